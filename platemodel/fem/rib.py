@@ -1,0 +1,293 @@
+"""Eccentric rib (the bass bar) on a straight line of the parameter plane, independent of the mesh.
+
+At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
+midsurface stretches by e_t - z (k_t - f'): e_t and k_t are the plate's strain and the curvature of its
+midsurface, and f is the rib's own shear field, the angle by which its sections lag behind the slope. The plate
+wood under the rib shears with it, so the sections turn about the midsurface.
+
+The rib is joined on two lines across its glued width (Gauss points of the width). A single line would let the
+plate's soft rolling shear give way under it without limit as the mesh is refined.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy import sparse
+
+from platemodel.fem.junction import junction
+from platemodel.fem.section import SHEAR_FACTOR, compliance_in, stiffness
+
+_LINES = (-1, 1)
+
+
+class Seat:
+    """The strip a rib is glued on: Gauss points and what the plate does there.
+
+    Parameters
+    ----------
+    shell : Shell
+    start, end : array (2,)
+        Ends of the strip's middle line, straight in the parameter plane, inside the mesh.
+    width : float or callable
+        Glued width, m; a callable takes the fraction along the line, (n,).
+    side : {-1, 1}
+        -1: on the face away from the normal (inside), 1: on the other.
+    elements : int
+        Quadratic elements of the rib's own shear field.
+    gauss : int
+        Points on each piece between two crossings of triangle sides.
+
+    Raises
+    ------
+    GeometryError
+        The strip leaves the plate.
+    """
+
+    def __init__(self, shell, start, end, width, side=-1, elements=16, gauss=5):
+        self.shell = shell
+        self.side = side
+        self.start, self.end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
+        self.elements = elements
+        ends = np.array([0.0, 1.0])
+        shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[1][:, 1].T
+        breaks = self._breaks(
+            [(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in (-1, 0, 1)]
+        )
+        xi, weight = np.polynomial.legendre.leggauss(gauss)
+        span = np.diff(breaks)
+        self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
+        tangent, contravariant = self._frame(self.fraction)
+        middle = self._at(self.fraction)
+        self.width = along(width, self.fraction)
+        self.gap = self.width / np.sqrt(3.0)
+        offset = 0.5 * self.gap * contravariant[:, 1].T
+        self.lines = tuple(self._line(middle + sign * offset, tangent) for sign in _LINES)
+        self.axes = self.lines[0].axes
+        self.speed = np.linalg.norm(tangent, axis=1)  # m per unit fraction
+        self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
+        self.length = float(self.weights.sum())
+        self.thickness = np.asarray(shell.section.thickness(*middle), dtype=float)
+        self.n_own = 2 * elements + 1
+
+    def _at(self, fraction):
+        return self.start[:, None] + (self.end - self.start)[:, None] * fraction
+
+    def _frame(self, fraction):
+        step = self.end - self.start
+        surface = self.shell.surface(*self._at(fraction))
+        tangent = step[0] * surface.r_1 + step[1] * surface.r_2
+        return tangent, surface.frame(tangent)[1]
+
+    def _line(self, points, tangent):
+        triangles = self.shell.triangles(points)
+        reference = self.shell.mesh.mapping().invF(points[:, :, None], tind=triangles)
+        return self.shell.station(reference, triangles, direction=tangent)
+
+    def _breaks(self, lines):
+        """Fractions where a line crosses a triangle side or passes from one own element to the next."""
+        p = self.shell.mesh.p
+        a, b = p[:, self.shell.mesh.facets[0]], p[:, self.shell.mesh.facets[1]]
+        cuts = [np.linspace(0.0, 1.0, self.elements + 1)]
+        for start, end in lines:
+            d, e, gap = (end - start)[:, None], b - a, a - start[:, None]
+            det = d[0] * e[1] - d[1] * e[0]
+            det = np.where(det == 0.0, np.inf, det)
+            fraction = (gap[0] * e[1] - gap[1] * e[0]) / det
+            other = (gap[0] * d[1] - gap[1] * d[0]) / det
+            hit = (other >= -1e-9) & (other <= 1 + 1e-9) & (fraction > 0) & (fraction < 1)
+            cuts.append(fraction[hit])
+        cuts = np.unique(np.concatenate(cuts))
+        cuts = cuts[np.diff(cuts, prepend=-1.0) > 1e-7]
+        cuts[-1] = 1.0
+        return cuts
+
+    @cached_property
+    def rows(self):
+        """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
+
+        Per line (tuples of two): ``e_t, e_b`` membrane strain; ``k_t`` curvature of the midsurface along,
+        ``k_b`` curvature of bending across; ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. For the
+        strip: ``twist`` and ``q_b``, rate of rotation and rotation about t, from the difference of the lines.
+        """
+        shell, both = self.shell, []
+        for station in self.lines:
+            membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
+            rows = {
+                "e_t": membrane[:, 0],
+                "e_b": membrane[:, 1],
+                "k_t": station.curvature_rows()[:, 0],
+                "k_b": shell.bending_rows(station)[:, 1],
+                "q_t": station.slope_rows()[:, 0],
+                "u_t": moved[:, 0],
+                "u_b": moved[:, 1],
+                "u_n": moved[:, 2],
+            }
+            both.append({name: shell.operator(station, r[:, None]) for name, r in rows.items()})
+        out = {name: (both[0][name], both[1][name]) for name in both[0]}
+        out["twist"] = scale(1.0 / self.gap, both[1]["q_t"] - both[0]["q_t"])
+        out["q_b"] = scale(1.0 / self.gap, both[1]["u_n"] - both[0]["u_n"])
+        return out
+
+    @cached_property
+    def own_rows(self):
+        """The rib's shear field f and its derivative f' at the Gauss points: dict of sparse (n, n_own)."""
+        position = self.fraction * self.elements
+        cell = np.minimum(position.astype(int), self.elements - 1)
+        x = position - cell
+        value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
+        slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) * (self.elements / self.speed)[:, None]
+        i = np.repeat(np.arange(len(x)), 3)
+        j = (2 * cell[:, None] + np.arange(3)).ravel()
+        shape = (len(x), self.n_own)
+        return {
+            "f": sparse.csr_matrix((value.ravel(), (i, j)), shape=shape),
+            "df": sparse.csr_matrix((slope.ravel(), (i, j)), shape=shape),
+        }
+
+
+@dataclass(frozen=True)
+class RibWood:
+    """What a rib is made of.
+
+    Attributes
+    ----------
+    compliance : array (6, 6)
+        Engineering compliance in material axes, 1/Pa, order LL, RR, TT, RT, LT, LR.
+    density : float
+        kg/m3.
+    axes : array (3, 3) or None
+        Rows L, R, T in space; None: L along the rib, R across it, T along the normal.
+    """
+
+    compliance: np.ndarray
+    density: float
+    axes: np.ndarray | None = None
+
+
+class Rib:
+    """A rib of rectangular section on a seat; its width is the seat's.
+
+    Parameters
+    ----------
+    seat : Seat
+    height : float or callable
+        From the plate's face along the rib's own height, m; a callable takes the fraction along the seat.
+    wood : RibWood
+    lean : float
+        Angle between the rib's height and the normal, in the plane across the rib, rad.
+    shear : bool
+        Let the rib shear along its height; False gives an Euler-Bernoulli rib.
+    glued_width : bool
+        Count what the glued width does (`platemodel.fem.junction`); False leaves the rib's stretching and
+        bending only.
+    fill : float
+        Area of the true section over that of the rectangle (rounded top), 0.5 to 1; scales area and inertia.
+
+    Raises
+    ------
+    ValueError
+        Height or width not positive.
+    """
+
+    def __init__(self, seat, height, wood, lean=0.0, shear=True, glued_width=True, fill=1.0):
+        self.seat = seat
+        self.wood = wood
+        self.shear = shear
+        self.n_own = seat.n_own if shear else 0
+        self.height = h = along(height, seat.fraction)
+        w, c = seat.width, np.cos(lean)
+        if np.any(w <= 0) or np.any(h <= 0):
+            msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
+            raise ValueError(msg)
+        compliance = compliance_in(seat.axes, wood.compliance, wood.axes)
+        area = fill * w * h
+        inertia = fill * (w * h**3 * c**2 + h * w**3 * np.sin(lean) ** 2) / 12.0
+        self.z_mid = seat.side * (seat.thickness + h * c) / 2.0
+        self.area = area
+        self.axial = area / compliance[:, 0, 0]
+        self.bending = inertia / compliance[:, 0, 0]
+        self.shearing = SHEAR_FACTOR * area / compliance[:, 4, 4]
+        self.line_mass = wood.density * area
+        self.line_rotary = wood.density * inertia
+        self.mass = float((seat.weights * self.line_mass).sum())
+        self.joint = self._joint(compliance) if glued_width else None
+
+    def _joint(self, compliance):
+        seat, section = self.seat, self.seat.shell.section
+        plate = compliance_in(seat.axes, section.compliance, section.axes)
+        stiff = stiffness(section, seat.axes, seat.thickness)
+        return junction(seat.thickness, seat.width, self.height, plate, compliance, stiff)
+
+    def terms(self):
+        """Energy of the rib as squares of rows.
+
+        Returns
+        -------
+        stiffness, mass : list of (rows_shell, rows_own, weight)
+            Twice the energy is the sum of weight * (rows_shell u + rows_own f)^2; sparse (n, shell DOFs),
+            sparse (n, n_own) or None, and array (n,).
+        """
+        rows, own, z, ds = self.seat.rows, self.seat.own_rows, self.z_mid, self.seat.weights
+        stiff = [(None, own["f"], ds * self.shearing)] if self.shear else []
+        mass = [(rows["q_b"], None, ds * self.line_rotary)]
+        if self.joint is not None:
+            stiff.append((rows["twist"], None, ds * self.joint.torsion))
+        half = 0.5 * ds
+        for i in range(len(_LINES)):
+            k_t, q_t = rows["k_t"][i], rows["q_t"][i]
+            stiff += [
+                (rows["e_t"][i] - scale(z, k_t), scale(z, own["df"]), half * self.axial),
+                (k_t, -own["df"], half * self.bending),
+            ]
+            mass += [
+                (rows["u_t"][i] - scale(z, q_t), scale(z, own["f"]), half * self.line_mass),
+                (rows["u_b"][i] - scale(z, rows["q_b"]), None, half * self.line_mass),
+                (rows["u_n"][i], None, half * self.line_mass),
+                (q_t, -own["f"], half * self.line_rotary),
+            ]
+            if self.joint is not None:
+                for weight, strain, bend in self.joint.squares():
+                    across = scale(strain, rows["e_b"][i]) + scale(bend, rows["k_b"][i])
+                    stiff.append((across, None, half * weight))
+        return stiff, mass
+
+    def matrices(self, n_dofs, offset):
+        """Stiffness and mass in a system's DOFs.
+
+        Parameters
+        ----------
+        n_dofs : int
+            Unknowns of the whole system.
+        offset : int
+            Where this rib's own unknowns begin.
+        """
+        return tuple(self._sum(terms, n_dofs, offset) for terms in self.terms())
+
+    def _sum(self, terms, n_dofs, offset):
+        n_shell = self.seat.shell.n_dofs
+        stacked, weights = [], []
+        for shell_rows, own_rows, weight in terms:
+            n = len(weight)
+            left = sparse.csr_matrix((n, n_shell)) if shell_rows is None else shell_rows
+            own = sparse.csr_matrix((n, self.n_own))
+            if self.shear and own_rows is not None:
+                own = own_rows
+            before = sparse.csr_matrix((n, offset - n_shell))
+            after = sparse.csr_matrix((n, n_dofs - offset - self.n_own))
+            stacked.append(sparse.hstack([left, before, own, after]))
+            weights.append(weight)
+        rows = sparse.vstack(stacked).tocsr()
+        return (rows.T @ sparse.diags(np.concatenate(weights)) @ rows).tocsc()
+
+
+def scale(factor, rows):
+    """Multiply each row of a sparse matrix by its own factor."""
+    return sparse.diags(factor) @ rows
+
+
+def along(value: float | Callable, fraction):
+    """Value at fractions along a line: a number, or what a callable of the fraction gives, as (n,)."""
+    out = value(fraction) if callable(value) else np.full(len(fraction), float(value))
+    return np.asarray(out, dtype=float)

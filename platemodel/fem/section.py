@@ -1,0 +1,159 @@
+"""The plate's section: thickness, wood carved in space, and its stiffness per unit area of midsurface."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+SHEAR_FACTOR = 5.0 / 6.0  # parabolic shear stress across a rectangle (Reissner 1945)
+
+
+@dataclass(frozen=True)
+class Section:
+    """What the shell is made of.
+
+    Attributes
+    ----------
+    thickness : callable
+        ``thickness(a1, a2)`` in m for parameters of shape (n,).
+    compliance : array (6, 6)
+        Engineering compliance in the material's axes, 1/Pa, order LL, RR, TT, RT, LT, LR.
+    density : float
+        kg/m3.
+    axes : array (3, 3) or None
+        Rows: unit vectors L, R, T in space. Carved wood: the same everywhere, whatever the slope.
+        None: the material follows the surface, L along the projection of ``along``.
+    along : array (3,) or callable
+        Direction of the local frame, or of L when ``axes`` is None; a callable takes SurfacePoints and
+        returns (n, 3).
+    """
+
+    thickness: Callable[[np.ndarray, np.ndarray], np.ndarray]
+    compliance: np.ndarray
+    density: float
+    axes: np.ndarray | None = None
+    along: object = (1.0, 0.0, 0.0)
+
+    def direction(self, surface_points):
+        """Direction of the local frame at surface points: (n, 3) or (3,)."""
+        if callable(self.along):
+            return self.along(surface_points)
+        return np.asarray(self.along if self.axes is None else self.axes[0], dtype=float)
+
+
+def constant(value):
+    """Thickness that is the same everywhere, m."""
+    return lambda a1, a2: np.full(np.shape(a1), float(value))
+
+
+def rotate_compliance(compliance, rotation):
+    """Compliance in new axes.
+
+    Parameters
+    ----------
+    compliance : array (6, 6)
+        Engineering compliance in old axes, order 11, 22, 33, 23, 13, 12.
+    rotation : array (n, 3, 3)
+        Rows: new axes expressed in the old ones.
+
+    Returns
+    -------
+    array (n, 6, 6)
+
+    Notes
+    -----
+    With the stress transformation T (new = T old), S' = T^-T S T^-1, and T^-1 is the same matrix built from
+    the transposed rotation (e.g. Ting, Anisotropic Elasticity, 1996, section 2.3, from memory).
+    """
+    a = np.swapaxes(np.asarray(rotation, dtype=float), -1, -2)  # old axes in the new ones: gives T^-1
+    pairs = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+    inverse = np.empty((*a.shape[:-2], 6, 6))
+    for row, (i, j) in enumerate(pairs):
+        for column, (k, m) in enumerate(pairs):
+            term = a[..., i, k] * a[..., j, m]
+            inverse[..., row, column] = term if k == m else term + a[..., i, m] * a[..., j, k]
+    return np.swapaxes(inverse, -1, -2) @ compliance @ inverse
+
+
+def compliance_in(frame_axes, compliance, axes):
+    """Compliance in local frames.
+
+    Parameters
+    ----------
+    frame_axes : array (n, 3, 3)
+        Rows e1, e2, normal in space.
+    compliance : array (6, 6)
+        In material axes.
+    axes : array (3, 3) or None
+        Rows L, R, T in space; None: L, R, T along e1, e2, normal.
+
+    Returns
+    -------
+    array (n, 6, 6)
+    """
+    if axes is None:
+        return np.broadcast_to(compliance, (len(frame_axes), 6, 6))
+    return rotate_compliance(compliance, frame_axes @ np.asarray(axes, dtype=float).T)
+
+
+@dataclass(frozen=True)
+class Stiffness:
+    """Stiffness per unit area at n points, in the local frame.
+
+    Attributes
+    ----------
+    membrane, bending : array (n, 3, 3)
+        N/m and N m; strains ordered 11, 22, 2*12.
+    shear : array (n, 2, 2)
+        N/m, including the shear factor.
+    tilt : array (n, 2, 3)
+        Transverse shear strain that a membrane strain causes by itself where the grain leaves the surface.
+    """
+
+    membrane: np.ndarray
+    bending: np.ndarray
+    shear: np.ndarray
+    tilt: np.ndarray
+
+
+def plane_stress(compliance):
+    """Reduce compliances to plane stress and transverse shear.
+
+    Parameters
+    ----------
+    compliance : array (n, 6, 6)
+        In the local frame (1, 2 tangent, 3 normal).
+
+    Returns
+    -------
+    q : array (n, 3, 3)
+        Plane-stress stiffness, Pa, order 11, 22, 12.
+    g : array (n, 2, 2)
+        Transverse shear stiffness (13, 23) at fixed membrane strain, Pa.
+    tilt : array (n, 2, 3)
+        Shear strain per membrane strain at zero transverse shear stress.
+    """
+    inplane = [0, 1, 5]
+    across = [4, 3]
+    q = np.linalg.inv(compliance[:, inplane][:, :, inplane])
+    coupling = compliance[:, across][:, :, inplane]
+    tilt = coupling @ q
+    g = np.linalg.inv(compliance[:, across][:, :, across] - tilt @ np.swapaxes(coupling, 1, 2))
+    return q, g, tilt
+
+
+def stiffness(section, frame_axes, thickness):
+    """Stiffness of the section at points.
+
+    Parameters
+    ----------
+    section : Section
+    frame_axes : array (n, 3, 3)
+        Rows e1, e2, normal in space.
+    thickness : array (n,)
+        m.
+    """
+    compliance = compliance_in(frame_axes, section.compliance, section.axes)
+    q, g, tilt = plane_stress(compliance)
+    h = thickness[:, None, None]
+    return Stiffness(h * q, h**3 / 12.0 * q, SHEAR_FACTOR * h * g, tilt)

@@ -1,0 +1,359 @@
+"""Thin shell on a parametrised midsurface with a hierarchic transverse-shear field.
+
+Unknowns: the three Cartesian displacement components of the midsurface, each in the Argyris space, and the
+two covariant components of the transverse shear strain s in continuous quadratics. The displacement at
+distance z from the midsurface is u_a(z) = u_a - z (n . u,a - s_a); s = 0 is the thin (Koiter) shell.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy import sparse
+from skfem.assembly import Dofs
+from skfem.element import ElementTriP2
+from skfem.quadrature import get_quadrature
+from skfem.refdom import RefTri
+
+from platemodel.errors import GeometryError
+from platemodel.fem.argyris import LocalArgyris, argyris_dofs
+from platemodel.fem.section import Section, stiffness
+from platemodel.fem.surface import Surface, SurfacePoints
+
+ORDER = 8  # degree the quadrature integrates exactly; 10 changes the frequencies of a top by less than 1e-5
+
+
+@dataclass(frozen=True)
+class Station:
+    """Basis functions and geometry at n points of the shell, each with its own triangle's DOFs.
+
+    Attributes
+    ----------
+    points : array (2, n)
+        Parameters.
+    elements : int array (n,)
+    c1 : array (6, n, 21)
+        Argyris basis: value, _1, _2, _11, _12, _22.
+    p2 : array (3, n, 6)
+        Quadratic basis: value, _1, _2.
+    surface : SurfacePoints
+    axes : array (n, 3, 3)
+        Local frame, rows e1, e2, normal.
+    contravariant : array (n, 2, 2)
+    """
+
+    points: np.ndarray
+    elements: np.ndarray
+    c1: np.ndarray
+    p2: np.ndarray
+    surface: SurfacePoints
+    axes: np.ndarray
+    contravariant: np.ndarray
+
+    @cached_property
+    def _first(self):
+        """Derivatives of the scalar basis along e1, e2: (2, n, 21)."""
+        e = self.contravariant
+        return np.stack([e[:, i, 0, None] * self.c1[1] + e[:, i, 1, None] * self.c1[2] for i in range(2)])
+
+    @cached_property
+    def _second(self):
+        """Covariant second derivatives of the scalar basis, 11, 22, 12 in the local frame: (3, n, 21)."""
+        gamma = self.surface.christoffel()
+        hess = [
+            self.c1[3 + p] - gamma[:, p, 0, None] * self.c1[1] - gamma[:, p, 1, None] * self.c1[2]
+            for p in range(3)
+        ]
+        e = self.contravariant
+        return np.stack([_to_frame(e, i, j, hess) for i, j in ((0, 0), (1, 1), (0, 1))])
+
+    def displacement_rows(self):
+        """Rows giving u: (n, 3, 63)."""
+        n = self.points.shape[1]
+        out = np.zeros((n, 3, 3, 21))
+        for c in range(3):
+            out[:, c, c] = self.c1[0]
+        return out.reshape(n, 3, 63)
+
+    def gradient_rows(self):
+        """Rows giving D_i u_c, derivative along e_i of component c: (n, 2, 3, 63)."""
+        n = self.points.shape[1]
+        out = np.zeros((n, 2, 3, 3, 21))
+        for i in range(2):
+            for c in range(3):
+                out[:, i, c, c] = self._first[i]
+        return out.reshape(n, 2, 3, 63)
+
+    def membrane_rows(self):
+        """Rows giving e11, e22, 2 e12: (n, 3, 63)."""
+        e1, e2 = self.axes[:, 0, :, None], self.axes[:, 1, :, None]
+        d1, d2 = self._first[0][:, None], self._first[1][:, None]
+        rows = np.stack([e1 * d1, e2 * d2, e1 * d2 + e2 * d1], axis=1)
+        return rows.reshape(len(rows), 3, 63)
+
+    def slope_rows(self):
+        """Rows giving n . D_i u: (n, 2, 63)."""
+        rows = np.stack([self.axes[:, 2, :, None] * self._first[i][:, None] for i in range(2)], axis=1)
+        return rows.reshape(len(rows), 2, 63)
+
+    def curvature_rows(self):
+        """Rows giving k11, k22, 2 k12 of the thin shell: (n, 3, 63)."""
+        normal = self.axes[:, 2, :, None]
+        factor = (1.0, 1.0, 2.0)
+        rows = np.stack([factor[p] * normal * self._second[p][:, None] for p in range(3)], axis=1)
+        return rows.reshape(len(rows), 3, 63)
+
+    def shear_rows(self):
+        """Rows giving s_1, s_2 in the local frame: (n, 2, 12)."""
+        rows = self.contravariant[:, :, :, None] * self.p2[0][:, None, None]
+        return rows.reshape(len(rows), 2, 12)
+
+    def shear_gradient_rows(self):
+        """Rows giving sym(grad s): 11, 22, 2*12 in the local frame: (n, 3, 12)."""
+        gamma = self.surface.christoffel()
+        n = self.points.shape[1]
+        grad = np.zeros((3, n, 2, 6))  # covariant, symmetrised: 11, 12, 22
+        grad[0, :, 0] = self.p2[1]
+        grad[1, :, 0] = 0.5 * self.p2[2]
+        grad[1, :, 1] = 0.5 * self.p2[1]
+        grad[2, :, 1] = self.p2[2]
+        for p in range(3):
+            grad[p] -= gamma[:, p, :, None] * self.p2[0][:, None]
+        grad = grad.reshape(3, n, 12)
+        e = self.contravariant
+        return np.stack(
+            [_to_frame(e, 0, 0, grad), _to_frame(e, 1, 1, grad), 2.0 * _to_frame(e, 0, 1, grad)], axis=1
+        )
+
+
+def _to_frame(e, i, j, tensor):
+    """Component ij in the local frame of a symmetric covariant tensor given as (11, 12, 22)."""
+    return (
+        (e[:, i, 0] * e[:, j, 0])[:, None] * tensor[0]
+        + (e[:, i, 0] * e[:, j, 1] + e[:, i, 1] * e[:, j, 0])[:, None] * tensor[1]
+        + (e[:, i, 1] * e[:, j, 1])[:, None] * tensor[2]
+    )
+
+
+class Shell:
+    """A shell: mesh, midsurface and section, with its stiffness and mass matrices.
+
+    Parameters
+    ----------
+    mesh : skfem.MeshTri
+        In the parameter plane.
+    surface : Surface
+    section : Section
+    shear : bool
+        Include the transverse-shear field; False gives the thin shell.
+    order : int
+        Quadrature order.
+    """
+
+    def __init__(self, mesh, surface: Surface, section: Section, shear=True, order=ORDER):
+        self.mesh = mesh
+        self.surface = surface
+        self.section = section
+        self.shear = shear
+        self.element = LocalArgyris(mesh)
+        c1 = argyris_dofs(mesh)
+        self.n_c1 = c1.N
+        self._c1_dofs = c1.element_dofs
+        self._c1_vertex_dofs = c1.nodal_dofs
+        self._c1_facet_dofs = c1.facet_dofs
+        self._p2_element = ElementTriP2()
+        p2 = Dofs(mesh, self._p2_element)
+        self.n_p2 = p2.N if shear else 0
+        self._p2_dofs = p2.element_dofs
+        self.n_dofs = 3 * self.n_c1 + 2 * self.n_p2
+        self._assemble(order)
+
+    @cached_property
+    def element_dofs(self):
+        """Global DOF numbers of each triangle: (nt, 63) or (nt, 75), components first, then s_1, s_2."""
+        blocks = [self._c1_dofs + c * self.n_c1 for c in range(3)]
+        if self.shear:
+            blocks += [self._p2_dofs + 3 * self.n_c1 + a * self.n_p2 for a in range(2)]
+        return np.concatenate(blocks).T
+
+    def vertex_dofs(self, vertex):
+        """DOFs u, u_1, u_2, u_11, u_12, u_22 of the first component at a mesh vertex: (6,)."""
+        return self._c1_vertex_dofs[:, vertex]
+
+    def facet_dof(self, facet):
+        """DOF of the first component's normal derivative at the middle of an edge."""
+        return int(self._c1_facet_dofs[0, facet])
+
+    def station(self, reference, elements, direction=None):
+        """Evaluate basis and geometry.
+
+        Parameters
+        ----------
+        reference : array (2, n, q)
+            Points in the reference triangle.
+        elements : int array (n,)
+        direction : array (3,), optional
+            First axis of the local frame; default the section's.
+
+        Returns
+        -------
+        Station
+            n q points, the q points of a triangle together.
+        """
+        mapping = self.mesh.mapping()
+        points = mapping.F(reference, tind=elements)
+        q = points.shape[2]
+        c1 = self.element.tabulate(points, elements).reshape(6, -1, 21)
+        p2 = np.empty((3, *points.shape[1:], 6))
+        for i in range(6 if self.shear else 0):
+            field = self._p2_element.gbasis(mapping, reference, i, tind=elements)[0]
+            p2[0, ..., i] = np.broadcast_to(field.value, points.shape[1:])
+            p2[1, ..., i], p2[2, ..., i] = field.grad
+        flat = points.reshape(2, -1)
+        surface = self.surface(*flat)
+        axes, contravariant = surface.frame(
+            self.section.direction(surface) if direction is None else direction
+        )
+        return Station(
+            flat, np.repeat(elements, q), c1, p2.reshape(3, -1, 6), surface, axes, contravariant
+        )
+
+    def locate(self, points):
+        """Evaluate at given parameters.
+
+        Parameters
+        ----------
+        points : array (2, n)
+
+        Returns
+        -------
+        Station
+
+        Raises
+        ------
+        GeometryError
+            A point lies outside the mesh.
+        """
+        points = np.asarray(points, dtype=float)
+        elements = self.triangles(points)
+        reference = self.mesh.mapping().invF(points[:, :, None], tind=elements)
+        return self.station(reference, elements)
+
+    def triangles(self, points):
+        """Triangle that holds each of the points (2, n).
+
+        Raises
+        ------
+        GeometryError
+            A point lies outside the mesh.
+        """
+        try:
+            return self._finder(*points)
+        except ValueError as error:
+            msg = "a point lies outside the plate or in a hole; points span " + ", ".join(
+                f"a{i + 1} {1e3 * p.min():.1f} to {1e3 * p.max():.1f} mm" for i, p in enumerate(points)
+            )
+            raise GeometryError(msg) from error
+
+    @cached_property
+    def _finder(self):
+        return self.mesh.element_finder()
+
+    def _assemble(self, order):
+        reference, weights = get_quadrature(RefTri, order)
+        nt, q = self.mesh.t.shape[1], len(weights)
+        elements = np.arange(nt)
+        station = self.station(np.broadcast_to(reference[:, None], (2, nt, q)), elements)
+        jacobian = np.abs(self.mesh.mapping().detDF(reference, tind=elements))
+        area = (jacobian * weights).ravel() * station.surface.area
+        thickness = np.asarray(self.section.thickness(*station.points), dtype=float)
+        if np.any(thickness <= 0) or not np.all(np.isfinite(thickness)):
+            msg = f"thickness must be positive everywhere; smallest value {np.nanmin(thickness):.3g} m"
+            raise ValueError(msg)
+        self.quadrature = station
+        self.area_weights = area
+        self.thickness = thickness
+        stiff = stiffness(self.section, station.axes, thickness)
+        self.reference_stiffness = np.average(
+            np.sqrt(stiff.bending[:, 0, 0] * stiff.bending[:, 1, 1]), weights=area
+        )
+        self.area = area.sum()
+        self.mass = float((area * thickness).sum() * self.section.density)
+        self.K = self._scatter(self._stiffness_blocks(station, stiff, area))
+        self.M = self._scatter(self._mass_blocks(station, thickness, area))
+
+    def _stiffness_blocks(self, station, stiff, area):
+        nt = self.mesh.t.shape[1]
+        n = len(area)
+        columns = 75 if self.shear else 63
+        rows = np.zeros((n, 8 if self.shear else 6, columns))
+        # upper Cholesky factors turn B' D B into (U B)'(U B)
+        root = np.sqrt(area)[:, None, None]
+        membrane = np.swapaxes(np.linalg.cholesky(stiff.membrane), 1, 2) * root
+        bending = np.swapaxes(np.linalg.cholesky(stiff.bending), 1, 2) * root
+        strain = station.membrane_rows()
+        rows[:, :3, :63] = membrane @ strain
+        rows[:, 3:6, :63] = bending @ station.curvature_rows()
+        if self.shear:
+            rows[:, 3:6, 63:] = -bending @ station.shear_gradient_rows()
+            shear = np.swapaxes(np.linalg.cholesky(stiff.shear), 1, 2) * root
+            rows[:, 6:, :63] = -(shear @ stiff.tilt) @ strain
+            rows[:, 6:, 63:] = shear @ station.shear_rows()
+        rows = rows.reshape(nt, -1, columns)
+        return np.swapaxes(rows, 1, 2) @ rows
+
+    def _mass_blocks(self, station, thickness, area):
+        nt = self.mesh.t.shape[1]
+        columns = 75 if self.shear else 63
+        value = (station.c1[0] * np.sqrt(self.section.density * thickness * area)[:, None]).reshape(nt, -1, 21)
+        scalar = np.swapaxes(value, 1, 2) @ value
+        slope = np.zeros((len(area), 2, columns))
+        root = np.sqrt(self.section.density * thickness**3 / 12.0 * area)[:, None, None]
+        slope[:, :, :63] = root * station.slope_rows()
+        if self.shear:
+            slope[:, :, 63:] = -root * station.shear_rows()
+        slope = slope.reshape(nt, -1, columns)
+        out = np.swapaxes(slope, 1, 2) @ slope
+        for c in range(3):
+            out[:, 21 * c : 21 * (c + 1), 21 * c : 21 * (c + 1)] += scalar
+        return out
+
+    def _scatter(self, blocks):
+        dofs = self.element_dofs
+        columns = dofs.shape[1]
+        i = np.repeat(dofs, columns, axis=1).ravel()
+        j = np.tile(dofs, (1, columns)).ravel()
+        return sparse.csc_matrix((blocks.ravel(), (i, j)), shape=(self.n_dofs, self.n_dofs))
+
+    def operator(self, station, rows):
+        """Sparse operator from element-wise rows.
+
+        Parameters
+        ----------
+        station : Station
+            n points.
+        rows : array (n, m, 63) or (n, m, 75)
+
+        Returns
+        -------
+        sparse array (n m, n_dofs)
+        """
+        n, m, columns = rows.shape
+        dofs = self.element_dofs[station.elements][:, :columns]
+        i = np.broadcast_to(np.arange(n * m).reshape(n, m, 1), rows.shape)
+        j = np.broadcast_to(dofs[:, None], rows.shape)
+        return sparse.csr_matrix((rows.ravel(), (i.ravel(), j.ravel())), shape=(n * m, self.n_dofs))
+
+    def director_rows(self, station):
+        """Rows giving the rotation of the normal, n . D_i u - s_i: (n, 2, columns)."""
+        rows = station.slope_rows()
+        if not self.shear:
+            return rows
+        return np.concatenate([rows, -station.shear_rows()], axis=2)
+
+    def bending_rows(self, station):
+        """Rows giving the curvature of bending, k - sym(grad s): (n, 3, columns)."""
+        rows = station.curvature_rows()
+        if not self.shear:
+            return rows
+        return np.concatenate([rows, -station.shear_gradient_rows()], axis=2)

@@ -1,0 +1,335 @@
+"""Supports: exact constraints on boundary vertices, and springs along edges and at points.
+
+A displacement is held along a boundary by its value and its tangential derivatives at the vertices only, taken
+along the true curve (with its curvature), so that a polygon does not clamp what should be hinged and the
+derivatives across the edge stay free.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+ALONG = np.eye(3)
+
+
+@dataclass(frozen=True)
+class Constraint:
+    """Linear conditions C u = 0, each touching few DOFs.
+
+    Attributes
+    ----------
+    rows : sparse array (m, n_dofs)
+    """
+
+    rows: sparse.csr_matrix
+
+
+@dataclass(frozen=True)
+class Spring:
+    """Elastic support: adds R' diag(stiffness) R to the stiffness matrix.
+
+    Attributes
+    ----------
+    rows : sparse array (m, n_dofs)
+        Displacement or rotation at each point.
+    stiffness : array (m,)
+        N/m or N m/rad at each point (already multiplied by the edge length it stands for).
+    """
+
+    rows: sparse.csr_matrix
+    stiffness: np.ndarray
+
+    def matrix(self):
+        """Stiffness contribution: sparse (n_dofs, n_dofs)."""
+        return (self.rows.T @ sparse.diags(self.stiffness) @ self.rows).tocsc()
+
+
+def boundary_facets(mesh, where=None):
+    """Boundary edges, all or those whose midpoint satisfies a condition.
+
+    Parameters
+    ----------
+    mesh : skfem.MeshTri
+    where : callable, optional
+        ``where(a1, a2)`` returns a boolean array.
+    """
+    if where is None:
+        return mesh.boundary_facets()
+    return mesh.facets_satisfying(lambda p: where(p[0], p[1]), boundaries_only=True)
+
+
+def hold(shell, facets, directions=ALONG, corner=0.35):
+    """Hold displacement components along boundary edges, rotations free (hinge).
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array
+        Boundary edges.
+    directions : array (k, 3)
+        Unit vectors in space whose displacement is held; default all three.
+    corner : float
+        Edges that meet at more than this angle (rad) are two edges, not one smooth curve.
+
+    Returns
+    -------
+    Constraint
+    """
+    rows = []
+    for vertex, tangent, curvature in _tangents(shell.mesh, facets, corner):
+        t1, t2 = tangent
+        n1, n2 = t2, -t1
+        conditions = np.array(
+            [
+                [1, 0, 0, 0, 0, 0],
+                [0, t1, t2, 0, 0, 0],
+                [0, curvature * n1, curvature * n2, t1 * t1, 2 * t1 * t2, t2 * t2],
+            ]
+        )
+        rows += _vertex_rows(shell, vertex, conditions, directions)
+    return Constraint(_stack(rows, shell.n_dofs))
+
+
+def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.35):
+    """Hold the first derivatives of displacement components along boundary edges as well.
+
+    Together with `hold` of the same components this is the clamped edge of a thin plate.
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array
+    directions : array (k, 3)
+        Default: the component along z, for a flat plate.
+    corner : float
+
+    Returns
+    -------
+    Constraint
+    """
+    rows = []
+    for vertex, (t1, t2), _ in _tangents(shell.mesh, facets, corner):
+        n1, n2 = t2, -t1
+        conditions = np.array([[0, n1, n2, 0, 0, 0], [0, 0, 0, t1 * n1, t1 * n2 + t2 * n1, t2 * n2]])
+        rows += _vertex_rows(shell, vertex, conditions, directions)
+    for facet in facets:
+        dof = shell.facet_dof(facet)
+        for d in np.atleast_2d(directions):
+            rows.append((dof + shell.n_c1 * np.arange(3), np.asarray(d, dtype=float)))
+    return Constraint(_stack(rows, shell.n_dofs))
+
+
+def edge_rotation(shell, facets, stiffness, points=6):
+    """Rotational springs along boundary edges, about the edge: stiff ones clamp a curved or shear-flexible rim.
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array
+    stiffness : float
+        N m/rad per metre of edge.
+    points : int
+        Gauss points on each edge.
+    """
+    station, lengths, tangent = edge_station(shell, facets, points)
+    across = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
+    rows = np.einsum("ni,nij->nj", across, shell.director_rows(station))[:, None]
+    return Spring(shell.operator(station, rows), stiffness * lengths)
+
+
+def edge_spring(shell, facets, direction, stiffness, points=6):
+    """Translational springs along boundary edges.
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array
+    direction : array (3,)
+        Unit vector in space.
+    stiffness : float
+        N/m per metre of edge.
+    points : int
+        Gauss points on each edge.
+    """
+    station, lengths, _ = edge_station(shell, facets, points)
+    rows = np.einsum("c,ncj->nj", np.asarray(direction, dtype=float), station.displacement_rows())[:, None]
+    return Spring(shell.operator(station, rows), stiffness * lengths)
+
+
+def point_spring(shell, point, direction, stiffness):
+    """One spring at a point of the shell.
+
+    Parameters
+    ----------
+    shell : Shell
+    point : array (2,)
+        Parameters.
+    direction : array (3,)
+        Unit vector in space.
+    stiffness : float
+        N/m.
+    """
+    return Spring(point_rows(shell, np.reshape(point, (2, 1)), direction), np.array([float(stiffness)]))
+
+
+def point_rows(shell, points, direction):
+    """Rows giving the displacement along a direction at points.
+
+    Parameters
+    ----------
+    shell : Shell
+    points : array (2, n)
+    direction : array (3,)
+
+    Returns
+    -------
+    sparse array (n, n_dofs)
+        Transposed, a unit force along the direction at each point.
+    """
+    station = shell.locate(points)
+    rows = np.einsum("c,ncj->nj", np.asarray(direction, dtype=float), station.displacement_rows())[:, None]
+    return shell.operator(station, rows)
+
+
+def hold_point(shell, point, directions=ALONG):
+    """Hold displacement components at a mesh vertex.
+
+    Parameters
+    ----------
+    shell : Shell
+    point : array (2,)
+        Parameters; the nearest vertex is taken.
+    directions : array (k, 3)
+    """
+    vertex = int(np.argmin(np.hypot(*(shell.mesh.p - np.reshape(point, (2, 1))))))
+    return Constraint(_stack(_vertex_rows(shell, vertex, np.eye(6)[:1], directions), shell.n_dofs))
+
+
+def edge_station(shell, facets, points=6):
+    """Gauss points along boundary edges.
+
+    Returns
+    -------
+    station : Station
+    lengths : array (n,)
+        Length of edge in space that each point stands for, m.
+    tangent : array (n, 2)
+        Unit tangent along the edge in the local frame; (t2, -t1) points outwards.
+    """
+    mesh = shell.mesh
+    facets = np.asarray(facets, dtype=int)
+    elements = mesh.f2t[0, facets]
+    xi, weight = np.polynomial.legendre.leggauss(points)
+    xi, weight = 0.5 * (xi + 1.0), 0.5 * weight
+    start, stop = mesh.p[:, mesh.facets[0, facets]], mesh.p[:, mesh.facets[1, facets]]
+    centre = mesh.p[:, mesh.t[:, elements]].mean(axis=1)
+    side = stop - start
+    inward = side[0] * (centre - start)[1] - side[1] * (centre - start)[0] < 0
+    start, stop = np.where(inward, stop, start), np.where(inward, start, stop)  # interior on the left
+    where = start[:, :, None] + (stop - start)[:, :, None] * xi
+    station = shell.station(mesh.mapping().invF(where, tind=elements), elements)
+    step = np.repeat((stop - start).T, points, axis=0)
+    along = step[:, :1] * station.surface.r_1 + step[:, 1:] * station.surface.r_2
+    length = np.linalg.norm(along, axis=1)
+    tangent = np.einsum("nic,nc->ni", station.axes[:, :2], along / length[:, None])
+    return station, length * np.tile(weight, len(facets)), tangent
+
+
+def _tangents(mesh, facets, corner):
+    """Each boundary vertex with each smooth tangent through it and the curvature along that tangent.
+
+    The curvature is signed so that u_tt + curvature * u_n = 0 holds on the curve, n to the right of t.
+    """
+    neighbours = {}
+    for facet in np.asarray(facets, dtype=int):
+        a, b = mesh.facets[:, facet]
+        neighbours.setdefault(a, []).append(b)
+        neighbours.setdefault(b, []).append(a)
+    out = []
+    for vertex, others in neighbours.items():
+        rays = [mesh.p[:, other] - mesh.p[:, vertex] for other in others]
+        units = [ray / np.hypot(*ray) for ray in rays]
+        if len(rays) == 2:
+            bend = np.arctan2(
+                -units[0][0] * units[1][1] + units[0][1] * units[1][0], -units[0] @ units[1]
+            )  # turning from -ray0 into ray1
+            if abs(bend) < corner:
+                lengths = [np.hypot(*ray) for ray in rays]
+                # the circle through the three vertices: its tangent weighs each side with the other's length
+                tangent = units[1] * lengths[0] - units[0] * lengths[1]
+                tangent = tangent / np.hypot(*tangent)
+                chord = np.hypot(*(rays[1] - rays[0]))
+                curvature = 2.0 * np.sin(bend) / chord if chord > 0 else 0.0
+                out.append((vertex, tangent, -curvature))
+                continue
+        out += [(vertex, unit, 0.0) for unit in units]
+    return out
+
+
+def _vertex_rows(shell, vertex, conditions, directions):
+    dofs = shell.vertex_dofs(vertex)
+    rows = []
+    for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
+        for condition in conditions:
+            columns = (dofs[None] + shell.n_c1 * np.arange(3)[:, None]).ravel()
+            values = (direction[:, None] * condition[None]).ravel()
+            keep = np.abs(values) > 1e-14
+            rows.append((columns[keep], values[keep]))
+    return rows
+
+
+def _stack(rows, n_dofs):
+    if not rows:
+        return sparse.csr_matrix((0, n_dofs))
+    i = np.concatenate([np.full(len(columns), k) for k, (columns, _) in enumerate(rows)])
+    j = np.concatenate([columns for columns, _ in rows])
+    v = np.concatenate([values for _, values in rows])
+    return sparse.csr_matrix((v, (i, j)), shape=(len(rows), n_dofs))
+
+
+def null_space(constraints, n_dofs):
+    """Basis of the unknowns that satisfy every constraint.
+
+    Parameters
+    ----------
+    constraints : sequence of Constraint
+    n_dofs : int
+
+    Returns
+    -------
+    sparse array (n_dofs, n_free)
+        Orthonormal columns; DOFs that no constraint touches keep their own column.
+
+    Notes
+    -----
+    Conditions that share DOFs are grouped, and each small group is solved by a dense singular value
+    decomposition, so that conditions which repeat each other (corners) do no harm.
+    """
+    rows = sparse.vstack([c.rows for c in constraints]).tocsr()
+    rows.eliminate_zeros()
+    scale = np.sqrt(np.maximum(np.asarray(rows.multiply(rows).sum(axis=0)).ravel(), 1e-300))
+    _, label = sparse.csgraph.connected_components(abs(rows).T @ abs(rows), directed=False)
+    touched = np.zeros(n_dofs, dtype=bool)
+    touched[rows.indices] = True
+    free = np.flatnonzero(~touched)
+    i, j, v = [free], [np.arange(len(free))], [np.ones(len(free))]
+    column = len(free)
+    held = np.flatnonzero(touched)
+    held = held[np.argsort(label[held], kind="stable")]
+    groups = np.split(held, np.flatnonzero(np.diff(label[held])) + 1)
+    row_label = label[rows.indices[rows.indptr[:-1]]] if rows.shape[0] else np.array([])
+    for group in groups:
+        block = rows[np.flatnonzero(row_label == label[group[0]])][:, group].toarray() / scale[group]
+        _, singular, vt = np.linalg.svd(block)
+        rank = int((singular > 1e-9 * singular[0]).sum())
+        kernel = vt[rank:].T / scale[group][:, None]
+        if kernel.shape[1] == 0:
+            continue
+        i.append(np.repeat(group, kernel.shape[1]))
+        j.append(np.tile(column + np.arange(kernel.shape[1]), len(group)))
+        v.append(kernel.ravel())
+        column += kernel.shape[1]
+    return sparse.csc_matrix(
+        (np.concatenate(v), (np.concatenate(i), np.concatenate(j))), shape=(n_dofs, column)
+    )

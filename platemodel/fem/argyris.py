@@ -15,7 +15,7 @@ _DERIVATIVES = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
 
 
 def _falling(n, k):
-    """n (n-1) ... (n-k+1), as floats; zero where k > n."""
+    """N (n-1) ... (n-k+1), as floats; zero where k > n."""
     out = np.ones(len(n))
     for i in range(k):
         out = out * np.maximum(n - i, 0)
@@ -98,7 +98,7 @@ class LocalArgyris(ElementTriArgyris):
             out[d] = _monomials(x, y, dx, dy) @ coefficients / size[:, None, None] ** (dx + dy)
         return out
 
-    def gbasis(self, mapping, X, i, tind=None):  # noqa: N803
+    def gbasis(self, mapping, X, i, tind=None):
         """One basis function in the form the library's assembly expects (slow path, for its own tools)."""
         tind = np.arange(self.mesh.t.shape[1]) if tind is None else np.asarray(tind)
         u = self.tabulate(mapping.F(X, tind=tind), tind)[..., i]

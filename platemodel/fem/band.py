@@ -57,12 +57,14 @@ def band_rows(band, size, loops):
         flank = middle + inner * band.width * across
         reach = abs(ROWS[k]) * band.width
         side = np.sign(inner)
-        gap = np.empty(n)
-        for i, point in enumerate(flank):
-            sector = shapely.LineString([point, point + side * 2.5 * band.width * across])
-            near = lines.intersection(sector.buffer(1.05 * length / (n - 1), cap_style="flat"))
-            gap[i] = np.inf if near.is_empty else shapely.Point(point).distance(near)
-        gap = np.minimum(gap, np.minimum(np.append(gap[1:], np.inf), np.append(np.inf, gap[:-1])))
+        pieces = shapely.linestrings(np.stack([flank[:-1], flank[1:]], axis=1))
+        reachable = shapely.buffer(pieces, 2.0 * reach, cap_style="flat", single_sided=False)
+        ahead = shapely.polygons(
+            np.stack([flank[:-1], flank[1:], flank[1:] + 3 * side * reach * across, flank[:-1] + 3 * side * reach * across], axis=1)
+        )
+        near = shapely.intersection(lines, shapely.intersection(reachable, shapely.buffer(ahead, 1e-9)))
+        distance = np.where(shapely.is_empty(near), np.inf, shapely.distance(pieces, near))
+        gap = np.minimum(np.append(distance, np.inf), np.append(np.inf, distance))
         if gap.min() < 0.25 * band.width:
             return None
         offset = np.minimum(reach, 0.5 * band.width + 0.5 * gap)

@@ -33,18 +33,18 @@ def factorise(matrix):
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes in ascending order, rigid motions first.
+    """Elastic modes in ascending order.
 
     Attributes
     ----------
     omega2 : array (m,)
-        Squared circular frequencies of the elastic modes, 1/s2.
+        Squared circular frequencies, 1/s2.
     vectors : array (n, m)
-        Mass-normalised shapes in the system's full DOFs.
-    rigid : array (r, )
-        Squared circular frequencies found for rigid motions, near 0.
+        Mass-normalised shapes in the system's full DOFs, the largest entry positive.
+    rigid : array (r,)
+        Squared circular frequencies of the rigid motions by their Rayleigh quotients, near 0.
     residual : float
-        Largest |K x - lambda M x| / |lambda M x| over the elastic modes.
+        Largest |K x - lambda M x| / |lambda M x|.
     """
 
     omega2: np.ndarray
@@ -58,7 +58,7 @@ class Modes:
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=0, tolerance=1e-9):
+def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-7):
     """Lowest elastic modes.
 
     Parameters
@@ -69,10 +69,11 @@ def low_modes(stiffness, mass, shift, count, rigid=0, tolerance=1e-9):
         A positive value of the order of the first elastic lambda; the operator is K + shift M.
     count : int
         Elastic modes wanted.
-    rigid : int
-        Rigid motions expected; they are computed, counted and dropped.
+    rigid : array (n, r), optional
+        Rigid motions, any independent set. They are taken out of the search, so that their repeated zero
+        can neither be missed nor spoil the rest.
     tolerance : float
-        Of Lanczos.
+        Of Lanczos; the eigenvalues' own error is its square.
 
     Returns
     -------
@@ -81,59 +82,71 @@ def low_modes(stiffness, mass, shift, count, rigid=0, tolerance=1e-9):
     Raises
     ------
     AccuracyError
-        Fewer or more rigid motions than expected, or a residual above 1e-5.
+        A rigid motion that strains the body, a motion without stiffness left over, or a residual above 1e-5.
     """
-    wanted = min(count + rigid, stiffness.shape[0] - 2)
-    if stiffness.shape[0] <= DENSE:
-        values, vectors = eigh(stiffness.toarray(), mass.toarray(), subset_by_index=(0, wanted - 1))
-        _check_rigid(values, rigid)
+    n = stiffness.shape[0]
+    rigid = np.zeros((n, 0)) if rigid is None else orthonormal(rigid, mass)
+    rigid_values = np.einsum("ij,ij->j", rigid, stiffness @ rigid)
+    count = min(count, n - rigid.shape[1] - 2)
+    if n <= DENSE:
+        values, shapes = eigh(
+            stiffness.toarray(), mass.toarray(), subset_by_index=(0, count + rigid.shape[1] - 1)
+        )
+        values, shapes = values[rigid.shape[1] :], shapes[:, rigid.shape[1] :]
     else:
-        values, vectors = _lanczos(stiffness, mass, shift, wanted, rigid, tolerance)
-    elastic, shapes = values[rigid:], vectors[:, rigid:]
-    inertia = mass @ shapes
-    shapes = shapes / np.sqrt((shapes * inertia).sum(0))
+        values, shapes = _lanczos(stiffness, mass, shift, count, rigid, tolerance)
+    _check_rigid(values, rigid_values)
+    shapes = shapes / np.sqrt((shapes * (mass @ shapes)).sum(0))
     peak = shapes[np.abs(shapes).argmax(0), np.arange(shapes.shape[1])]
     shapes = shapes * np.sign(peak)
-    force = (mass @ shapes) * elastic
+    force = (mass @ shapes) * values
     residual = np.linalg.norm(stiffness @ shapes - force, axis=0) / np.linalg.norm(force, axis=0)
     worst = float(residual.max())
     if not worst < 1e-5:
         msg = f"eigenvalue residual {worst:.1e}, allowed 1e-5; the mesh or the stiffness is badly conditioned"
         raise AccuracyError(msg)
-    return Modes(elastic, shapes, values[:rigid], worst)
+    return Modes(values, shapes, rigid_values, worst)
 
 
-def _lanczos(stiffness, mass, shift, wanted, rigid, tolerance):
-    """Shift-invert Lanczos; a second start if one of several equal eigenvalues (rigid motions) was missed."""
+def orthonormal(vectors, mass):
+    """Independent vectors made orthonormal in a mass matrix, from their small Gram matrix: (n, r)."""
+    gram = vectors.T @ (mass @ vectors)
+    return np.linalg.solve(np.linalg.cholesky(gram), vectors.T).T
+
+
+def _lanczos(stiffness, mass, shift, count, rigid, tolerance):
+    """Shift-invert Lanczos in the space that is mass-orthogonal to the rigid motions."""
     n = stiffness.shape[0]
-    solve = factorise(stiffness + shift * mass).solve
-    inverse = LinearOperator((n, n), matvec=solve, dtype=float)
-    for attempt in range(3):
-        start = np.random.default_rng(attempt).standard_normal(n)  # fixed: repeated calls agree bit for bit
-        size = min(n, (2 + attempt) * (wanted + 2) + 1)
-        found, shapes = eigsh(
-            stiffness, k=wanted + 2, M=mass, sigma=-shift, OPinv=inverse, v0=start, tol=tolerance, ncv=size
-        )
-        order = np.argsort(found)[:wanted]
-        try:
-            _check_rigid(found[order], rigid)
-        except AccuracyError:
-            if attempt == 2:
-                raise
-            continue
-        return found[order], shapes[:, order]
+    factors = factorise(stiffness + shift * mass)
+    inertia = mass @ rigid
+
+    def solve(x):
+        y = factors.solve(x - inertia @ (rigid.T @ x))
+        return y - rigid @ (inertia.T @ y)
+
+    start = np.random.default_rng(1).standard_normal(n)  # fixed, so that repeated calls agree bit for bit
+    values, shapes = eigsh(
+        stiffness,
+        k=count,
+        M=mass,
+        sigma=-shift,
+        OPinv=LinearOperator((n, n), matvec=solve, dtype=float),
+        v0=start - rigid @ (inertia.T @ start),
+        tol=tolerance,
+        ncv=min(n - 1, max(2 * count + 5, 20)),
+    )
+    order = np.argsort(values)
+    return values[order], shapes[:, order]
 
 
-def _check_rigid(values, rigid):
-    if len(values) <= rigid:
-        return
-    first = values[rigid]
-    if rigid and np.abs(values[:rigid]).max() > 1e-6 * first:
+def _check_rigid(values, rigid_values):
+    first = values[0]
+    if len(rigid_values) and np.abs(rigid_values).max() > 1e-6 * first:
         msg = (
-            f"expected {rigid} rigid motions, but number {rigid} has lambda {values[rigid - 1]:.3g} "
-            f"against {first:.3g} for the first elastic mode; check supports and shift"
+            f"a rigid motion strains the body: lambda {rigid_values.max():.3g} against {first:.3g} for the "
+            "first elastic mode; check the supports"
         )
         raise AccuracyError(msg)
-    if first <= 0 or (len(values) > rigid + 1 and first < 1e-6 * values[rigid + 1]):
-        msg = f"found a motion without stiffness beyond the {rigid} expected; check supports and shift"
+    if first <= 0 or (len(values) > 1 and first < 1e-6 * values[1]):
+        msg = f"a motion without stiffness is left (lambda {first:.3g}); the supports leave the body loose"
         raise AccuracyError(msg)

@@ -30,7 +30,7 @@ class Junction:
     cross: np.ndarray
 
     def squares(self):
-        """Yield (weight, factor of strain, factor of curvature) so that weight * (...)^2 sums to the cross term."""
+        """Yield weight, factor of strain and factor of curvature: weight (a e + b k)^2 sums to the cross term."""
         value, vector = np.linalg.eigh(self.cross)
         for k in range(2):
             yield value[:, k], vector[:, 0, k], vector[:, 1, k]
@@ -62,13 +62,15 @@ def junction(thickness, width, height, plate, rib, stiff):
     """
     mean = float(_round(thickness.mean()))
     wide = float(_round(width.mean()))
-    woods = [_section_constants(c) for c in (plate, rib)]
+    woods = [_section_constants(c, con) for c, con in ((plate, CON[0]), (rib, CON[1]))]
     ratio = np.clip(height / mean, HEIGHTS[0], HEIGHTS[-1])
     first = max(np.searchsorted(HEIGHTS, ratio.min(), side="right") - 1, 0)
     last = min(np.searchsorted(HEIGHTS, ratio.max()), len(HEIGHTS) - 1)
     nodes = np.arange(max(min(first, last - 1), 0), last + 1)
     solved = [
-        t_section(TSection(mean, wide, float(_round(mean * HEIGHTS[k])), *(w[0] for w in woods), *(w[1] for w in woods)))
+        t_section(
+            TSection(mean, wide, float(_round(mean * HEIGHTS[k])), *(w[0] for w in woods), *(w[1] for w in woods))
+        )
         for k in nodes
     ]
     at = np.log(HEIGHTS[nodes])
@@ -91,11 +93,17 @@ def _round(value, digits=3):
     return np.round(value * scale) / scale
 
 
-def _section_constants(compliance):
+CON = [False, True]
+def _section_constants(compliance, con=False):
     """Shear moduli (tb, tn) and plane-strain stiffness in b, n from mean compliances."""
     mean = compliance.mean(axis=0)
     c = np.linalg.inv(mean)
-    shear = tuple(float(v) for v in _round([1.0 / mean[5, 5], 1.0 / mean[4, 4]]))
+    if con:
+        pair = np.ix_([3, 5], [3, 5])
+        G = np.linalg.inv(compliance[:, [3,5]][:, :, [3,5]])[:, 1, 1].mean()
+    else:
+        G = 1.0 / mean[5, 5]
+    shear = tuple(float(v) for v in _round([G, 1.0 / mean[4, 4]]))
     return shear, tuple(float(v) for v in _round([c[1, 1], c[1, 2], c[2, 2], c[3, 3]]))
 
 
@@ -124,18 +132,16 @@ class TSection:
 
 def _mesh(section, flange, web):
     """Quadrilaterals of the flange alone or of the T, the flange centred on n = 0."""
-    h, w = section.thickness, section.width
-    outside = w / 2 + flange * np.array([0.0, 0.08, 0.25, 0.55, 1.0])
-    b = np.concatenate([-outside[::-1], w * np.array([-0.25, 0.0, 0.25]), outside])
-    n = h * np.array([-0.5, -0.25, 0.0, 0.5])
-    mesh = MeshQuad.init_tensor(b, n)
-    if not web:
-        return mesh
-    near = min(h, section.height)
-    depth = np.unique(np.concatenate([[0.1 * near, 0.3 * near], np.linspace(0.0, section.height, 6)]))
-    inner = b[np.abs(b) <= w / 2 + 1e-9]
-    lower = MeshQuad.init_tensor(inner, -h / 2 - depth[::-1])
-    return mesh + lower
+    h = section.thickness
+    w, depth = section.width / h, section.height / h  # in plate thicknesses, where points merge reliably
+    outside = w / 2 + flange / h * np.array([0.0, 0.08, 0.25, 0.55, 1.0])
+    b = np.round(np.concatenate([-outside[::-1], w * np.array([-0.25, 0.0, 0.25]), outside]), 7)
+    mesh = MeshQuad.init_tensor(b, np.array([-0.5, -0.25, 0.0, 0.5]))
+    if web:
+        near = min(1.0, depth)
+        n = np.unique(np.round(np.append([0.1 * near, 0.3 * near], np.linspace(0.0, depth, 6)), 7))
+        mesh = mesh + MeshQuad.init_tensor(b[np.abs(b) <= w / 2 + 1e-6], -0.5 - n[::-1])
+    return mesh.scaled(h)
 
 
 def torsion(section, flange, web):

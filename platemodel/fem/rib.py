@@ -9,7 +9,6 @@ The rib is joined on two lines across its glued width (Gauss points of the width
 plate's soft rolling shear give way under it without limit as the mesh is refined.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -65,6 +64,7 @@ class Seat:
         offset = 0.5 * self.gap * contravariant[:, 1].T
         self.lines = tuple(self._line(middle + sign * offset, tangent) for sign in _LINES)
         self.axes = self.lines[0].axes
+        self.curvature = self.lines[0].second_form()[:, 0]
         self.speed = np.linalg.norm(tangent, axis=1)  # m per unit fraction
         self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
         self.length = float(self.weights.sum())
@@ -114,21 +114,29 @@ class Seat:
         shell, both = self.shell, []
         for station in self.lines:
             membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
+            form = station.second_form()
             rows = {
                 "e_t": membrane[:, 0],
                 "e_b": membrane[:, 1],
-                "k_t": station.curvature_rows()[:, 0],
+                "k_t": station.curvature_rows()[:, 0] - form[:, :1] * membrane[:, 0],
                 "k_b": shell.bending_rows(station)[:, 1],
                 "q_t": station.slope_rows()[:, 0],
                 "u_t": moved[:, 0],
                 "u_b": moved[:, 1],
                 "u_n": moved[:, 2],
+                "curved": form[:, 2:] * (membrane[:, 0] - membrane[:, 1]) - form[:, :1] * membrane[:, 2],
             }
             both.append({name: shell.operator(station, r[:, None]) for name, r in rows.items()})
-        out = {name: (both[0][name], both[1][name]) for name in both[0]}
-        out["twist"] = scale(1.0 / self.gap, both[1]["q_t"] - both[0]["q_t"])
-        out["q_b"] = scale(1.0 / self.gap, both[1]["u_n"] - both[0]["u_n"])
-        return out
+        mean = {name: 0.5 * (both[0][name] + both[1][name]) for name in both[0]}
+        across = {name: scale(1.0 / self.gap, both[1][name] - both[0][name]) for name in both[0]}
+        # the lines' frames differ: take off what a rigid rotation makes of the difference of slopes
+        turn = (self.lines[1].axes[:, 1] - self.lines[0].axes[:, 1]) / self.gap[:, None]
+        rigid = [shell.operator(s, 0.5 * (turn[:, None] @ _rotation_rows(s))) for s in self.lines]
+        mean["twist"] = across["q_t"] + mean.pop("curved") + rigid[0] + rigid[1]
+        mean["q_b"] = across["u_n"]
+        mean["l_0"], mean["l_1"] = across["e_t"], across["k_t"]
+        mean["lines"] = [(line["e_b"], line["k_b"]) for line in both]
+        return mean
 
     @cached_property
     def own_rows(self):
@@ -145,6 +153,17 @@ class Seat:
             "f": sparse.csr_matrix((value.ravel(), (i, j)), shape=shape),
             "df": sparse.csr_matrix((slope.ravel(), (i, j)), shape=shape),
         }
+
+
+def _rotation_rows(station):
+    """Rows giving the rotation vector of the tangent plane in space, about n by the line along t: (n, 3, 63)."""
+    t, b, n = (station.axes[:, i] for i in range(3))
+    gradient = station.gradient_rows()
+    along_t, along_b = gradient[:, 0], gradient[:, 1]
+    about_t = n[:, None] @ along_b
+    about_b = -(n[:, None] @ along_t)
+    about_n = b[:, None] @ along_t
+    return t[:, :, None] * about_t + b[:, :, None] * about_b + n[:, :, None] * about_n
 
 
 @dataclass(frozen=True)
@@ -172,11 +191,12 @@ class Rib:
     Parameters
     ----------
     seat : Seat
-    height : float or callable
-        From the plate's face along the rib's own height, m; a callable takes the fraction along the seat.
+    height : float, array (n,) or callable
+        From the plate's face along the rib's own height, m, at the seat's points; a callable takes their
+        fractions along the seat.
     wood : RibWood
-    lean : float
-        Angle between the rib's height and the normal, in the plane across the rib, rad.
+    lean : float, array (n,) or callable
+        Angle from the normal to the rib's height, towards b, rad.
     shear : bool
         Let the rib shear along its height; False gives an Euler-Bernoulli rib.
     glued_width : bool
@@ -197,20 +217,29 @@ class Rib:
         self.shear = shear
         self.n_own = seat.n_own if shear else 0
         self.height = h = along(height, seat.fraction)
-        w, c = seat.width, np.cos(lean)
+        w = seat.width
         if np.any(w <= 0) or np.any(h <= 0):
             msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
             raise ValueError(msg)
+        self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
         compliance = compliance_in(seat.axes, wood.compliance, wood.axes)
         area = fill * w * h
-        inertia = fill * (w * h**3 * c**2 + h * w**3 * np.sin(lean) ** 2) / 12.0
-        self.z_mid = seat.side * (seat.thickness + h * c) / 2.0
+        upright, flatwise = fill * w * h**3 / 12.0, fill * h * w**3 / 12.0
+        self.z_mid = seat.side * (seat.thickness + h * self.cosine) / 2.0
+        self.b_mid = seat.side * h * self.sine / 2.0
         self.area = area
         self.axial = area / compliance[:, 0, 0]
-        self.bending = inertia / compliance[:, 0, 0]
-        self.shearing = SHEAR_FACTOR * area / compliance[:, 4, 4]
+        self.bending = upright / compliance[:, 0, 0]
+        # Grain that rises along the rib couples stretch with shear and twist with sideways bending, as in any
+        # off-axis strip: a stretch shears it by ``tilt``, a twist bends it by ``sideways``.
+        cross = compliance[:, 4, 0]
+        self.tilt = cross / compliance[:, 0, 0]
+        self.shearing = SHEAR_FACTOR * area / (compliance[:, 4, 4] - self.tilt * cross)
+        self.sideways = 2.0 * cross / compliance[:, 4, 4]
+        self.flatwise = flatwise / (compliance[:, 0, 0] - cross**2 / compliance[:, 4, 4])
         self.line_mass = wood.density * area
-        self.line_rotary = wood.density * inertia
+        self.line_rotary = wood.density * upright
+        self.line_polar = wood.density * (upright + flatwise)
         self.mass = float((seat.weights * self.line_mass).sum())
         self.joint = self._joint(compliance) if glued_width else None
 
@@ -230,27 +259,41 @@ class Rib:
             sparse (n, n_own) or None, and array (n,).
         """
         rows, own, z, ds = self.seat.rows, self.seat.own_rows, self.z_mid, self.seat.weights
-        stiff = [(None, own["f"], ds * self.shearing)] if self.shear else []
-        mass = [(rows["q_b"], None, ds * self.line_rotary)]
+        shorter = 1.0 - z * self.seat.curvature  # fibre length at the rib's middle over that at the midsurface
+        ds = ds * shorter
+        c, sn = self.cosine, self.sine
+        sidewise = rows["l_0"] + scale(z, rows["l_1"])  # sideways curvature at the level of the rib's middle
+        stretch = rows["e_t"] - scale(z, rows["k_t"]) + scale(self.b_mid, sidewise)
+        lag = scale(z, own["df"])
+        stiff = [
+            (stretch, lag, ds * self.axial / shorter**2),
+            (
+                scale(c, rows["k_t"]) - scale(sn, sidewise),
+                -scale(c, own["df"]),
+                ds * self.bending / shorter**2,
+            ),
+            (
+                scale(sn, rows["k_t"]) + scale(c, sidewise) - scale(self.sideways, rows["twist"]),
+                -scale(sn, own["df"]),
+                ds * self.flatwise,
+            ),
+            (rows["l_1"], None, ds * self.flatwise * self.height**2 / 12.0),
+        ]
+        if self.shear:
+            gamma = own["f"] - scale(self.tilt, lag)
+            stiff.append((-scale(self.tilt, stretch), gamma, ds * self.shearing))
         if self.joint is not None:
-            stiff.append((rows["twist"], None, ds * self.joint.torsion))
-        half = 0.5 * ds
-        for i in range(len(_LINES)):
-            k_t, q_t = rows["k_t"][i], rows["q_t"][i]
-            stiff += [
-                (rows["e_t"][i] - scale(z, k_t), scale(z, own["df"]), half * self.axial),
-                (k_t, -own["df"], half * self.bending),
-            ]
-            mass += [
-                (rows["u_t"][i] - scale(z, q_t), scale(z, own["f"]), half * self.line_mass),
-                (rows["u_b"][i] - scale(z, rows["q_b"]), None, half * self.line_mass),
-                (rows["u_n"][i], None, half * self.line_mass),
-                (q_t, -own["f"], half * self.line_rotary),
-            ]
-            if self.joint is not None:
-                for weight, strain, bend in self.joint.squares():
-                    across = scale(strain, rows["e_b"][i]) + scale(bend, rows["k_b"][i])
-                    stiff.append((across, None, half * weight))
+            stiff.append((rows["twist"], None, ds * self.joint.torsion / shorter**2))
+            for weight, strain, bend in self.joint.squares():
+                for e_b, k_b in rows["lines"]:
+                    stiff.append((scale(strain, e_b) + scale(bend, k_b), None, 0.5 * ds * weight))
+        mass = [
+            (rows["u_t"] - scale(z, rows["q_t"]), scale(z, own["f"]), ds * self.line_mass),
+            (rows["u_b"] - scale(z, rows["q_b"]), None, ds * self.line_mass),
+            (rows["u_n"] + scale(self.b_mid, rows["q_b"]), None, ds * self.line_mass),
+            (rows["q_t"], -own["f"], ds * self.line_rotary),
+            (rows["q_b"], None, ds * self.line_polar),
+        ]
         return stiff, mass
 
     def matrices(self, n_dofs, offset):
@@ -287,7 +330,7 @@ def scale(factor, rows):
     return sparse.diags(factor) @ rows
 
 
-def along(value: float | Callable, fraction):
-    """Value at fractions along a line: a number, or what a callable of the fraction gives, as (n,)."""
-    out = value(fraction) if callable(value) else np.full(len(fraction), float(value))
-    return np.asarray(out, dtype=float)
+def along(value, fraction):
+    """Value at fractions along a line: a number, an array (n,) or a callable of the fraction, as (n,)."""
+    out = np.asarray(value(fraction) if callable(value) else value, dtype=float)
+    return np.broadcast_to(out, np.shape(fraction))

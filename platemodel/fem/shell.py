@@ -67,6 +67,12 @@ class Station:
         e = self.contravariant
         return np.stack([_to_frame(e, i, j, hess) for i, j in ((0, 0), (1, 1), (0, 1))])
 
+    def second_form(self):
+        """Curvature of the midsurface in the local frame, 11, 22, 12, 1/m: (n, 3)."""
+        s, e, normal = self.surface, self.contravariant, self.axes[:, 2]
+        form = [(normal * r).sum(1)[:, None] for r in (s.r_11, s.r_12, s.r_22)]
+        return np.concatenate([_to_frame(e, i, j, form) for i, j in ((0, 0), (1, 1), (0, 1))], axis=1)
+
     def displacement_rows(self):
         """Rows giving u: (n, 3, 63)."""
         n = self.points.shape[1]
@@ -166,7 +172,28 @@ class Shell:
         self.n_p2 = p2.N if shear else 0
         self._p2_dofs = p2.element_dofs
         self.n_dofs = 3 * self.n_c1 + 2 * self.n_p2
+        self._geometry = self._interpolate()
         self._assemble(order)
+
+    def _interpolate(self):
+        """Argyris interpolant of the midsurface, so that rigid motions lie in the space exactly: (n_c1, 3)."""
+        mesh, out = self.mesh, np.empty((self.n_c1, 3))
+        at = self.surface(*mesh.p)
+        for dofs, value in zip(
+            self._c1_vertex_dofs, (at.r, at.r_1, at.r_2, at.r_11, at.r_12, at.r_22), strict=True
+        ):
+            out[dofs] = value
+        start, stop = mesh.p[:, mesh.facets[0]], mesh.p[:, mesh.facets[1]]
+        at = self.surface(*(0.5 * (start + stop)))
+        side = (stop - start) / np.hypot(*(stop - start))
+        out[self._c1_facet_dofs[0]] = side[1][:, None] * at.r_1 - side[0][:, None] * at.r_2
+        return out
+
+    def interpolated_geometry(self):
+        """Coefficients in the Argyris space of the constant 1, (n_c1,), and of the position, (n_c1, 3)."""
+        one = np.zeros(self.n_c1)
+        one[self._c1_vertex_dofs[0]] = 1.0
+        return one, self._geometry
 
     @cached_property
     def element_dofs(self):
@@ -210,7 +237,8 @@ class Shell:
             p2[0, ..., i] = np.broadcast_to(field.value, points.shape[1:])
             p2[1, ..., i], p2[2, ..., i] = field.grad
         flat = points.reshape(2, -1)
-        surface = self.surface(*flat)
+        nodal = self._geometry[self._c1_dofs[:, elements].T]  # (n, 21, 3)
+        surface = SurfacePoints(*(c1.reshape(6, -1, q, 21) @ nodal).reshape(6, -1, 3))
         axes, contravariant = surface.frame(
             self.section.direction(surface) if direction is None else direction
         )
@@ -277,7 +305,8 @@ class Shell:
         self.reference_stiffness = np.average(
             np.sqrt(stiff.bending[:, 0, 0] * stiff.bending[:, 1, 1]), weights=area
         )
-        self.area = area.sum()
+        self.area = float(area.sum())
+        self.centre = area @ station.surface.r / self.area
         self.mass = float((area * thickness).sum() * self.section.density)
         self.K = self._scatter(self._stiffness_blocks(station, stiff, area))
         self.M = self._scatter(self._mass_blocks(station, thickness, area))

@@ -73,14 +73,27 @@ class System:
             return stiffness, mass
         return (self.basis.T @ stiffness @ self.basis).tocsc(), (self.basis.T @ mass @ self.basis).tocsc()
 
-    def modes(self, count=12, rigid=None, shift=None):
+    def rigid_motions(self):
+        """Three translations and three rotations about the origin, in the full DOFs: (n_dofs, 6)."""
+        one, place = self.shell.interpolated_geometry()
+        out = np.zeros((self.n_dofs, 6))
+        n = self.shell.n_c1
+        for c in range(3):
+            out[c * n : (c + 1) * n, c] = one
+        middle = self.shell.centre
+        arm = place - one[:, None] * middle
+        for k, axis in enumerate(np.eye(3)):
+            out[: 3 * n, 3 + k] = np.cross(axis, arm).T.ravel()
+        return out
+
+    def modes(self, count=12, loose=None, shift=None):
         """Lowest elastic modes.
 
         Parameters
         ----------
         count : int
-        rigid : int, optional
-            Rigid motions left by the supports; default 6 without any support, else 0.
+        loose : array (n_dofs, r), optional
+            Rigid motions that the supports leave; default all six without any support, else none.
         shift : float, optional
             See `platemodel.fem.eigen.low_modes`; default from the plate's size and stiffness.
 
@@ -89,21 +102,23 @@ class System:
         Modes
             Shapes in the full DOFs (n_dofs, count).
         """
-        if rigid is None:
-            rigid = 0 if self.supports else 6
+        if loose is None and not self.supports:
+            loose = self.rigid_motions()
         stiffness, mass = self._reduced()
-        found = low_modes(stiffness, mass, shift or self.shift(), count, rigid)
         if self.basis is None:
-            return found
+            return low_modes(stiffness, mass, shift or self.shift(), count, loose)
+        if loose is not None:
+            loose = self.basis.T @ loose
+        found = low_modes(stiffness, mass, shift or self.shift(), count, loose)
         return Modes(found.omega2, self.basis @ found.vectors, found.rigid, found.residual)
 
     def shift(self):
-        """Return a value of the order of a free plate's first lambda: 100 D / (m A), m mass per area, A area."""
+        """Return a value of the order of a free plate's first lambda: 100 D / (mass times area)."""
         shell = self.shell
         return 100.0 * shell.reference_stiffness / (shell.mass * shell.area)
 
     def solve(self, loads):
-        """Static displacements.
+        """Solve for static displacements.
 
         Parameters
         ----------

@@ -1,0 +1,116 @@
+"""Usual dimensions of violin, viola and cello tops, each with its status."""
+
+from dataclasses import dataclass, fields, replace
+
+_STATUS = {
+    "table": "public making tables",
+    "practice": "common practice, no source",
+    "memory": "from memory",
+}
+
+# mm; status of the violin and viola figures, then of the cello figure.
+_USUAL = (
+    # field, violin, viola, cello, status of violin and viola, status of cello
+    ("body_length", 355, 405, 755, "table", "table"),
+    ("upper", 168, 193, 340, "table", "table"),
+    ("middle", 112, 131, 235, "table", "memory"),
+    ("lower", 208, 236, 440, "table", "table"),
+    ("stop", 195, 222, 400, "table", "memory"),
+    ("eye_spacing", 42, 49, 93, "table", "memory"),
+    ("eye_line", 158, 180, 332, "practice", "practice"),
+    ("hole_length", 75, 81, 138, "table", "memory"),
+    ("upper_eye", 6.5, 7.3, 13, "practice", "practice"),
+    ("lower_eye", 9.0, 10.0, 17, "practice", "practice"),
+    ("stem_width", 6.5, 7.0, 12, "practice", "practice"),
+    ("foot_span", 41, 47, 90.5, "table", "memory"),
+    ("foot_along", 4.5, 5.5, 11, "table", "memory"),
+    ("foot_across", 11.5, 13, 27, "table", "memory"),
+    ("arch", 15.5, 17, 26.5, "table", "memory"),
+    ("edge", 4.0, 4.0, 4.8, "table", "memory"),
+    ("centre", 3.0, 3.2, 4.8, "table", "memory"),
+    ("bouts", 2.6, 2.6, 3.8, "table", "memory"),
+    ("bar_length", 275, 312, 580, "table", "memory"),
+    ("bar_width", 5.5, 6.0, 11, "table", "memory"),
+    ("bar_height", 12, 14, 25, "table", "memory"),
+    ("bar_end", 3.0, 3.5, 6.0, "table", "memory"),
+)
+_KINDS = ("violin", "viola", "cello")
+
+
+@dataclass(frozen=True)
+class Dimensions:
+    """Usual dimensions of one instrument, metres.
+
+    Widths are full widths over the edge. ``eye_spacing`` is the distance between the inner edges of the two
+    upper eyes, ``stop`` and ``eye_line`` the distances of the bridge line and of the upper eyes from the
+    upper edge, ``foot_span`` the distance over the outer edges of the bridge feet, ``arch`` the height of the
+    outer surface over the gluing plane, ``edge``, ``centre`` and ``bouts`` thicknesses.
+    """
+
+    kind: str
+    body_length: float
+    upper: float
+    middle: float
+    lower: float
+    stop: float
+    eye_spacing: float
+    eye_line: float
+    hole_length: float
+    upper_eye: float
+    lower_eye: float
+    stem_width: float
+    foot_span: float
+    foot_along: float
+    foot_across: float
+    arch: float
+    edge: float
+    centre: float
+    bouts: float
+    bar_length: float
+    bar_width: float
+    bar_height: float
+    bar_end: float
+
+    @property
+    def x_bridge(self) -> float:
+        """Bridge line, metres from the lower edge."""
+        return self.body_length - self.stop
+
+    @property
+    def scale(self) -> float:
+        """Size relative to the 355 mm violin, for limits that are known for the violin only."""
+        return self.body_length / 0.355
+
+    def status(self) -> dict[str, str]:
+        """Where each figure comes from."""
+        column = 5 if self.kind == "cello" else 4
+        return {row[0]: _STATUS[row[column]] for row in _USUAL}
+
+    def scaled(self, body_length: float) -> "Dimensions":
+        """Scale everything to another body length, m."""
+        r = body_length / self.body_length
+        return replace(self, **{f.name: getattr(self, f.name) * r for f in fields(self) if f.name != "kind"})
+
+
+def dimensions(kind: str, body_length: float | None = None) -> Dimensions:
+    """Usual dimensions of a kind, scaled to a body length (m) if one is given.
+
+    Raises
+    ------
+    ValueError
+        If the kind is unknown, or the body length is not plausible for it.
+    """
+    if kind not in _KINDS:
+        msg = f"kind {kind!r} is unknown; allowed are {', '.join(_KINDS)}"
+        raise ValueError(msg)
+    column = 1 + _KINDS.index(kind)
+    dims = Dimensions(kind, **{row[0]: row[column] / 1000 for row in _USUAL})
+    if body_length is None:
+        return dims
+    if not 0.5 * dims.body_length <= body_length <= 1.4 * dims.body_length:
+        msg = (
+            f"body length {body_length * 1000:.4g} mm is outside {500 * dims.body_length:.0f} to "
+            f"{1400 * dims.body_length:.0f} mm for a {kind}; check the unit"
+        )
+        raise ValueError(msg)
+    return dims.scaled(body_length)

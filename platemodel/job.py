@@ -1,0 +1,242 @@
+"""Reads and checks a job folder: job.toml with CSV tables beside it, millimetres and grams."""
+
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from platemodel.errors import JobError, Problem
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.top import Top
+from platemodel.job_bar import build_bar
+from platemodel.job_build import (
+    build_arching,
+    build_bridge,
+    build_holes,
+    build_thickness,
+    build_wood,
+)
+from platemodel.job_fields import Fields, check_fields
+from platemodel.job_findings import find_odd
+from platemodel.job_outline import build_outline
+from platemodel.job_schema import COLUMNS, DISTINCT, MIN_ROWS
+from platemodel.job_tables import read_table
+from platemodel.job_toml import field_lines, parse_toml, read_text
+from platemodel.job_work import Work
+
+JOB_FILE = "job.toml"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was weighed and heard, for comparison with the model.
+
+    Attributes
+    ----------
+    mass : float or None
+        Weight of the top, kg.
+    bar_on_top : bool
+        Whether a bar was on the top for the weighing and the taps.
+    taps : dict of int to float
+        Mode number to frequency in Hz.
+    relative_humidity : float or None
+        Fraction.
+    temperature : float or None
+        Degrees Celsius.
+    date : str or None
+        Year-month-day.
+    """
+
+    mass: float | None = None
+    bar_on_top: bool = False
+    taps: dict[int, float] = field(default_factory=dict)
+    relative_humidity: float | None = None
+    temperature: float | None = None
+    date: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """A job folder, read and checked; SI units.
+
+    Attributes
+    ----------
+    name : str
+    top : Top
+    bar : Bar or None
+        None when job.toml has no table [bar].
+    measured : Measured
+    invented : bool
+        True for made-up data.
+    notes : str
+    assumptions : tuple of str
+        What was not measured, and what stands in for it.
+    findings : tuple of Finding
+        What looks odd against common practice.
+    files : tuple of str
+        Names of the files that were read.
+    """
+
+    name: str
+    top: Top
+    bar: Bar | None
+    measured: Measured
+    invented: bool = False
+    notes: str = ""
+    assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    files: tuple[str, ...] = (JOB_FILE,)
+
+    def __repr__(self) -> str:
+        made_up = ", invented data" if self.invented else ""
+        bar = "no bar" if self.bar is None else f"bar {1000 * self.bar.length:.0f} mm"
+        return (
+            f"Job({self.name!r}: {self.top.kind}, {1000 * self.top.outline.body_length:.0f} mm, {bar}, "
+            f"{len(self.assumptions)} assumptions, {len(self.findings)} findings{made_up})"
+        )
+
+
+def read_job(folder: str | os.PathLike) -> Job:
+    """Read a job folder.
+
+    Parameters
+    ----------
+    folder : path
+        Folder that holds ``job.toml``.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    JobError
+        If anything is wrong; it carries every problem that could be found, with file, field and line.
+    """
+    folder = Path(folder)
+    problems: list[Problem] = []
+    notes: list[str] = []
+    fields = _read_fields(folder, problems, notes)
+    if fields is None:
+        raise JobError(sorted(problems, key=_place))
+    tables = {
+        name: read_table(
+            folder,
+            fields.values[name],
+            columns,
+            problems,
+            notes,
+            f"{name} in {JOB_FILE}",
+            MIN_ROWS.get(name, 3),
+            DISTINCT.get(name, 0),
+        )
+        for name, columns in COLUMNS.items()
+        if name in fields.values
+    }
+    work = Work(fields, tables, problems, notes)
+    top, bar = (None, None) if "job.instrument" not in fields.values else _build(work, folder)
+    if problems or top is None:
+        raise JobError(sorted(problems, key=_place))
+    measured = _measured(fields)
+    files = (JOB_FILE, *(fields.values[n] for n in tables))
+    findings = find_odd(work, top, bar, measured, _stray_tables(folder, files))
+    return Job(
+        name=top.name,
+        top=top,
+        bar=bar,
+        measured=measured,
+        invented=fields.get("job.invented", False),
+        notes=fields.get("job.notes", ""),
+        assumptions=tuple(work.assumed + work.unused),
+        findings=findings,
+        files=files,
+    )
+
+
+def _place(problem):
+    return problem.file != JOB_FILE, problem.file, problem.line or 0
+
+
+def _read_fields(folder, problems, notes) -> Fields | None:
+    try:
+        is_folder, is_there = folder.is_dir(), folder.exists()
+    except (OSError, ValueError):
+        is_folder = is_there = False
+    if not is_folder:
+        found = "a file" if is_there else "no such folder"
+        where = f"; try the folder {folder.parent}" if is_there and folder.name == JOB_FILE else ""
+        problems.append(Problem(str(folder), "", found, f"give the folder that holds {JOB_FILE}{where}"))
+        return None
+    text = read_text(folder, JOB_FILE, problems, notes)
+    if text is None:
+        return None
+    parsed = parse_toml(text, JOB_FILE, problems)
+    if parsed is None:
+        return None
+    tables, broken = parsed
+    return check_fields(tables, JOB_FILE, field_lines(text), broken, problems)
+
+
+def _build(work, folder):
+    """Build as many parts as can be built, so that one run names every problem; return (top, bar)."""
+    f = work.fields
+    outline = build_outline(work)
+    z = h = bridge = bar = None
+    holes = [None, None]
+    if outline is not None and not work.failed("thickness"):
+        edge = work.usual("thickness.edge", "edge", "thickness at the edge")
+        z = build_arching(work, outline, edge)
+        h = build_thickness(work, outline, edge)
+    if work.dims is not None:
+        bridge = build_bridge(work)
+    if bridge is not None:
+        holes = build_holes(work, bridge)
+    wood = build_wood(work, "top")
+    if wood is not None and "bar" in f.present:
+        bar_wood = build_wood(work, "bar", wood)
+        if bar_wood is not None and bridge is not None and outline is not None:
+            bar = build_bar(work, outline, bridge, bar_wood)
+    if wood is None or bridge is None or z is None or h is None or None in holes:
+        return None, None
+    top = work.attempt(
+        "sound_holes",
+        Top,
+        name=f.get("job.name") or folder.resolve().name,
+        kind=f.get("job.instrument"),
+        outline=outline,
+        arching=z,
+        thickness=h,
+        sound_holes=tuple(holes),
+        wood=wood,
+        bridge=bridge,
+        **{n: f.get(f"wood.top.{n}", 0.0) for n in ("grain_angle", "ring_angle", "run_out")},
+    )
+    return top, bar
+
+
+def _measured(fields):
+    taps = {n: fields.get(f"measured.mode_{n}") for n in range(1, 7)}
+    return Measured(
+        fields.get("measured.mass"),
+        fields.get("measured.bar_on_top", False),
+        {n: f for n, f in taps.items() if f},
+        fields.get("job.relative_humidity"),
+        fields.get("job.temperature"),
+        fields.get("job.date"),
+    )
+
+
+def _stray_tables(folder, files):
+    """Names of CSV files with numbers in them that no field names; a blank starter table is none."""
+    found = []
+    try:
+        paths = sorted(folder.iterdir())
+    except OSError:
+        return found
+    for path in paths:
+        if path.suffix.lower() == ".csv" and path.name not in files:
+            text = read_text(folder, path.name, [], [])
+            rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
+            if any(line.strip(";, \t").count(mark) for line in rows[1:] for mark in ";,\t"):
+                found.append(path.name)
+    return found

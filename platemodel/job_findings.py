@@ -1,0 +1,254 @@
+"""What looks odd in a job against common practice: worth a second look, not an error."""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+
+from platemodel.instrument.layout_checks import Finding, check_layout
+from platemodel.instrument.sound_hole import eye_spacing
+from platemodel.job_geometry import plate_places
+from platemodel.job_schema import SECTIONS
+
+MM = 1e-3
+#: Measured over usual figure at this body length; common practice, no source.
+USUAL_SPAN = {
+    "outline.upper_bout": (0.94, 1.06), "outline.middle_bout": (0.92, 1.08),
+    "outline.lower_bout": (0.94, 1.06),
+    "arching.height": (0.85, 1.2), "thickness.centre": (0.75, 1.3), "thickness.bouts": (0.8, 1.35),
+    "thickness.edge": (0.75, 1.3), "sound_holes.eye_spacing": (0.9, 1.12), "sound_holes.length": (0.9, 1.1),
+    "sound_holes.bass.length": (0.9, 1.1), "sound_holes.treble.length": (0.9, 1.1),
+    "bridge.stop_length": (0.97, 1.03),
+    "bridge.foot_span": (0.88, 1.12), "bar.length": (0.93, 1.05), "bar.width": (0.85, 1.15),
+    "bar.height": (0.85, 1.15),
+    "bar.lower_end_height": (0.65, 1.4), "bar.upper_end_height": (0.65, 1.4),
+}  # fmt: skip
+_USUAL = {
+    f"{s.name}.{f.key.removesuffix('_mm')}": (f.usual, f.doc) for s in SECTIONS for f in s.fields if f.usual
+}
+_PRACTICE = "common practice, no source"
+
+
+def find_odd(work, top, bar, measured, stray_tables) -> tuple[Finding, ...]:
+    """Return every finding about a job: sizes, plate, wood, bar, weight and taps, files not used."""
+    found = [
+        *_sizes(work),
+        *_against_tables(work, top),
+        *_symmetry(top, work.dims.scale),
+        *_plate(work, top),
+        *_wood(top.wood, "top"),
+    ]
+    if bar is not None:
+        if bar.wood is not top.wood:
+            found += _wood(bar.wood, "bar")
+            if bar.wood.density > 1.15 * top.wood.density:
+                found.append(
+                    _about(
+                        "wood",
+                        f"bar of {bar.wood.density:.0f} kg/m3 on a top of {top.wood.density:.0f} kg/m3; "
+                        f"usual is a bar close to the top or a little lighter ({_PRACTICE})",
+                        "bar",
+                    )
+                )
+        found += check_layout(top, bar)
+    found += _heard_and_weighed(top, bar, measured)
+    found += [
+        _about("file", f"{name} lies in the folder, but no field of job.toml names it", name)
+        for name in stray_tables
+    ]
+    return tuple(found)
+
+
+def _about(kind, message, where, value=math.nan, limit=math.nan):
+    return Finding(kind, message, value / MM, limit / MM, where)
+
+
+def _sizes(work):
+    d, kind = work.dims, work.fields.get("job.instrument")
+    for name, (low, high) in USUAL_SPAN.items():
+        value = work.fields.get(name)
+        if value is None:
+            continue
+        usual = getattr(d, _USUAL[name][0])
+        if not low * usual <= value <= high * usual:
+            limit = low * usual if value < low * usual else high * usual
+            label = name.replace(".", ", ").replace("_", " ")
+            yield _about(
+                "size",
+                f"{label} {value / MM:.1f} mm; usual for a {kind} of {d.body_length / MM:.0f} mm is "
+                f"{low * usual / MM:.1f} to {high * usual / MM:.1f} mm ({_PRACTICE})",
+                name,
+                value,
+                limit,
+            )
+
+
+def _against_tables(work, top):
+    """Sizes that were given beside a table which says something else."""
+    limit = 1.5 * MM * work.dims.scale
+    upper, middle, lower = top.outline.widest()
+    pairs = [
+        ("outline.upper_bout", upper.width),
+        ("outline.middle_bout", middle.width),
+        ("outline.lower_bout", lower.width),
+    ]
+    if not work.fields.values.keys() & {"outline.points_file", "outline.half_widths_file"}:
+        pairs = []
+    if top.arching.misfit is not None:
+        x, y = plate_places(top, work.dims.body_length / 50, 0.02 * work.dims.body_length)
+        pairs.append(("arching.height", float(top.arching.value(x, y).max())))
+    for name, found in pairs:
+        given = work.fields.get(name)
+        if given is not None and abs(given - found) > limit:
+            yield _about(
+                "size",
+                f"{name}_mm says {given / MM:.1f} mm, but the tables say {found / MM:.1f} mm and are used",
+                name,
+                given,
+                found,
+            )
+
+
+def _symmetry(top, scale):
+    for label, line in zip(("upper bout", "waist", "lower bout"), top.outline.widest(), strict=True):
+        gap = abs(line.bass - line.treble)
+        if gap > 3 * MM * scale:
+            yield _about(
+                "symmetry",
+                f"{label}: {line.bass / MM:.1f} mm to the bass side, {line.treble / MM:.1f} mm to the "
+                "treble side; make sure that the axis is the line of the strings, not the joint",
+                f"x = {line.x / MM:.0f} mm",
+                gap,
+                3 * MM * scale,
+            )
+    bass, treble = sorted(top.sound_holes, key=lambda h: h.side)
+    inner = [abs(h.upper_eye.y) - h.upper_eye.diameter / 2 for h in (bass, treble)]
+    gap = abs(inner[0] - inner[1])
+    if gap > 1.5 * MM * scale:
+        near = "bass" if inner[0] < inner[1] else "treble"
+        yield _about(
+            "symmetry",
+            f"{near} sound hole {gap / MM:.1f} mm nearer to the axis than the other (upper eyes "
+            f"{inner[0] / MM:.1f} and {inner[1] / MM:.1f} mm, {eye_spacing(bass, treble) / MM:.1f} mm apart)",
+            "upper eyes",
+            gap,
+            1.5 * MM * scale,
+        )
+
+
+def _plate(work, top):
+    d = work.dims
+    x, y = plate_places(top, d.body_length / 50, 0.04 * d.body_length)
+    h = top.thickness.value(x, y)
+    thin, thick = int(h.argmin()), int(h.argmax())
+    # A restorer is asked below 2 mm; readings are good to 0.1 mm, so the light goes on a little before.
+    least, most = 2.1 * MM * max(1.0, d.centre / (3.2 * MM)), 1.3 * d.centre
+    if h[thin] < least:
+        yield _about(
+            "thin",
+            f"top only {h[thin] / MM:.2f} mm thick; under {least / MM:.1f} mm ask an experienced restorer "
+            f"before working on it ({_PRACTICE})",
+            _place(x[thin], y[thin]),
+            h[thin],
+            least,
+        )
+    if h[thick] > most:
+        yield _about(
+            "thick",
+            f"top {h[thick] / MM:.1f} mm thick away from the edge; usual is up to {most / MM:.1f} mm "
+            f"({_PRACTICE}); was an old bar or a patch measured along?",
+            _place(x[thick], y[thick]),
+            h[thick],
+            most,
+        )
+    yield from _sunk(top, d)
+    for label, field, limit in (("height", top.arching, 0.6 * MM), ("thickness", top.thickness, 0.3 * MM)):
+        m = field.misfit
+        if m is not None and m.largest > limit * max(1.0, d.scale):
+            yield _about(
+                "misfit",
+                f"one {label} stands {m.largest / MM:.1f} mm off the smooth surface through its "
+                "neighbours; measure there again",
+                _place(m.x, m.y),
+                m.largest,
+                limit,
+            )
+
+
+def _sunk(top, dims):
+    """Difference of height between the two sides at the bridge line and at the usual ends of a bar."""
+    limit = 1.5 * MM * dims.scale
+    y = np.linspace(0.02, 0.13, 12) * dims.body_length
+    for label, x in (
+        ("at the bridge line", top.bridge.x),
+        ("at the lower end of the bar", 0.12 * dims.body_length),
+        ("at the upper end of the bar", 0.88 * dims.body_length),
+    ):
+        bass, treble = top.arching.value(x, -y), top.arching.value(x, y)
+        k = int(np.abs(bass - treble).argmax())
+        gap = float(bass[k] - treble[k])
+        if abs(gap) > limit:
+            word = "lower" if gap < 0 else "higher"
+            yield _about(
+                "sunk",
+                f"bass side {abs(gap) / MM:.1f} mm {word} than the treble side {label}; from "
+                f"{limit / MM:.1f} mm a restorer should judge whether to correct it first ({_PRACTICE})",
+                f"x = {x / MM:.0f} mm, y = {y[k] / MM:.0f} mm to both sides",
+                abs(gap),
+                limit,
+            )
+
+
+def _wood(wood, part):
+    # Measured tonewood: density 320 to 483 kg/m3, speed of sound 4650 to 6200 m/s, E_L/E_R 7 to 12 and
+    # E_L/G 10 to 19 (Badiane et al., JASA 2023, and a maker's stock, common practice); with some room for old
+    # tops.
+    for label, value, low, high, unit in (
+        ("density", wood.density, 320, 490, " kg/m3"),
+        ("speed of sound along the grain", wood.c_L, 4500, 6200, " m/s"),
+        ("E_L over E_R", wood.E_L / wood.E_R, 6, 22, ""), ("E_L over G_LR", wood.E_L / wood.G_LR, 7, 24, ""),
+    ):  # fmt: skip
+        if not low <= value <= high:
+            yield _about(
+                "wood",
+                f"wood of the {part}: {label} {value:.4g}{unit}; measured spruce lies within {low:g} to "
+                f"{high:g}{unit}; check the weighing and the taps",
+                f"wood.{part}",
+            )
+
+
+def _heard_and_weighed(top, bar, measured):
+    if measured.mass is not None:
+        computed = top.mass_estimate() + (bar.mass() if measured.bar_on_top and bar is not None else 0.0)
+        ratio = measured.mass / computed
+        if not 0.93 <= ratio <= 1.07:
+            yield _about(
+                "mass",
+                f"weighed {1e3 * measured.mass:.1f} g, computed {1e3 * computed:.1f} g; thickness or density "
+                f"is off by {100 * abs(ratio - 1):.0f} %; {ratio * top.wood.density:.0f} kg/m3 would fit "
+                "(cleats, varnish and patches weigh too)",
+                "mass",
+            )
+        if measured.bar_on_top and bar is None:
+            yield _about("mass", "weighed with a bar on, but job.toml has no table [bar]", "mass")
+    order = sorted(measured.taps)
+    for a, b in pairwise(order):
+        if measured.taps[a] >= measured.taps[b]:
+            yield _about(
+                "taps",
+                f"mode {a} at {measured.taps[a]:.0f} Hz is not below mode {b} at {measured.taps[b]:.0f} Hz; "
+                "modes are numbered from low to high",
+                "measured",
+            )
+    humidity = measured.relative_humidity
+    if humidity is not None and not 0.30 <= humidity <= 0.65:
+        yield _about(
+            "humidity",
+            f"relative humidity {100 * humidity:.0f} %; taps and bar fit are usually taken between 30 and "
+            f"65 % ({_PRACTICE})",
+            "job",
+        )
+
+
+def _place(x, y):
+    return f"x = {x / MM:.0f} mm, y = {y / MM:.0f} mm"

@@ -1,0 +1,383 @@
+"""The fields of job.toml and the columns of its tables: names, units, allowed ranges and where to measure.
+
+This is data: the reader checks by it, the starter folder and `docs/data-formats.md` are written from it.
+Ranges are wide; they only have to catch a wrong unit or a slip of the pen. What is unusual but possible is
+left to the findings of the reader.
+"""
+
+from dataclasses import dataclass
+
+from platemodel.job_tables import Column
+
+KINDS = ("violin", "viola", "cello")
+#: Factor from the unit in a field's name to SI; the longest suffix wins.
+SI_PER_UNIT = {
+    "_kg_m3": 1.0,
+    "_gpa": 1e9,
+    "_mm": 1e-3,
+    "_g": 1e-3,
+    "_deg": 0.017453292519943295,
+    "_hz": 1.0,
+    "_percent": 0.01,
+    "_c": 1.0,
+}
+#: Allowed body length in mm, small instruments included; it catches the wrong instrument.
+BODY_LENGTH_MM = {"violin": (180.0, 385.0), "viola": (330.0, 470.0), "cello": (420.0, 810.0)}
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of job.toml.
+
+    Attributes
+    ----------
+    key : str
+        Name with its unit.
+    kind : {"number", "text", "choice", "flag", "file", "date"}
+    low, high : float
+        Allowed range of a number, in the unit of the name.
+    doc : str
+        What it is and how to measure it, in plain words.
+    required : bool
+    choices : tuple of str
+    usual : str
+        Attribute of `instrument.dimensions.Dimensions` that stands in when the field is left out.
+    """
+
+    key: str
+    kind: str
+    doc: str
+    low: float = 0.0
+    high: float = 0.0
+    required: bool = False
+    choices: tuple[str, ...] = ()
+    usual: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One table of job.toml: name, a sentence about it, its fields, and the table that explains them."""
+
+    name: str
+    doc: str
+    fields: tuple[Field, ...]
+    explained_in: str = ""
+
+
+def _mm(key, low, high, doc, usual=""):
+    return Field(f"{key}_mm", "number", doc, low, high, usual=usual)
+
+
+_HOLE = (
+    _mm("upper_eye_x", 80, 560, "Middle of the upper eye, from the lower edge of the body, along the axis."),
+    _mm("length", 35, 180, "Over-all length, along the axis.", "hole_length"),
+    Field("lean_deg", "number", "Angle between the line through both eye centres and the axis.", 5, 50),
+    _mm("upper_eye", 3, 20, "Diameter of the upper eye.", "upper_eye"),
+    _mm("lower_eye", 3, 26, "Diameter of the lower eye.", "lower_eye"),
+    _mm("stem_width", 2.5, 16, "Width of the slit half way between the eyes.", "stem_width"),
+)
+
+
+def _one_hole(side):
+    return Section(
+        f"sound_holes.{side}",
+        f"Only what differs on the {side} side.",
+        (
+            _mm(
+                "upper_eye_inner",
+                5,
+                80,
+                "From the axis to the nearest edge of the upper eye, square to the axis.",
+            ),
+            Field(
+                "points_file",
+                "file",
+                "Traced line of this hole, columns x_mm, y_mm. Replaces all sizes of this hole.",
+            ),
+            *_HOLE,
+        ),
+        "sound_holes",
+    )
+
+
+_WOOD = (
+    Field(
+        "species", "text", "Wood it is, or comes nearest to. It fills in every figure you did not measure."
+    ),
+    Field(
+        "density_kg_m3", "number", "Weight of an offcut in g over its volume in cm3, times 1000.", 250, 700
+    ),
+    Field("E_L_gpa", "number", "Stiffness along the grain, from a tapped or bent strip.", 4, 25),
+    Field(
+        "E_R_gpa",
+        "number",
+        "Stiffness across the grain, along the rays (across a quarter-sawn plate).",
+        0.2,
+        3,
+    ),
+    Field(
+        "E_T_gpa",
+        "number",
+        "Stiffness across the grain, along the rings (through a quarter-sawn plate).",
+        0.1,
+        2,
+    ),
+    Field(
+        "G_LR_gpa",
+        "number",
+        "Shear stiffness in the face of a quarter-sawn plate, from its twist tap.",
+        0.2,
+        2.5,
+    ),
+    Field("G_LT_gpa", "number", "Shear stiffness in the flat-sawn face.", 0.2, 2.5),
+    Field("G_RT_gpa", "number", "Rolling shear stiffness, across the grain.", 0.005, 0.5),
+)
+
+
+SECTIONS = (
+    Section(
+        "job",
+        "What lies on the bench.",
+        (
+            Field(
+                "instrument",
+                "choice",
+                "Usual figures of this instrument fill in whatever you do not measure.",
+                required=True,
+                choices=KINDS,
+            ),
+            Field("name", "text", "Your name for this job. Without it: the name of the folder."),
+            Field("invented", "flag", "true for made-up data; every sheet then says so."),
+            Field("date", "date", "Day of the measurements, year-month-day."),
+            Field(
+                "relative_humidity_percent",
+                "number",
+                "Relative humidity where the top lay. Taps drift with it.",
+                5,
+                95,
+            ),
+            Field("temperature_c", "number", "Temperature where the top lay, degrees Celsius.", -10, 50),
+            Field("notes", "text", "Anything the next person should know."),
+        ),
+    ),
+    Section(
+        "outline",
+        "Edge of the top, from a tracing or with dividers: the straight distance, not over the arch.",
+        (
+            _mm(
+                "body_length", 180, 810, "Length of the body along the axis, button left out.", "body_length"
+            ),
+            _mm("upper_bout", 90, 420, "Widest place of the upper bout, edge to edge.", "upper"),
+            _mm("middle_bout", 55, 300, "Narrowest place of the waist, edge to edge.", "middle"),
+            _mm("lower_bout", 110, 520, "Widest place of the lower bout, edge to edge.", "lower"),
+            Field("half_widths_file", "file", "Half widths at stations, columns x_mm, bass_mm, treble_mm."),
+            Field("points_file", "file", "Traced line, columns x_mm, y_mm, in order round the edge."),
+            _mm(
+                "lower_corner_x",
+                60,
+                450,
+                "With half_widths_file: tip of the lower corners, from the lower edge.",
+            ),
+            _mm(
+                "upper_corner_x",
+                90,
+                600,
+                "With half_widths_file: tip of the upper corners, from the lower edge.",
+            ),
+        ),
+    ),
+    Section(
+        "arching",
+        "Height of the outer surface over the gluing plane of the ribs, so edge thickness included.",
+        (
+            _mm("height", 6, 50, "Highest point of the arch.", "arch"),
+            _mm("channel_width", 2, 30, "From the edge in to the bottom of the channel."),
+            _mm("channel_depth", 0, 3, "How far the bottom of the channel lies below the edge."),
+            Field("points_file", "file", "Heights at places, columns x_mm, y_mm, z_mm, or a grid."),
+            Field("long_arch_file", "file", "Heights along the axis, columns x_mm, z_mm."),
+            Field(
+                "cross_arches_file",
+                "file",
+                "Heights across, columns x_mm, y_mm, z_mm; five cross arches will do.",
+            ),
+        ),
+    ),
+    Section(
+        "thickness",
+        "Thickness of the plate by caliper, without the bar.",
+        (
+            _mm("centre", 1, 9, "Between the sound holes.", "centre"),
+            _mm("bouts", 1, 8, "In the middle of the bouts.", "bouts"),
+            _mm("edge", 1.5, 8, "At the edge, all round; also the height of the arching there.", "edge"),
+            Field(
+                "points_file",
+                "file",
+                "Caliper readings, columns x_mm, y_mm, h_mm, or a grid; 20 mm apart will do.",
+            ),
+        ),
+    ),
+    Section(
+        "sound_holes",
+        "Both sound holes.",
+        (
+            _mm("eye_spacing", 18, 130, "Between the nearest edges of the two upper eyes.", "eye_spacing"),
+            *_HOLE,
+        ),
+    ),
+    _one_hole("bass"),
+    _one_hole("treble"),
+    Section(
+        "wood.top",
+        "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
+        (
+            *_WOOD,
+            Field(
+                "grain_angle_deg",
+                "number",
+                "Slant of the grain to the axis; + leans to the treble side going up.",
+                -15,
+                15,
+            ),
+            Field(
+                "ring_angle_deg",
+                "number",
+                "Tilt of the rings from upright, seen in the end grain; 0 is quarter-sawn.",
+                -45,
+                45,
+            ),
+            Field(
+                "run_out_deg",
+                "number",
+                "Angle of the grain to the gluing plane; + comes outwards going up.",
+                -15,
+                15,
+            ),
+        ),
+    ),
+    Section("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
+    Section(
+        "bridge",
+        "Where the bridge stands.",
+        (
+            _mm(
+                "stop_length",
+                90,
+                460,
+                "From the upper edge of the body to the bridge line (inner notches).",
+                "stop",
+            ),
+            _mm("foot_span", 18, 120, "Over the outer edges of both feet.", "foot_span"),
+            _mm("foot_across", 5, 40, "Size of one foot across the strings.", "foot_across"),
+            _mm("foot_along", 1.5, 20, "Size of one foot along the strings.", "foot_along"),
+            _mm("off_axis", -15, 15, "Middle of the bridge away from the axis; + to the treble side."),
+        ),
+    ),
+    Section(
+        "bar",
+        "The bar. Leave the whole table out for a top without a bar.",
+        (
+            Field(
+                "rule",
+                "choice",
+                "How it is placed: bridge_foot (outer edge just inside the foot), one_seventh, or placed.",
+                choices=("bridge_foot", "one_seventh", "placed"),
+            ),
+            Field(
+                "edge",
+                "choice",
+                "Which line of the bar the distances from the axis mean.",
+                choices=("inner", "middle", "outer"),
+            ),
+            _mm(
+                "lower_end_from_axis",
+                2,
+                80,
+                'With rule = "placed": distance from the axis at the lower end of the bar.',
+            ),
+            _mm(
+                "upper_end_from_axis",
+                2,
+                80,
+                'With rule = "placed": distance from the axis at the upper end of the bar.',
+            ),
+            _mm("lower_margin", 5, 200, "From the lower edge of the body to the lower end of the bar."),
+            _mm("length", 120, 700, "Length of the bar.", "bar_length"),
+            _mm("width", 2.5, 16, "Width at the glued face.", "bar_width"),
+            _mm("height", 4, 40, "Height at the bridge line, measured from the plate.", "bar_height"),
+            _mm("lower_end_height", 0.5, 15, "Height at the lower end.", "bar_end"),
+            _mm("upper_end_height", 0.5, 15, "Height at the upper end.", "bar_end"),
+            Field(
+                "profile",
+                "choice",
+                "Shape between bridge and ends, from a straight slope to a full back.",
+                choices=("straight", "medium", "parabola", "full"),
+            ),
+            Field("heights_file", "file", "Measured heights instead, columns x_mm, height_mm, end to end."),
+            Field(
+                "lean_deg", "number", "Lean from upright; + tilts the free edge to the treble side.", -20, 20
+            ),
+            Field(
+                "section_fill",
+                "number",
+                "Section over width times height: 1 square, about 0.9 with a rounded top.",
+                0.5,
+                1,
+            ),
+        ),
+    ),
+    Section(
+        "measured",
+        "Weighed and heard; compared with the model, never needed.",
+        (
+            Field("mass_g", "number", "Weight of the top alone, to 0.1 g.", 15, 900),
+            Field(
+                "bar_on_top", "flag", "true when a bar was on the top for the weighing and the taps below."
+            ),
+            *(
+                Field(f"mode_{n}_hz", "number", f"Tap tone of the free top, mode {n}{what}.", 10, 900)
+                for n, what in ((1, " (twist)"), (2, " (X)"), (3, ""), (4, ""), (5, " (ring)"), (6, ""))
+            ),
+        ),
+    ),
+)
+
+#: Columns of every table, by the field of job.toml that names its file.
+_X = Column("x_mm", -5, 810, "from the lower edge, along the axis")
+_Y = Column("y_mm", -270, 270, "from the axis; minus on the bass side, plus on the treble side")
+_Z = Column("z_mm", -3, 50, "height of the outer surface over the gluing plane")
+COLUMNS = {
+    "outline.points_file": (_X, _Y),
+    "outline.half_widths_file": (
+        _X,
+        Column("bass_mm", 0, 270, "from the axis to the edge on the bass side"),
+        Column("treble_mm", 0, 270, "from the axis to the edge on the treble side"),
+    ),
+    "arching.points_file": (_X, _Y, _Z),
+    "arching.long_arch_file": (_X, _Z),
+    "arching.cross_arches_file": (_X, _Y, _Z),
+    "thickness.points_file": (_X, _Y, Column("h_mm", 0.8, 9, "thickness, without the bar")),
+    "sound_holes.bass.points_file": (_X, _Y),
+    "sound_holes.treble.points_file": (_X, _Y),
+    "bar.heights_file": (_X, Column("height_mm", 0.5, 40, "height of the bar over the plate")),
+}
+#: Leading columns that name a place and must not repeat; traced lines are ordered and checked otherwise.
+DISTINCT = {
+    "outline.half_widths_file": 1,
+    "arching.points_file": 2,
+    "arching.long_arch_file": 1,
+    "arching.cross_arches_file": 2,
+    "thickness.points_file": 2,
+    "bar.heights_file": 1,
+}
+#: Fewest rows of a table that make sense.
+MIN_ROWS = {
+    "outline.points_file": 24,
+    "outline.half_widths_file": 5,
+    "arching.points_file": 12,
+    "arching.long_arch_file": 3,
+    "arching.cross_arches_file": 9,
+    "thickness.points_file": 12,
+    "sound_holes.bass.points_file": 12,
+    "sound_holes.treble.points_file": 12,
+    "bar.heights_file": 2,
+}

@@ -1,0 +1,120 @@
+"""From a top and a bar to a shell and a rib."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from platemodel.fem.band import Band
+from platemodel.fem.mesh import Fineness, Loop, mesh_plan
+from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.section import Section
+from platemodel.fem.shell import Shell
+from platemodel.fem.surface import graph
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.presets import preset_bar
+from platemodel.instrument.top import Top
+
+TRIANGLES_ALONG = 20  # triangle sides to a body length at fineness 1
+
+
+@dataclass(frozen=True, eq=False)
+class TopModel:
+    """A top meshed and assembled, ready for any bar.
+
+    Attributes
+    ----------
+    top : Top
+    shell : Shell
+    fineness : float
+        Relative to the default mesh; 2 halves the triangles' sides.
+    """
+
+    top: Top
+    shell: Shell
+    fineness: float
+
+    @cached_property
+    def mass(self) -> float:
+        """Mass of the top without bar, kg, by quadrature over the shell."""
+        return self.shell.mass
+
+
+def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True) -> TopModel:
+    """Mesh a top and assemble its shell.
+
+    Parameters
+    ----------
+    top : Top
+    fineness : float
+        1 is the default mesh; 2 halves the triangles' sides.
+    bar : Bar, optional
+        Where slender triangles are laid for a bar; default the usual bar's line. Other bars may be put on the
+        same model.
+    shear : bool
+        Transverse shear of the plate.
+    """
+    size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
+    mesh = mesh_plan(
+        Loop(top.outline.points, top.outline.corners),
+        [Loop(hole.points, hole.corners) for hole in top.sound_holes],
+        Fineness(size, 0.6 * size, turn=0.5 / np.sqrt(fineness)),
+        _band(bar or preset_bar(top)),
+    )
+    section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
+    shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
+    return TopModel(top, shell, fineness)
+
+
+def _band(bar: Bar) -> Band:
+    tangent = np.array([bar.x_end - bar.x_start, bar.y_end - bar.y_start]) / bar.length
+    start, end = np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end])
+    return Band(start - bar.width * tangent, end + bar.width * tangent, bar.width)
+
+
+def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
+    """Put a bar on a top.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar
+    seat : Seat, optional
+        Of another bar with the same line, length and width, to save the work of placing it.
+
+    Returns
+    -------
+    Rib
+
+    Notes
+    -----
+    Heights of a bar are taken upright, as a caliper reads them, and turned into the section square to the
+    seat; the upright bar leans against the seat's normal by the slope of the arching across.
+    """
+    seat = seat or bar_seat(model, bar)
+    along, across, normal = seat.axes[:, 0], seat.axes[:, 1], seat.axes[:, 2]
+    square = np.sqrt(1.0 - along[:, 2] ** 2)
+    lean = np.arctan2(across[:, 2], normal[:, 2]) - bar.lean
+    x = bar.x_start + (bar.x_end - bar.x_start) * seat.fraction
+    wood = RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar))
+    return Rib(seat, bar.height(x) * square, wood, lean=lean, fill=bar.section_fill)
+
+
+def bar_seat(model: TopModel, bar: Bar) -> Seat:
+    """Return the strip under a bar."""
+
+    def width(fraction):
+        return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)
+
+    return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+
+
+def bar_axes(bar: Bar) -> np.ndarray:
+    """Rows L, R, T of the bar's wood in space: grain along the axis in plan, rings upright: (3, 3)."""
+    c, s = np.cos(bar.angle), np.sin(bar.angle)
+    return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def with_wood(top: Top, **constants) -> Top:
+    """Return the top with some constants of its wood replaced (Pa, kg/m3)."""
+    return replace(top, wood=replace(top.wood, **constants))

@@ -20,7 +20,7 @@ from platemodel.job_template import example_values
 from platemodel.resources import data_path
 
 DEMO = data_path("jobs", "old_viola")
-fuzz = settings(deadline=None, derandomize=True, max_examples=60)
+fuzz = settings(deadline=None, derandomize=True, max_examples=40)
 fuzz_cheap = settings(deadline=None, derandomize=True, max_examples=100)
 
 

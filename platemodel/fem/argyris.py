@@ -23,7 +23,7 @@ def _falling(n, k):
 
 
 def _monomials(x, y, dx, dy):
-    """Derivative (dx, dy) of the 21 monomials at points of any shape: (..., 21)."""
+    """Evaluate derivative (dx, dy) of the 21 monomials at points of any shape: (..., 21)."""
     powers_x = np.ones((6, *x.shape))
     powers_y = np.ones((6, *x.shape))
     for k in range(1, 6):

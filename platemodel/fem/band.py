@@ -5,6 +5,7 @@ quarter of the cost of small ones all over. The rib itself stays independent of 
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -60,7 +61,15 @@ def band_rows(band, size, loops):
         pieces = shapely.linestrings(np.stack([flank[:-1], flank[1:]], axis=1))
         reachable = shapely.buffer(pieces, 2.0 * reach, cap_style="flat", single_sided=False)
         ahead = shapely.polygons(
-            np.stack([flank[:-1], flank[1:], flank[1:] + 3 * side * reach * across, flank[:-1] + 3 * side * reach * across], axis=1)
+            np.stack(
+                [
+                    flank[:-1],
+                    flank[1:],
+                    flank[1:] + 3 * side * reach * across,
+                    flank[:-1] + 3 * side * reach * across,
+                ],
+                axis=1,
+            )
         )
         near = shapely.intersection(lines, shapely.intersection(reachable, shapely.buffer(ahead, 1e-9)))
         distance = np.where(shapely.is_empty(near), np.inf, shapely.distance(pieces, near))
@@ -112,7 +121,7 @@ def fill(rows, boundary):
         chain = [number(p) for p in rows[k]]
         chains.append(_divide(chain, boundary, points, tolerance) if k in (0, 3) else chain)
     triangles = []
-    for lower, upper in zip(chains[:-1], chains[1:], strict=True):
+    for lower, upper in pairwise(chains):
         first = _divide([lower[0], upper[0]], boundary, points, tolerance)[1:-1]
         last = _divide([lower[-1], upper[-1]], boundary, points, tolerance)[1:-1]
         triangles += _zip(first[::-1] + lower + last, upper, points)
@@ -122,7 +131,7 @@ def fill(rows, boundary):
 def _divide(chain, boundary, points, tolerance):
     """Insert the boundary points that lie between consecutive points of a chain."""
     out = [chain[0]]
-    for a, b in zip(chain[:-1], chain[1:], strict=True):
+    for a, b in pairwise(chain):
         p, q = np.array(points[a]), np.array(points[b])
         length = np.hypot(*(q - p))
         t = (q - p) / length
@@ -144,7 +153,9 @@ def _zip(lower, upper, points):
         elif i == len(lower) - 1:
             step_lower = False
         else:
-            step_lower = np.hypot(*(p[lower[i + 1]] - p[upper[j]])) <= np.hypot(*(p[lower[i]] - p[upper[j + 1]]))
+            step_lower = np.hypot(*(p[lower[i + 1]] - p[upper[j]])) <= np.hypot(
+                *(p[lower[i]] - p[upper[j + 1]])
+            )
         if step_lower:
             out.append((lower[i], lower[i + 1], upper[j]))
             i += 1

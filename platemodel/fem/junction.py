@@ -21,16 +21,22 @@ class Junction:
     Attributes
     ----------
     torsion : array (n,)
-        N m2: torsion of the T less torsion of the plate alone.
+        N m2: acts on the twist; torsion of the T less torsion of the plate alone.
     cross : array (n, 2, 2)
         Acts on the plate's membrane strain and curvature across the rib, per metre of rib; N, N m, N m2.
+    shear : array (n,)
+        Acts on the plate's in-plane shear strain plus ``eccentricity`` times the twist, per metre of rib; N.
+    eccentricity : array (n,)
+        m: in-plane shear that a twist of the T causes in the strip under the rib.
     """
 
     torsion: np.ndarray
     cross: np.ndarray
+    shear: np.ndarray
+    eccentricity: np.ndarray
 
     def squares(self):
-        """Yield weight, factor of strain and factor of curvature: weight (a e + b k)^2 sums to the cross term."""
+        """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
         value, vector = np.linalg.eigh(self.cross)
         for k in range(2):
             yield value[:, k], vector[:, 0, k], vector[:, 1, k]
@@ -62,28 +68,40 @@ def junction(thickness, width, height, plate, rib, stiff):
     """
     mean = float(_round(thickness.mean()))
     wide = float(_round(width.mean()))
-    woods = [_section_constants(c, con) for c, con in ((plate, CON[0]), (rib, CON[1]))]
+    woods = [_section_constants(c) for c in (plate, rib)]
     ratio = np.clip(height / mean, HEIGHTS[0], HEIGHTS[-1])
     first = max(np.searchsorted(HEIGHTS, ratio.min(), side="right") - 1, 0)
     last = min(np.searchsorted(HEIGHTS, ratio.max()), len(HEIGHTS) - 1)
     nodes = np.arange(max(min(first, last - 1), 0), last + 1)
     solved = [
         t_section(
-            TSection(mean, wide, float(_round(mean * HEIGHTS[k])), *(w[0] for w in woods), *(w[1] for w in woods))
+            TSection(
+                mean, wide, float(_round(mean * HEIGHTS[k])), *(w[0] for w in woods), *(w[1] for w in woods)
+            )
         )
         for k in nodes
     ]
-    at = np.log(HEIGHTS[nodes])
-    torsion_gain = np.exp(np.interp(np.log(ratio), at, np.log([s[0] for s in solved])))
-    relief = np.array([s[1] for s in solved])
-    relief = np.stack(
-        [[np.interp(np.log(ratio), at, relief[:, i, j]) for j in range(2)] for i in range(2)]
-    ).transpose(2, 0, 1)
+    at, where = np.log(HEIGHTS[nodes]), np.log(ratio)
+
+    def between(values):
+        return np.interp(where, at, values)
+
+    twist = np.exp(between(np.log([s.torsion for s in solved])))
+    relief = np.array([s.relief for s in solved])
+    relief = np.stack([[between(relief[:, i, j]) for j in range(2)] for i in range(2)]).transpose(2, 0, 1)
     plain = np.zeros((len(thickness), 2, 2))
     plain[:, 0, 0], plain[:, 1, 1] = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
     strip = width[:, None, None]
     cross = strip * (np.linalg.inv(np.linalg.inv(plain) - relief / strip) - plain)
-    return Junction(torsion_gain, cross)
+    plate_shear = stiff.membrane[:, 2, 2]
+    shear = (
+        width / (1.0 / plate_shear - between([s.shear_relief for s in solved]) / width) - width * plate_shear
+    )
+    slide = between([s.slide for s in solved])
+    eccentricity = -slide * (1.0 / width + plate_shear / shear)
+    # the strip's own share of the twist's energy, which the torsion of the T already holds
+    share = eccentricity**2 * shear * width * plate_shear / (shear + width * plate_shear)
+    return Junction(twist - share, cross, shear, eccentricity)
 
 
 def _round(value, digits=3):
@@ -93,17 +111,11 @@ def _round(value, digits=3):
     return np.round(value * scale) / scale
 
 
-CON = [False, True]
-def _section_constants(compliance, con=False):
+def _section_constants(compliance):
     """Shear moduli (tb, tn) and plane-strain stiffness in b, n from mean compliances."""
     mean = compliance.mean(axis=0)
     c = np.linalg.inv(mean)
-    if con:
-        pair = np.ix_([3, 5], [3, 5])
-        G = np.linalg.inv(compliance[:, [3,5]][:, :, [3,5]])[:, 1, 1].mean()
-    else:
-        G = 1.0 / mean[5, 5]
-    shear = tuple(float(v) for v in _round([G, 1.0 / mean[4, 4]]))
+    shear = tuple(float(v) for v in _round([1.0 / mean[5, 5], 1.0 / mean[4, 4]]))
     return shear, tuple(float(v) for v in _round([c[1, 1], c[1, 2], c[2, 2], c[3, 3]]))
 
 
@@ -146,6 +158,37 @@ def _mesh(section, flange, web):
 
 def torsion(section, flange, web):
     """Saint-Venant torsional stiffness, N m2, from the warping function (upper bound, converged to 0.2 %)."""
+    _, matrix, load, polar = _warping(section, flange, web)
+    warp = solve(*condense(matrix, load, D=np.array([0])))
+    return float(polar - load @ warp)
+
+
+def lengthwise(section, flange, web):
+    """Stiffness for mean in-plane shear and twist: (2, 2), per length of rib.
+
+    The ends of the strip move along the rib by u_t = g b - a n b, g the shear strain and a the twist.
+    """
+    basis, matrix, load, polar = _warping(section, flange, web)
+    half = section.width / 2 + flange
+    ends = basis.get_dofs(lambda p: np.abs(np.abs(p[0]) - half) < 1e-9).all()
+    b, n = basis.doflocs[:, ends]
+    given = np.zeros((2, basis.N))
+    given[0, ends], given[1, ends] = b, -n * b
+    u = np.array(
+        [
+            solve(*condense(matrix, x=given[0], D=ends)),
+            solve(*condense(matrix, load, x=given[1], D=ends)),
+        ]
+    )
+    out = u @ (matrix @ u.T)
+    out[1] -= u @ load
+    out[:, 1] -= u @ load
+    out[1, 1] += polar
+    return out
+
+
+def _warping(section, flange, web):
+    """Antiplane problem: basis, stiffness, load of a unit twist on the warping, energy of the twist alone."""
     basis = Basis(_mesh(section, flange, web), ElementQuad2(), intorder=4)
     x = basis.global_coordinates()
     in_web = x[1] < -section.thickness / 2
@@ -156,16 +199,13 @@ def torsion(section, flange, web):
     def stiffness(u, v, p):
         return p.g_b * u.grad[0] * v.grad[0] + p.g_n * u.grad[1] * v.grad[1]
 
-    matrix = asm(stiffness, basis, g_b=g_b, g_n=g_n)
     load = np.zeros(basis.N)
     for i in range(basis.Nbfun):
         grad = basis.basis[i][0].grad
-        np.add.at(
-            load, basis.element_dofs[i], ((g_b * x[1] * grad[0] - g_n * x[0] * grad[1]) * basis.dx).sum(1)
-        )
-    warp = solve(*condense(matrix, load, D=np.array([0])))
-    polar = ((g_b * x[1] ** 2 + g_n * x[0] ** 2) * basis.dx).sum()
-    return float(polar - load @ warp)
+        term = (g_b * x[1] * grad[0] - g_n * x[0] * grad[1]) * basis.dx
+        np.add.at(load, basis.element_dofs[i], term.sum(1))
+    polar = float(((g_b * x[1] ** 2 + g_n * x[0] ** 2) * basis.dx).sum())
+    return basis, asm(stiffness, basis, g_b=g_b, g_n=g_n), load, polar
 
 
 def across(section, flange, web):
@@ -201,9 +241,31 @@ def across(section, flange, web):
     return out @ (matrix @ out.T) / (2 * half)
 
 
+@dataclass(frozen=True)
+class SolvedSection:
+    """What a T differs by from the plain strip.
+
+    Attributes
+    ----------
+    torsion : float
+        N m2.
+    relief : array (2, 2)
+        Compliance (of membrane strain and curvature across) that the plate loses, integrated over the strip.
+    shear_relief : float
+        The same for in-plane shear, m per N/m.
+    slide : float
+        Relative displacement along the rib of the strip's two sides for a unit twist, m2.
+    """
+
+    torsion: float
+    relief: np.ndarray
+    shear_relief: float
+    slide: float
+
+
 @lru_cache(maxsize=512)
 def t_section(section):
-    """Torsion and cross stiffness that the rib adds to the plate strip.
+    """Solve a T section.
 
     Parameters
     ----------
@@ -211,15 +273,17 @@ def t_section(section):
 
     Returns
     -------
-    torsion : float
-        N m2.
-    relief : array (2, 2)
-        Compliance (of membrane strain and curvature across) that the plate loses under the rib, integrated
-        over the strip: m per N/m and so on.
+    SolvedSection
     """
     flange = FLANGE * section.thickness
+    length = section.width + 2 * flange
     twist = torsion(section, flange, True) - torsion(section, flange, False)
     plain, stiff = across(section, flange, False), across(section, flange, True)
-    length = section.width + 2 * flange
     relief = length * (np.linalg.inv(plain) - np.linalg.inv(stiff))
-    return twist, 0.5 * (relief + relief.T)
+    bare, rib = lengthwise(section, flange, False), lengthwise(section, flange, True)
+    return SolvedSection(
+        twist,
+        0.5 * (relief + relief.T),
+        length**2 * (1.0 / bare[0, 0] - 1.0 / rib[0, 0]),
+        -length * rib[0, 1] / rib[0, 0],
+    )

@@ -197,7 +197,9 @@ def _join(p, t, rows):
     border = border[shapely.distance(shapely.points(p[:, border].T), ring) < 1e-6 * ring.length]
     points, triangles = fill(rows, p[:, border].T)
     numbers = np.concatenate([border, p.shape[1] + np.arange(len(points) - len(border))])
-    return np.concatenate([p, points[len(border) :].T], axis=1), np.concatenate([t, numbers[triangles]], axis=1)
+    return np.concatenate([p, points[len(border) :].T], axis=1), np.concatenate(
+        [t, numbers[triangles]], axis=1
+    )
 
 
 def _mesh(p, t):
@@ -222,7 +224,10 @@ def _triangulate(polygons, fineness):
         inside, outside = (1, 0) if number == 0 else (0, 1)
         for k, first in enumerate(ids):
             geometry.Append(
-                ["line", first, ids[(k + 1) % len(ids)]], leftdomain=inside, rightdomain=outside, bc=number + 1
+                ["line", first, ids[(k + 1) % len(ids)]],
+                leftdomain=inside,
+                rightdomain=outside,
+                bc=number + 1,
             )
     made = geometry.GenerateMesh(maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False)
     p = np.array([point.p[:2] for point in made.Points()]).T * scale

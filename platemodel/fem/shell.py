@@ -176,7 +176,7 @@ class Shell:
         self._assemble(order)
 
     def _interpolate(self):
-        """Argyris interpolant of the midsurface, so that rigid motions lie in the space exactly: (n_c1, 3)."""
+        """Interpolate the midsurface in the Argyris space, which then holds rigid motions exactly: (n_c1, 3)."""
         mesh, out = self.mesh, np.empty((self.n_c1, 3))
         at = self.surface(*mesh.p)
         for dofs, value in zip(
@@ -234,7 +234,7 @@ class Shell:
         p2 = np.empty((3, *points.shape[1:], 6))
         for i in range(6 if self.shear else 0):
             field = self._p2_element.gbasis(mapping, reference, i, tind=elements)[0]
-            p2[0, ..., i] = np.broadcast_to(field.value, points.shape[1:])
+            p2[0, ..., i] = np.broadcast_to(np.asarray(field), points.shape[1:])
             p2[1, ..., i], p2[2, ..., i] = field.grad
         flat = points.reshape(2, -1)
         nodal = self._geometry[self._c1_dofs[:, elements].T]  # (n, 21, 3)
@@ -242,9 +242,7 @@ class Shell:
         axes, contravariant = surface.frame(
             self.section.direction(surface) if direction is None else direction
         )
-        return Station(
-            flat, np.repeat(elements, q), c1, p2.reshape(3, -1, 6), surface, axes, contravariant
-        )
+        return Station(flat, np.repeat(elements, q), c1, p2.reshape(3, -1, 6), surface, axes, contravariant)
 
     def locate(self, points):
         """Evaluate at given parameters.
@@ -334,7 +332,9 @@ class Shell:
     def _mass_blocks(self, station, thickness, area):
         nt = self.mesh.t.shape[1]
         columns = 75 if self.shear else 63
-        value = (station.c1[0] * np.sqrt(self.section.density * thickness * area)[:, None]).reshape(nt, -1, 21)
+        value = (station.c1[0] * np.sqrt(self.section.density * thickness * area)[:, None]).reshape(
+            nt, -1, 21
+        )
         scalar = np.swapaxes(value, 1, 2) @ value
         slope = np.zeros((len(area), 2, columns))
         root = np.sqrt(self.section.density * thickness**3 / 12.0 * area)[:, None, None]

@@ -1,6 +1,6 @@
 """Supports: exact constraints on boundary vertices, and springs along edges and at points.
 
-A displacement is held along a boundary by its value and its tangential derivatives at the vertices only, taken
+A displacement is held along a boundary by its value and tangential derivatives at the vertices only, taken
 along the true curve (with its curvature), so that a polygon does not clamp what should be hinged and the
 derivatives across the edge stay free.
 """
@@ -121,7 +121,7 @@ def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.35):
 
 
 def edge_rotation(shell, facets, stiffness, points=6):
-    """Rotational springs along boundary edges, about the edge: stiff ones clamp a curved or shear-flexible rim.
+    """Rotational springs about boundary edges: stiff ones clamp a curved or shear-flexible rim.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def edge_rotation(shell, facets, stiffness, points=6):
 
 
 def edge_spring(shell, facets, direction, stiffness, points=6):
-    """Translational springs along boundary edges.
+    """Put translational springs along boundary edges.
 
     Parameters
     ----------

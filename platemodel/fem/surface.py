@@ -64,7 +64,9 @@ class SurfacePoints:
         e1 = direction - (direction * self.normal).sum(1)[:, None] * self.normal
         length = np.linalg.norm(e1, axis=1)
         if np.any(length < 1e-6):
-            msg = "the frame's direction lies along the surface normal at some point; choose another direction"
+            msg = (
+                "the frame's direction lies along the surface normal at some point; choose another direction"
+            )
             raise ValueError(msg)
         e1 = e1 / length[:, None]
         e2 = np.cross(self.normal, e1)

@@ -5,11 +5,12 @@ from pathlib import Path
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
+from skfem import MeshTri
 
-from platemodel.fem.mesh import MeshTri
 from platemodel.fem.rib import Rib, RibWood, Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
+from platemodel.fem.supports import point_rows
 from platemodel.fem.surface import Surface, SurfacePoints
 from platemodel.wood.orthotropic import Orthotropic
 
@@ -66,17 +67,24 @@ def midsurface(case):
 
 
 def lines(case, nx, ny):
-    """Mesh lines: even, with rows at the rim (edge layer of twist) and beside the bar."""
+    """Mesh lines: even, with rows at the rim (edge layer of twist), beside the bar and at its ends."""
     a, b = case["plate"]["a"], case["plate"]["b"]
     x, y = np.linspace(-a / 2, a / 2, nx + 1), np.linspace(-b / 2, b / 2, ny + 1)
     bar = case.get("bar")
     if bar:
         middle, w = 0.5 * (bar["y0"] + bar["y1"]), bar["width"]
-        rows = middle + w * np.array([-1.6, -0.5, 0.5, 1.6])
-        y = np.sort(np.append(y[np.abs(y - middle) > 2.2 * w], rows))
+        y = _with_rows(y, middle + w * np.array([-1.6, -0.5, 0.5, 1.6]), 2.2 * w)
+        for end in (bar["x0"], bar["x1"]):
+            if abs(end) < a / 2 - 3 * w:
+                x = _with_rows(x, end + w * np.array([-2.2, -0.7, 0.0, 0.7, 2.2]), 3.5 * w)
     edge = 0.004
     x = np.sort(np.append(x, [-a / 2 + edge, a / 2 - edge]))
     return x, np.sort(np.append(y, [-b / 2 + edge, b / 2 - edge]))
+
+
+def _with_rows(lines, rows, clear):
+    """Replace the mesh lines near some rows by the rows."""
+    return np.sort(np.append(lines[np.abs(lines - rows.mean()) > clear], rows))
 
 
 def seat_line(case, bar):
@@ -117,3 +125,11 @@ def model(case, nx=12, ny=9, shear=True):
         lean=np.arctan2(across[:, 2], normal[:, 2]),
     )
     return shell, (rib,)
+
+
+def load_vector(shell, load):
+    """Generalised forces of a patch load spread evenly over its plan area."""
+    xi, weight = np.polynomial.legendre.leggauss(4)
+    x, y = np.meshgrid(load["x"] + 0.5 * load["size_x"] * xi, load["y"] + 0.5 * load["size_y"] * xi)
+    rows = point_rows(shell, np.stack([x.ravel(), y.ravel()]), [0.0, 0.0, 1.0])
+    return rows.T @ (load["force_z"] * 0.25 * np.outer(weight, weight).ravel())

@@ -218,7 +218,8 @@ def solve(case: dict, refine: float, folder: Path, element: str = ELEMENT) -> di
 def summary(runs: list[dict]) -> dict:
     """Values of the finest mesh, Richardson's limit and error estimate from the two finest meshes.
 
-    The order is taken as 2; the order observed where a bar is glued on is 2.5 to 3, so the estimate is large.
+    The order is taken as 2. Modal cases with three meshes show 3 or more (but 6, see README.md), so the
+    estimate errs on the large side.
     """
     fine, coarse = runs[-1], runs[-2]
     gain = (fine["refine"] / coarse["refine"]) ** RICHARDSON_ORDER - 1

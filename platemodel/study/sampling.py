@@ -1,0 +1,94 @@
+"""Plate modes sampled on a grid in plan, for recognising, matching and drawing them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from platemodel.study.model import TopModel
+
+
+@dataclass(frozen=True, eq=False)
+class PlanGrid:
+    """Points of a top in plan.
+
+    Attributes
+    ----------
+    x, y : array (nx,), (ny,)
+        Grid lines, m.
+    inside : bool array (nx, ny)
+        On the plate: inside the outline, outside the sound holes.
+    edge_distance : array (m,)
+        Distance of the inside points from the outline, m.
+    rim_distance : array (m,)
+        Distance of the inside points from the nearest edge, sound holes included, m.
+    area : float
+        Plan area each point stands for, m2.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    inside: np.ndarray
+    edge_distance: np.ndarray
+    rim_distance: np.ndarray
+    area: float
+
+    @property
+    def points(self) -> np.ndarray:
+        """Inside points: (2, m)."""
+        grid = np.meshgrid(self.x, self.y, indexing="ij")
+        return np.stack([g[self.inside] for g in grid])
+
+    def spread(self, values: np.ndarray) -> np.ndarray:
+        """Put values at inside points (m,) on the grid, NaN elsewhere: (nx, ny)."""
+        out = np.full(self.inside.shape, np.nan)
+        out[self.inside] = values
+        return out
+
+
+def plan_grid(model: TopModel, pitch: float | None = None) -> PlanGrid:
+    """Lay a grid over a meshed top.
+
+    Parameters
+    ----------
+    model : TopModel
+    pitch : float, optional
+        m; default 1/90 of the body length.
+    """
+    pitch = pitch or model.top.outline.body_length / 90
+    p = model.shell.mesh.p
+    low, high = p.min(axis=1), p.max(axis=1)
+    x, y = (np.arange(a + 0.3 * pitch, b, pitch) for a, b in zip(low, high, strict=True))
+    grid = np.stack([g.ravel() for g in np.meshgrid(x, y, indexing="ij")])
+    polygon = shapely.Polygon(
+        model.top.outline.points, [hole.points for hole in model.top.sound_holes]
+    ).buffer(-0.002 * model.top.outline.body_length)
+    shapely.prepare(polygon)
+    inside = shapely.contains_xy(polygon, *grid)
+    points = shapely.points(grid[:, inside].T)
+    outline = shapely.LinearRing(model.top.outline.points)
+    edge = shapely.distance(points, outline)
+    rim = edge
+    for hole in model.top.sound_holes:
+        rim = np.minimum(rim, shapely.distance(points, shapely.LinearRing(hole.points)))
+    return PlanGrid(x, y, inside.reshape(len(x), len(y)), edge, rim, pitch**2)
+
+
+def normal_displacement(model: TopModel, points: np.ndarray, vectors: np.ndarray) -> np.ndarray:
+    """Displacement along the surface normal at points in plan.
+
+    Parameters
+    ----------
+    model : TopModel
+    points : array (2, m)
+        On the meshed plate, m.
+    vectors : array (n_dofs, k)
+        Shapes in the system's DOFs (a rib's own unknowns at the end are not needed).
+
+    Returns
+    -------
+    array (m, k)
+    """
+    station = model.shell.locate(points)
+    rows = station.axes[:, 2:3] @ station.displacement_rows()
+    return model.shell.operator(station, rows) @ vectors[: model.shell.n_dofs]

@@ -1,0 +1,74 @@
+"""Shell and rib against solid elements (20-node bricks of a general-purpose solver).
+
+Source of the reference values: `solids/solid_cases.json`, computed with the script beside it (solids/README.md);
+its own error is 0.08 % at most. Modes 1 to 8 of free plates, the wood carved (axes fixed in space) unless the case says bent.
+"""
+
+import numpy as np
+import pytest
+
+from platemodel.fem.supports import hold, hold_point, point_rows
+from platemodel.fem.system import System
+from tests.published.solid_model import CASES, load_vector, model
+
+# Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's mesh.
+BARE = 0.15
+BARRED = 0.5
+# Known shortfalls, in percent, per case and mode; what is not listed keeps within BARRED.
+WIDER = {
+    # a bar that ends bluntly at full height: the plate's kink at its end is finer than the mesh (halving the
+    # lines there halves the difference); bars with tapered ends (case 4) do not show it
+    ("3y", 7): 0.9,
+    ("11", 7): 0.7,
+    ("13", 1): 0.7,
+    ("13", 5): 0.8,
+    ("13", 8): 0.6,
+    # bars on a doubly arched plate: twist and the mode that bends the bar most come out low, cause not found
+    ("8", 1): 0.8,
+    ("8", 4): 0.9,
+    ("9", 1): 0.7,
+    ("9", 4): 0.7,
+    # bent grain: its direction is the projected axis here, the tangent of y = const there
+    ("6", 1): 0.4,
+    ("6", 4): 0.4,
+    ("6", 6): 0.25,
+}
+MODAL = [name for name, case in CASES.items() if "frequencies_hz" in case]
+
+
+@pytest.mark.parametrize("name", MODAL)
+def test_modes_against_solid_elements(name):
+    case = CASES[name]
+    shell, ribs = model(case, nx=12, ny=9)
+    ours = System(shell, ribs).modes(8).frequencies
+    reference = np.array(case["extrapolated_hz"][:8])
+    percent = 100 * (ours / reference - 1)
+    usual = BARRED if case["bar"] else BARE
+    allowed = np.array([WIDER.get((name, mode), usual) for mode in range(1, 9)])
+    assert np.all(np.abs(percent) <= allowed), percent.round(2)
+
+
+def test_carved_grain_is_softer_than_bent_grain_by_what_solids_say():
+    """The choice matters: same arch, carved or bent, modes 1 to 8 lower by 1.6 to 5.3 % in the solids."""
+    carved, bent = (System(*model(CASES[name], 10, 8)).modes(8).frequencies for name in ("5", "6"))
+    solid = np.array(CASES["5"]["extrapolated_hz"][:8]) / np.array(CASES["6"]["extrapolated_hz"][:8])
+    assert np.abs(carved / bent - solid).max() < 0.004  # a tenth of the effect
+
+
+@pytest.mark.parametrize(("name", "tolerance"), [("14", 2.0), ("14b", 2.0), ("14m", 2.0), ("14bm", 2.0)])
+def test_deflection_under_the_bass_foot(name, tolerance):
+    """35 N on a foot's patch, rim held upright: sinking at mid-thickness within 2 %."""
+    case = CASES[name]
+    shell, ribs = model(case, nx=16, ny=12)
+    rim = shell.mesh.boundary_facets()
+    a = case["plate"]["a"]
+    supports = (
+        hold(shell, rim, [[0.0, 0.0, 1.0]]),
+        hold_point(shell, (-a / 2, 0.0), np.eye(3)[:2]),
+        hold_point(shell, (a / 2, 0.0), np.eye(3)[1:2]),
+    )
+    u = System(shell, ribs, supports).solve(load_vector(shell, case["load"]))
+    load = case["load"]
+    rows = point_rows(shell, np.array([[load["x"]], [load["y"]]]), [0, 0, 1])
+    sinking = (rows @ u[: shell.n_dofs])[0]
+    assert 100 * abs(sinking / case["extrapolated_u_z_m"]["middle"] - 1) < tolerance

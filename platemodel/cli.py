@@ -11,9 +11,9 @@ from pathlib import Path
 from platemodel import __version__
 from platemodel.errors import JobError, PlatemodelError
 from platemodel.job import read_job
-from platemodel.job_report import as_data, problems_as_data, report
-from platemodel.job_schema import KINDS
-from platemodel.job_template import new_job
+from platemodel.job.report import as_data, problems_as_data, report
+from platemodel.job.schema import KINDS
+from platemodel.job.template import new_job
 
 OK, PROBLEM, USAGE = 0, 1, 2
 
@@ -123,6 +123,30 @@ def _refused(error, args):
 
 
 def _modes(args):
-    read_job(args.folder)
-    print("platemodel modes: not available in this version", file=sys.stderr)
-    return USAGE
+    def tell(text):
+        if not args.quiet:
+            print(f"{text} ...", file=sys.stderr, flush=True)
+
+    job = read_job(args.folder)
+    # the solver and the plotting library are loaded only here: check and new stay quick
+    from platemodel.bench.mode_report import as_data as modes_as_data
+    from platemodel.bench.mode_report import as_text, job_modes, write_files
+
+    result = job_modes(job, bar=not args.no_bar, progress=tell)
+    print(
+        json.dumps(modes_as_data(result), indent=2, ensure_ascii=False) if args.json else as_text(result),
+        end="",
+    )
+    if args.out is not None:
+        tell("drawing the page")
+        try:
+            files = write_files(result, args.out, args.force)
+        except FileExistsError as error:
+            print(f"platemodel modes: {error}", file=sys.stderr)
+            return USAGE
+        except OSError as error:
+            print(f"platemodel modes: cannot write to {args.out}: {error.strerror}", file=sys.stderr)
+            return PROBLEM
+        for path in files:
+            print(path, file=sys.stderr)
+    return OK

@@ -11,8 +11,8 @@ import pytest
 from platemodel import __version__
 from platemodel.cli import main
 from platemodel.job import read_job
-from platemodel.job_schema import KINDS, SECTIONS
-from platemodel.job_template import starter_files
+from platemodel.job.schema import KINDS, SECTIONS
+from platemodel.job.template import starter_files
 from platemodel.resources import data_path
 
 OLD_VIOLA = str(data_path("jobs", "old_viola"))

@@ -5,15 +5,15 @@ import time
 
 import numpy as np
 import pytest
-from job_folders import VIOLIN, readings, table, write
+from tests.job_folders import VIOLIN, readings, table, write
 
 from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.sound_hole import SoundHole
 from platemodel.job import read_job
-from platemodel.job_fields import unit_of
-from platemodel.job_schema import COLUMNS, MIN_ROWS, SECTIONS
-from platemodel.job_template import example_values
+from platemodel.job.fields import unit_of
+from platemodel.job.schema import COLUMNS, MIN_ROWS, SECTIONS
+from platemodel.job.template import example_values
 from platemodel.resources import data_path
 
 #: The smooth surface is within the uncertainty of the readings, not on them; 0.05 mm for a caliper.

@@ -14,9 +14,9 @@ from platemodel.errors import JobError
 from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.outline import Outline
 from platemodel.job import Job, read_job
-from platemodel.job_report import as_data, report
-from platemodel.job_schema import KINDS, SECTIONS
-from platemodel.job_template import example_values
+from platemodel.job.report import as_data, report
+from platemodel.job.schema import KINDS, SECTIONS
+from platemodel.job.template import example_values
 from platemodel.resources import data_path
 
 DEMO = data_path("jobs", "old_viola")

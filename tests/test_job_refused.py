@@ -3,7 +3,7 @@
 import os
 
 import pytest
-from job_folders import VIOLIN, problems, readings, table, write
+from tests.job_folders import VIOLIN, problems, readings, table, write
 
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job

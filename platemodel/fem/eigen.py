@@ -58,7 +58,7 @@ class Modes:
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-7):
+def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-5):
     """Lowest elastic modes.
 
     Parameters
@@ -73,7 +73,7 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-7):
         Rigid motions, any independent set. They are taken out of the search, so that their repeated zero
         can neither be missed nor spoil the rest.
     tolerance : float
-        Of Lanczos; the eigenvalues' own error is its square.
+        Of Lanczos, for the vectors; the eigenvalues' own error is of the order of its square.
 
     Returns
     -------
@@ -133,7 +133,7 @@ def _lanczos(stiffness, mass, shift, count, rigid, tolerance):
         OPinv=LinearOperator((n, n), matvec=solve, dtype=float),
         v0=start - rigid @ (inertia.T @ start),
         tol=tolerance,
-        ncv=min(n - 1, max(2 * count + 5, 20)),
+        ncv=min(n - 1, max(2 * count + 2, 20)),
     )
     order = np.argsort(values)
     return values[order], shapes[:, order]

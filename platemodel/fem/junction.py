@@ -42,7 +42,7 @@ class Junction:
             yield value[:, k], vector[:, 0, k], vector[:, 1, k]
 
 
-HEIGHTS = np.array([0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0])
+HEIGHTS = np.array([0.25, 0.5, 0.75, 1.0, 1.5, 2.2, 3.3, 5.0, 8.0, 15.0])
 
 
 def junction(thickness, width, height, plate, rib, stiff):

@@ -2,8 +2,8 @@
 
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
 midsurface stretches by e_t - z (k_t - f'), where e_t and k_t are the plate's strain and the
-curvature of its midsurface, and f is the rib's own shear field: the angle by which its sections lag behind the
-slope. The plate just under the rib shears with it, so its sections turn about a line inside the plate.
+curvature of its midsurface, and f is the rib's own shear field: the angle by which its sections lag behind
+the slope. The plate just under the rib shears with it, so its sections turn about a line inside the plate.
 
 The rib is joined on two lines across its glued width (Gauss points of the width). A single line would let the
 plate's soft rolling shear give way under it without limit as the mesh is refined.
@@ -110,37 +110,43 @@ class Seat:
     def rows(self):
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
-        Per line (tuples of two): ``e_t, e_b`` membrane strain; ``k_t`` curvature of the midsurface along,
-        ``k_b`` curvature of bending across; ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. For the
-        strip: ``twist`` and ``q_b``, rate of rotation and rotation about t, from the difference of the lines.
+        Means over the strip: ``e_t, g_tb`` membrane strains; ``k_t`` curvature along (change of rotation per
+        length); ``q_t, q_b`` slopes; ``u_t, u_b, u_n`` displacement; ``twist`` rate of rotation about t.
+        Differences across it: ``l_0, l_1`` of e_t and k_t per metre. ``lines``: for each line, ``e_b`` and
+        ``k_b``, strain and curvature of bending across.
         """
-        shell, both = self.shell, []
-        for station in self.lines:
-            membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
-            form = station.second_form()
-            rows = {
-                "e_t": membrane[:, 0],
-                "e_b": membrane[:, 1],
-                "k_t": station.curvature_rows()[:, 0] - form[:, :1] * membrane[:, 0],
-                "k_b": shell.bending_rows(station)[:, 1],
-                "q_t": station.slope_rows()[:, 0],
-                "u_t": moved[:, 0],
-                "u_b": moved[:, 1],
-                "u_n": moved[:, 2],
-                "g_tb": membrane[:, 2],
-                "curved": form[:, 2:] * (membrane[:, 0] - membrane[:, 1]) - form[:, :1] * membrane[:, 2],
-            }
-            both.append({name: shell.operator(station, r[:, None]) for name, r in rows.items()})
-        mean = {name: 0.5 * (both[0][name] + both[1][name]) for name in both[0]}
-        across = {name: scale(1.0 / self.gap, both[1][name] - both[0][name]) for name in both[0]}
+        lines = [_line_rows(self.shell, station) for station in self.lines]
+        half, slope = np.array([0.5, 0.5]), np.array([-1.0, 1.0])[:, None] / self.gap
+        out = {}
+        for name in lines[0]:
+            out[name] = self._combine([line[name] for line in lines], half)
         # the lines' frames differ: take off what a rigid rotation makes of the difference of slopes
         turn = (self.lines[1].axes[:, 1] - self.lines[0].axes[:, 1]) / self.gap[:, None]
-        rigid = [shell.operator(s, 0.5 * (turn[:, None] @ _rotation_rows(s))) for s in self.lines]
-        mean["twist"] = across["q_t"] + mean.pop("curved") + rigid[0] + rigid[1]
-        mean["q_b"] = across["u_n"]
-        mean["l_0"], mean["l_1"] = across["e_t"], across["k_t"]
-        mean["lines"] = [(line["e_b"], line["k_b"]) for line in both]
-        return mean
+        twist = [
+            slope[i][:, None] * line["q_t"]
+            + 0.5 * line["curved"]
+            + 0.5 * (turn[:, None] @ _rotation_rows(s))[:, 0]
+            for i, (line, s) in enumerate(zip(lines, self.lines, strict=True))
+        ]
+        out["twist"] = self._combine(twist, (1.0, 1.0))
+        out["q_b"] = self._combine([line["u_n"] for line in lines], slope)
+        out["l_0"] = self._combine([line["e_t"] for line in lines], slope)
+        out["l_1"] = self._combine([line["k_t"] for line in lines], slope)
+        out["lines"] = [
+            tuple(self.shell.operator(s, line[name][:, None]) for name in ("e_b", "k_b"))
+            for line, s in zip(lines, self.lines, strict=True)
+        ]
+        return out
+
+    def _combine(self, rows, factors):
+        """Sum of the lines' rows, each times its factor (a number or (n,)): sparse (n, shell DOFs)."""
+        dofs = self.shell.element_dofs
+        data = [np.reshape(f, (-1, 1)) * r for f, r in zip(factors, rows, strict=True)]
+        columns = [dofs[s.elements][:, : r.shape[1]] for s, r in zip(self.lines, rows, strict=True)]
+        n = len(self.weights)
+        i = np.concatenate([np.repeat(np.arange(n), r.shape[1]) for r in rows])
+        j, v = np.concatenate([c.ravel() for c in columns]), np.concatenate([d.ravel() for d in data])
+        return sparse.csr_matrix((v, (i, j)), shape=(n, self.shell.n_dofs))
 
     @cached_property
     def own_rows(self):
@@ -157,6 +163,24 @@ class Seat:
             "f": sparse.csr_matrix((value.ravel(), (i, j)), shape=shape),
             "df": sparse.csr_matrix((slope.ravel(), (i, j)), shape=shape),
         }
+
+
+def _line_rows(shell, station):
+    """Element-wise rows of one line: dict of (n, columns)."""
+    membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
+    form = station.second_form()
+    return {
+        "e_t": membrane[:, 0],
+        "e_b": membrane[:, 1],
+        "g_tb": membrane[:, 2],
+        "k_t": station.curvature_rows()[:, 0] - form[:, :1] * membrane[:, 0],
+        "k_b": shell.bending_rows(station)[:, 1],
+        "q_t": station.slope_rows()[:, 0],
+        "u_t": moved[:, 0],
+        "u_b": moved[:, 1],
+        "u_n": moved[:, 2],
+        "curved": form[:, 2:] * (membrane[:, 0] - membrane[:, 1]) - form[:, :1] * membrane[:, 2],
+    }
 
 
 def _rotation_rows(station):
@@ -318,20 +342,23 @@ class Rib:
         return tuple(self._sum(terms, n_dofs, offset) for terms in self.terms())
 
     def _sum(self, terms, n_dofs, offset):
-        n_shell = self.seat.shell.n_dofs
-        stacked, weights = [], []
-        for shell_rows, own_rows, weight in terms:
-            n = len(weight)
-            left = sparse.csr_matrix((n, n_shell)) if shell_rows is None else shell_rows
-            own = sparse.csr_matrix((n, self.n_own))
-            if self.shear and own_rows is not None:
-                own = own_rows
-            before = sparse.csr_matrix((n, offset - n_shell))
-            after = sparse.csr_matrix((n, n_dofs - offset - self.n_own))
-            stacked.append(sparse.hstack([left, before, own, after]))
-            weights.append(weight)
-        rows = sparse.vstack(stacked).tocsr()
-        return (rows.T @ sparse.diags(np.concatenate(weights)) @ rows).tocsc()
+        """Sum of R' W R over the terms, the rib's own columns moved to where they belong."""
+        n_shell, n = self.seat.shell.n_dofs, len(self.seat.weights)
+        none = sparse.csr_matrix((n, n_shell)), sparse.csr_matrix((n, self.seat.n_own))
+        left = sparse.vstack([none[0] if s is None else s for s, _, _ in terms], format="csr")
+        own = sparse.vstack([none[1] if o is None else o for _, o, _ in terms], format="csr")
+        own = own[:, : self.n_own].tocoo()
+        left = left.tocoo()
+        rows = sparse.csr_matrix(
+            (
+                np.concatenate([left.data, own.data]),
+                (np.concatenate([left.row, own.row]), np.concatenate([left.col, own.col + offset])),
+            ),
+            shape=(left.shape[0], n_dofs),
+        )
+        weight = np.sqrt(np.concatenate([w for _, _, w in terms]))
+        rows = scale(weight, rows)
+        return (rows.T @ rows).tocsc()
 
 
 def scale(factor, rows):

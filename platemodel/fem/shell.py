@@ -176,7 +176,7 @@ class Shell:
         self._assemble(order)
 
     def _interpolate(self):
-        """Interpolate the midsurface in the Argyris space, which then holds rigid motions exactly: (n_c1, 3)."""
+        """Interpolate the midsurface in the Argyris space, which then holds rigid motions: (n_c1, 3)."""
         mesh, out = self.mesh, np.empty((self.n_c1, 3))
         at = self.surface(*mesh.p)
         for dofs, value in zip(

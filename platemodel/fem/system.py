@@ -33,15 +33,10 @@ class System:
     @cached_property
     def matrices(self):
         """Stiffness and mass of everything, before constraints: two sparse (n_dofs, n_dofs)."""
-        stiffness = sparse.block_diag(
-            [self.shell.K] + [sparse.csc_matrix((rib.n_own, rib.n_own)) for rib in self.ribs], format="csc"
-        )
-        mass = sparse.block_diag(
-            [self.shell.M] + [sparse.csc_matrix((rib.n_own, rib.n_own)) for rib in self.ribs], format="csc"
-        )
-        offset = self.shell.n_dofs
+        n, offset = self.n_dofs, self.shell.n_dofs
+        stiffness, mass = self._widen(self.shell.K), self._widen(self.shell.M)
         for rib in self.ribs:
-            k, m = rib.matrices(self.n_dofs, offset)
+            k, m = rib.matrices(n, offset)
             stiffness, mass = stiffness + k, mass + m
             offset += rib.n_own
         for support in self.supports:
@@ -50,8 +45,9 @@ class System:
         return stiffness, mass
 
     def _widen(self, matrix):
-        matrix = matrix.tocoo()
-        return sparse.csc_matrix((matrix.data, (matrix.row, matrix.col)), shape=(self.n_dofs, self.n_dofs))
+        wide = matrix.tocsc(copy=True)
+        wide.resize(self.n_dofs, self.n_dofs)
+        return wide
 
     @cached_property
     def basis(self):

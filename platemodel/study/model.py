@@ -4,12 +4,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+import shapely
 
 from platemodel.fem.band import Band
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.rib import Rib, RibWood, Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
+from platemodel.fem.supports import boundary_facets
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
@@ -113,6 +115,17 @@ def bar_axes(bar: Bar) -> np.ndarray:
     """Rows L, R, T of the bar's wood in space: grain along the axis in plan, rings upright: (3, 3)."""
     c, s = np.cos(bar.angle), np.sin(bar.angle)
     return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def outer_facets(model: TopModel) -> np.ndarray:
+    """Mesh edges along the outline, those along the sound holes left out: int array."""
+    mesh, length = model.shell.mesh, model.top.outline.body_length
+    facets = boundary_facets(mesh)
+    middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
+    on_hole = np.zeros(len(facets), dtype=bool)
+    for hole in model.top.sound_holes:
+        on_hole |= shapely.contains_xy(shapely.Polygon(hole.points).buffer(3e-3 * length), *middle)
+    return facets[~on_hole]
 
 
 def with_wood(top: Top, **constants) -> Top:

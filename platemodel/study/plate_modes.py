@@ -6,16 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from platemodel.fem.supports import boundary_facets, clamp, edge_rotation, hold
+from platemodel.fem.supports import clamp, edge_rotation, hold
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
-from platemodel.study.model import TopModel, bar_rib, top_model
-from platemodel.study.recognise import KNOWN, Naming, follow, recognise
+from platemodel.study.model import TopModel, bar_rib, outer_facets, top_model
+from platemodel.study.recognise import KNOWN, Naming, follow, mac, recognise
 from platemodel.study.sampling import PlanGrid, normal_displacement, plan_grid
 
 EDGES = ("free", "hinged", "clamped")
-COARSE = 0.65  # fineness of the second mesh that the band is judged by
+COARSE = 0.5  # fineness of the second mesh that the band is judged by
 # The error falls about as (side of the triangles)^1.5 (edge layer, sound-hole ends, bar); the step from the
 # coarse mesh to the default one is then 1 / (0.65^-1.5 - 1) = 1.1 times what is left; see docs/theory.md.
 BAND_FACTOR = 1.3
@@ -31,7 +31,7 @@ class PlateModes:
     ----------
     table : DataFrame
         A row a mode: ``mode`` (order of pitch, from 1), ``number`` (1, 2, 5 of the free-plate literature or
-        missing), ``name``, ``f_hz``, ``band_hz`` (half width, discretisation only; missing when not asked for),
+        missing), ``name``, ``f_hz``, ``band_hz`` (half width, discretisation only),
         ``modal_mass_g`` (of the mode as felt where to tap), ``hold_x_mm``, ``hold_y_mm``, ``tap_x_mm``,
         ``tap_y_mm``, ``remark``.
     shapes : array (m, k)
@@ -73,7 +73,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: bool = False,
+    band: bool | TopModel = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -86,8 +86,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool
-        Judge the discretisation by a coarser mesh as well (takes about half as long again).
+    band : bool or TopModel
+        Judge the discretisation by a coarser mesh as well (takes about half as long again); a model from
+        `rough_model` saves making it once more.
     progress : callable, optional
         Told in words what is being done.
 
@@ -118,8 +119,9 @@ def plate_modes(
     modes, grid, w, mass = _solve(model, bar, edge, count)
     half_band = np.full(count, np.nan)
     if band:
-        tell("judging the mesh")
-        half_band = _band(model, bar, edge, grid, w, modes.frequencies)
+        tell("judging the mesh " + ("with the bar" if bar else "without bar"))
+        rough = band if isinstance(band, TopModel) else rough_model(model, bar)
+        half_band = _band(rough, bar, edge, grid, w, modes.frequencies)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -141,7 +143,7 @@ def _supports(model, edge):
     if edge == "free":
         return ()
     shell = model.shell
-    outer = _outer_facets(model)
+    outer = outer_facets(model)
     held = (hold(shell, outer),)
     if edge == "hinged":
         return held
@@ -149,22 +151,13 @@ def _supports(model, edge):
     return (*held, edge_rotation(shell, outer, stiff)) if shell.shear else (*held, clamp(shell, outer))
 
 
-def _outer_facets(model):
-    import shapely
-
-    holes = [shapely.Polygon(h.points).buffer(1e-3 * model.top.outline.body_length) for h in model.top.sound_holes]
-    mesh = model.shell.mesh
-    facets = boundary_facets(mesh)
-    middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
-    on_hole = np.zeros(len(facets), dtype=bool)
-    for hole in holes:
-        on_hole |= shapely.contains_xy(hole, *middle)
-    return facets[~on_hole]
+def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
+    """Model of the same top on a coarser mesh, by which the discretisation is judged."""
+    return top_model(model.top, COARSE * model.fineness, bar=bar)
 
 
-def _band(model, bar, edge, grid, w, frequencies):
+def _band(rough, bar, edge, grid, w, frequencies):
     """Half width of the discretisation band, from a coarser mesh, matched by shape."""
-    rough = top_model(model.top, COARSE * model.fineness, bar=bar)
     ribs = () if bar is None else (bar_rib(rough, bar),)
     modes = System(rough.shell, ribs, _supports(rough, edge)).modes(len(frequencies))
     deep = grid.rim_distance > REACH * np.ptp(grid.x)  # on either mesh
@@ -207,7 +200,7 @@ def _table(grid, w, frequencies, half_band, namings):
 
 
 def _hold(grid, shape, reach):
-    """Where finger and thumb disturb the mode least: on a nodal line near the rim, where it moves least around."""
+    """Where fingers disturb the mode least: on a nodal line near the rim where little moves around."""
     near = (grid.rim_distance > 0.6 * reach) & (grid.edge_distance < 4 * reach)
     x, y = grid.points
     candidates = np.flatnonzero(near)
@@ -232,7 +225,7 @@ def _tap(grid, w, k, frequencies, reach):
 
 
 def compare_modes(without: PlateModes, with_bar: PlateModes) -> pd.DataFrame:
-    """What the bar did to each mode.
+    """Set the modes without and with a bar side by side.
 
     Parameters
     ----------
@@ -245,8 +238,6 @@ def compare_modes(without: PlateModes, with_bar: PlateModes) -> pd.DataFrame:
         A row a mode of the plate without bar: ``mode``, ``name``, ``f_without_hz``, ``becomes_mode``,
         ``f_with_hz``, ``change_hz``, ``likeness`` (MAC of the two shapes, 1 for unchanged).
     """
-    from platemodel.study.recognise import mac
-
     alike = mac(without.shapes, with_bar.shapes)
     pair = follow(without.shapes, with_bar.shapes)
     f0, f1 = without.table["f_hz"].to_numpy(), with_bar.table["f_hz"].to_numpy()[pair]

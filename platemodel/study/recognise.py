@@ -38,8 +38,8 @@ class Naming:
 def patterns(grid: PlanGrid) -> dict[int, np.ndarray]:
     """Plain patterns of modes 1, 2 and 5 on the grid's points, free of rigid motion: number -> (m,).
 
-    Twist is x y. Cross and ring are the two ways in which the plate can bend lengthwise and crosswise at once:
-    against each other, and together.
+    Twist is x y. In cross and ring the plate bends lengthwise and crosswise at once: against each other in
+    the cross, together in the ring.
     """
     x, y = grid.points
     x, y = x - x.mean(), y - y.mean()

@@ -1,6 +1,7 @@
 """Plate modes sampled on a grid in plan, for recognising, matching and drawing them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -46,6 +47,7 @@ class PlanGrid:
         return out
 
 
+@lru_cache(maxsize=4)
 def plan_grid(model: TopModel, pitch: float | None = None) -> PlanGrid:
     """Lay a grid over a meshed top.
 
@@ -53,9 +55,9 @@ def plan_grid(model: TopModel, pitch: float | None = None) -> PlanGrid:
     ----------
     model : TopModel
     pitch : float, optional
-        m; default 1/90 of the body length.
+        m; default 1/70 of the body length.
     """
-    pitch = pitch or model.top.outline.body_length / 90
+    pitch = pitch or model.top.outline.body_length / 70
     p = model.shell.mesh.p
     low, high = p.min(axis=1), p.max(axis=1)
     x, y = (np.arange(a + 0.3 * pitch, b, pitch) for a, b in zip(low, high, strict=True))

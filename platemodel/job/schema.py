@@ -7,7 +7,7 @@ left to the findings of the reader.
 
 from dataclasses import dataclass
 
-from platemodel.job_tables import Column
+from platemodel.job.tables import Column
 
 KINDS = ("violin", "viola", "cello")
 #: Factor from the unit in a field's name to SI; the longest suffix wins.

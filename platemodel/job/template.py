@@ -12,11 +12,11 @@ from platemodel.instrument import arching, outline_preset
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
-from platemodel.job_build import DEFAULT_DENSITY, DEFAULT_SPECIES
-from platemodel.job_fields import unit_of
-from platemodel.job_schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
-from platemodel.job_tables import GRID_CORNER
-from platemodel.job_work import MM
+from platemodel.job.build import DEFAULT_DENSITY, DEFAULT_SPECIES
+from platemodel.job.fields import unit_of
+from platemodel.job.schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
+from platemodel.job.tables import GRID_CORNER
+from platemodel.job.work import MM
 from platemodel.wood.species import from_species, species_table
 
 CAUTIONS = """\

@@ -7,8 +7,8 @@ import numpy as np
 
 from platemodel.errors import Problem
 from platemodel.instrument.sound_hole import eye_spacing
-from platemodel.job import Job
-from platemodel.job_geometry import plate_places
+from platemodel.job.geometry import plate_places
+from platemodel.job.reader import Job
 
 WIDTH = 96
 MM = 1e-3

@@ -8,21 +8,21 @@ from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.top import Top
-from platemodel.job_bar import build_bar
-from platemodel.job_build import (
+from platemodel.job.bar import build_bar
+from platemodel.job.build import (
     build_arching,
     build_bridge,
     build_holes,
     build_thickness,
     build_wood,
 )
-from platemodel.job_fields import Fields, check_fields
-from platemodel.job_findings import find_odd
-from platemodel.job_outline import build_outline
-from platemodel.job_schema import COLUMNS, DISTINCT, MIN_ROWS
-from platemodel.job_tables import read_table
-from platemodel.job_toml import field_lines, parse_toml, read_text
-from platemodel.job_work import Work
+from platemodel.job.fields import Fields, check_fields
+from platemodel.job.findings import find_odd
+from platemodel.job.outline import build_outline
+from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS
+from platemodel.job.tables import read_table
+from platemodel.job.toml import field_lines, parse_toml, read_text
+from platemodel.job.work import Work
 
 JOB_FILE = "job.toml"
 

@@ -5,9 +5,9 @@ import math
 from dataclasses import dataclass, field
 
 from platemodel.errors import Problem
-from platemodel.job_schema import SECTIONS, SI_PER_UNIT, Field
-from platemodel.job_tables import allowed_range
-from platemodel.job_toml import nearest, shown
+from platemodel.job.schema import SECTIONS, SI_PER_UNIT, Field
+from platemodel.job.tables import allowed_range
+from platemodel.job.toml import nearest, shown
 
 _SECTION = {s.name: s for s in SECTIONS}
 _PARENTS = {s.name.split(".")[0] for s in SECTIONS if "." in s.name}

@@ -7,8 +7,8 @@ import numpy as np
 
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.sound_hole import eye_spacing
-from platemodel.job_geometry import plate_places
-from platemodel.job_schema import SECTIONS
+from platemodel.job.geometry import plate_places
+from platemodel.job.schema import SECTIONS
 
 MM = 1e-3
 #: Measured over usual figure at this body length; common practice, no source.

@@ -7,8 +7,8 @@ import shapely
 
 from platemodel.errors import Problem
 from platemodel.instrument.dimensions import Dimensions
-from platemodel.job_fields import Fields
-from platemodel.job_tables import Table
+from platemodel.job.fields import Fields
+from platemodel.job.tables import Table
 
 MM = 1e-3
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from platemodel.errors import Problem
-from platemodel.job_toml import nearest, read_text, shown
+from platemodel.job.toml import nearest, read_text, shown
 
 MAX_ROWS = 20_000
 _MAX_CELL_PROBLEMS = 5

@@ -1,0 +1,187 @@
+"""A job's plate modes as text, data and files."""
+
+import os
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from platemodel.job import Job
+from platemodel.study.model import TopModel, top_model
+from platemodel.study.plate_modes import COARSE, PlateModes, compare_modes, plate_modes
+
+FILES = ("plate_modes.csv", "plate_modes.pdf")
+
+
+@dataclass(frozen=True, eq=False)
+class JobModes:
+    """Plate modes of a job.
+
+    Attributes
+    ----------
+    job : Job
+    model : TopModel
+    without : PlateModes
+    with_bar : PlateModes or None
+    """
+
+    job: Job
+    model: TopModel
+    without: PlateModes
+    with_bar: PlateModes | None
+
+    @property
+    def rows(self) -> list[tuple[str, PlateModes]]:
+        """Label and modes of each state of the plate."""
+        out = [("without bar", self.without)]
+        if self.with_bar is not None:
+            out.append(("with bar", self.with_bar))
+        return out
+
+
+def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobModes:
+    """Compute the plate modes of a job without and with its bar.
+
+    Parameters
+    ----------
+    job : Job
+    bar : bool
+        False leaves the bar out.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    tell = progress or (lambda _: None)
+    with_bar = job.bar if bar else None
+    tell("laying the mesh")
+    with ThreadPoolExecutor(2) as pool:  # the factorisations run outside the interpreter's lock
+        fine = pool.submit(top_model, job.top, bar=job.bar)
+        rough = top_model(job.top, COARSE, bar=job.bar)
+        model = fine.result()
+        plates = [None] if with_bar is None else [None, with_bar]
+        found = list(
+            pool.map(lambda one: plate_modes(model, one, band=rough, progress=progress), plates)
+        )
+    return JobModes(job, model, found[0], found[1] if len(found) > 1 else None)
+
+
+def as_table(result: JobModes) -> pd.DataFrame:
+    """All modes in one table, with a column ``plate`` (without bar, with bar)."""
+    return pd.concat([m.table.assign(plate=label) for label, m in result.rows], ignore_index=True)
+
+
+def as_text(result: JobModes) -> str:
+    """Table for the terminal."""
+    job, lines = result.job, []
+    lines.append(f"{job.name}{'. INVENTED DATA, no real instrument.' if job.invented else ''}")
+    for label, modes in result.rows:
+        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g)"]
+        lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
+        for row in modes.table.itertuples():
+            name = f"{row.number} {row.name}" if row.name else "-"
+            band = f"{row.band_hz:5.1f}" if np.isfinite(row.band_hz) else "     "
+            lines.append(
+                f"  {name:10s} {row.f_hz:8.1f}{band}{row.modal_mass_g:9.1f}"
+                f"{_place(row.hold_x_mm, row.hold_y_mm)}{_place(row.tap_x_mm, row.tap_y_mm)}"
+                f"   {row.remark}".rstrip()
+            )
+    if result.with_bar is not None:
+        lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
+    if job.measured.taps:
+        lines += ["", "Taps of the record"] + [f"  {line}" for line in _taps(result)]
+    lines += [
+        "",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh only, not the wood.",
+        "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _place(x, y):
+    return f"{round(x):9d},{round(y):+5d}"
+
+
+def _changes(result):
+    table = compare_modes(result.without, result.with_bar)
+    for number in (1, 2, 5):
+        before, after = result.without.frequency(number), result.with_bar.frequency(number)
+        if np.isfinite(before) and np.isfinite(after):
+            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
+    lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
+    for row in lost.itertuples():
+        yield f"the {row.name} shape spreads over several modes with the bar (likeness {row.likeness:.2f})"
+
+
+def _taps(result):
+    measured = result.job.measured
+    modes = result.with_bar if measured.bar_on_top else result.without
+    if modes is None:
+        return
+    state = "with bar" if measured.bar_on_top else "without bar"
+    for number, heard in sorted(measured.taps.items()):
+        computed = modes.frequency(number)
+        if np.isfinite(computed):
+            yield (
+                f"mode {number} {state}: heard {heard:.1f}, computed {computed:.1f} Hz "
+                f"({100 * (computed / heard - 1):+.1f} %)"
+            )
+
+
+def as_data(result: JobModes) -> dict:
+    """Plain data for JSON; lengths in mm, masses in g."""
+    out = {"name": result.job.name, "invented": result.job.invented}
+    for label, modes in result.rows:
+        table = modes.table.astype(object).where(modes.table.notna(), None)
+        out[label.replace(" ", "_")] = {
+            "mass_g": round(1e3 * modes.mass, 3),
+            "modes": [
+                {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()}
+                for row in table.to_dict("records")
+            ],
+        }
+    return out
+
+
+def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write the table and the picture page; nothing is written unless both can be.
+
+    Parameters
+    ----------
+    result : JobModes
+    folder : path
+        Made if missing.
+    force : bool
+        Replace files that are there.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.page import mode_page, save_figure
+
+    folder = Path(folder)
+    targets = [folder / name for name in FILES]
+    present = [t for t in targets if t.exists()]
+    if present and not force:
+        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
+        raise FileExistsError(msg)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder) as draft:
+        drafts = [Path(draft) / name for name in FILES]
+        as_table(result).round(3).to_csv(drafts[0], index=False, lineterminator="\n")
+        job = result.job
+        notes = "Invented data, no real instrument." if job.invented else ""
+        save_figure(mode_page(f"Plate modes: {job.name}", result.rows, notes), drafts[1])
+        for done, target in zip(drafts, targets, strict=True):
+            os.replace(done, target)
+    return targets

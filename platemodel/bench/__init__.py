@@ -1,1 +1,1 @@
-"""bench room."""
+"""What leaves for the bench: pictures, pages, tables, slider panels."""

@@ -3,7 +3,7 @@
 import os
 import tempfile
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +12,7 @@ import pandas as pd
 
 from platemodel.job import Job
 from platemodel.study.model import TopModel, top_model
-from platemodel.study.plate_modes import COARSE, PlateModes, compare_modes, plate_modes
+from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes, rough_modes
 
 FILES = ("plate_modes.csv", "plate_modes.pdf")
 
@@ -56,15 +56,15 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     """
     tell = progress or (lambda _: None)
     with_bar = job.bar if bar else None
-    tell("laying the mesh")
-    with ThreadPoolExecutor(2) as pool:  # the factorisations run outside the interpreter's lock
-        fine = pool.submit(top_model, job.top, bar=job.bar)
-        rough = top_model(job.top, COARSE, bar=job.bar)
-        model = fine.result()
-        plates = [None] if with_bar is None else [None, with_bar]
-        found = list(
-            pool.map(lambda one: plate_modes(model, one, band=rough, progress=progress), plates)
-        )
+    plates = [None] if with_bar is None else [None, with_bar]
+    with ProcessPoolExecutor(1) as pool:  # the coarse mesh is judged meanwhile on another core
+        rough = [pool.submit(rough_modes, job.top, one) for one in plates]
+        tell("laying the mesh")
+        model = top_model(job.top, bar=job.bar)
+        found = [
+            plate_modes(model, one, band=judge.result, progress=progress)
+            for one, judge in zip(plates, rough, strict=True)
+        ]
     return JobModes(job, model, found[0], found[1] if len(found) > 1 else None)
 
 
@@ -76,7 +76,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
     job, lines = result.job, []
-    lines.append(f"{job.name}{'. INVENTED DATA, no real instrument.' if job.invented else ''}")
+    lines.append(job.name + (". INVENTED DATA, no real instrument." if job.invented else ""))
     for label, modes in result.rows:
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g)"]
         lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
@@ -94,7 +94,7 @@ def as_text(result: JobModes) -> str:
         lines += ["", "Taps of the record"] + [f"  {line}" for line in _taps(result)]
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh only, not the wood.",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
         "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"

@@ -18,8 +18,9 @@ LEGEND = (
 )
 CAUTION = (
     "A model's estimate from the measurements given, for the free plate without varnish, ribs or air. "
-    "± is the mesh only, not the wood. It is no instruction to cut: the maker decides; an original or early bar "
-    "or a valuable instrument goes to a qualified restorer first."
+    "± is the mesh only, not the wood.",
+    "It is no instruction to cut: the maker decides; an original or early bar or a valuable instrument "
+    "goes to a qualified restorer first.",
 )
 
 
@@ -56,8 +57,8 @@ def mode_page(title: str, results: list[tuple[str, PlateModes]], notes: str = ""
     for r, (label, modes) in enumerate(results):
         _figures(figure, label, modes, 0.04 + 0.48 * r)
     figure.text(0.04, 0.052, LEGEND, fontsize=7, color=INK)
-    figure.text(0.04, 0.030, CAUTION[: CAUTION.index("It is no")].strip(), fontsize=7, color=INK)
-    figure.text(0.04, 0.012, CAUTION[CAUTION.index("It is no") :], fontsize=7, color=INK)
+    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
+        figure.text(0.04, y, line, fontsize=7, color=INK)
     return figure
 
 

@@ -1,8 +1,8 @@
 """Pictures of tops and plate modes; every function draws on the Axes it is given and returns it.
 
 The top lies as on the bench seen from outside, upper bout up: across the page is across the top (bass side
-left), up the page is along the body. Millimetres throughout. Light and dark carry the sign besides colour, and nodal
-lines are drawn, so that nothing depends on colour alone.
+left), up the page is along the body. Millimetres throughout. Light and dark carry the sign besides colour,
+and nodal lines are drawn, so that nothing depends on colour alone.
 """
 
 import numpy as np

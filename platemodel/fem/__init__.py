@@ -1,1 +1,40 @@
-"""fem room."""
+"""Mechanics only: shells on parametrised surfaces, eccentric ribs, supports, modes and statics.
+
+Knows nothing of instruments and imports no other room.
+"""
+
+from platemodel.fem.band import Band
+from platemodel.fem.eigen import Modes
+from platemodel.fem.mesh import Fineness, Loop, mesh_plan, rectangle
+from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.section import Section, constant
+from platemodel.fem.shell import Shell
+from platemodel.fem.supports import clamp, edge_rotation, edge_spring, hold, hold_point, point_spring
+from platemodel.fem.surface import Surface, SurfacePoints, flat, graph
+from platemodel.fem.system import System
+
+__all__ = [
+    "Band",
+    "Fineness",
+    "Loop",
+    "Modes",
+    "Rib",
+    "RibWood",
+    "Seat",
+    "Section",
+    "Shell",
+    "Surface",
+    "SurfacePoints",
+    "System",
+    "clamp",
+    "constant",
+    "edge_rotation",
+    "edge_spring",
+    "flat",
+    "graph",
+    "hold",
+    "hold_point",
+    "mesh_plan",
+    "point_spring",
+    "rectangle",
+]

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 ROWS = np.array([-1.6, -0.5, 0.5, 1.6])  # in rib widths from the middle line
+LEAST = 0.2  # rib widths that must be free beside the middle line
 
 
 @dataclass(frozen=True)
@@ -53,33 +54,19 @@ def band_rows(band, size, loops):
     across = np.array([-tangent[1], tangent[0]])
     middle = start + np.linspace(0.0, length, n)[:, None] * tangent
     lines = shapely.MultiLineString([np.vstack([loop, loop[:1]]) for loop in loops])
+    pieces = shapely.linestrings(np.stack([middle[:-1], middle[1:]], axis=1))
     rows = np.empty((4, n, 2))
-    for k, inner in ((0, -0.5), (3, 0.5)):
-        flank = middle + inner * band.width * across
-        reach = abs(ROWS[k]) * band.width
-        side = np.sign(inner)
-        pieces = shapely.linestrings(np.stack([flank[:-1], flank[1:]], axis=1))
-        reachable = shapely.buffer(pieces, 2.0 * reach, cap_style="flat", single_sided=False)
-        ahead = shapely.polygons(
-            np.stack(
-                [
-                    flank[:-1],
-                    flank[1:],
-                    flank[1:] + 3 * side * reach * across,
-                    flank[:-1] + 3 * side * reach * across,
-                ],
-                axis=1,
-            )
-        )
-        near = shapely.intersection(lines, shapely.intersection(reachable, shapely.buffer(ahead, 1e-9)))
-        distance = np.where(shapely.is_empty(near), np.inf, shapely.distance(pieces, near))
-        gap = np.minimum(np.append(distance, np.inf), np.append(np.inf, distance))
-        if gap.min() < 0.25 * band.width:
+    for outer, inner, side in ((0, 1, -1.0), (3, 2, 1.0)):
+        reach = abs(ROWS[outer]) * band.width
+        ahead = side * 2.0 * reach * across
+        corners = [middle[:-1], middle[1:], middle[1:] + ahead, middle[:-1] + ahead]
+        near = shapely.intersection(lines, shapely.polygons(np.stack(corners, axis=1)))
+        free = np.where(shapely.is_empty(near), np.inf, shapely.distance(pieces, near))
+        free = np.minimum(np.append(free, np.inf), np.append(np.inf, free))
+        if free.min() < LEAST * band.width:
             return None
-        offset = np.minimum(reach, 0.5 * band.width + 0.5 * gap)
-        rows[k] = middle + side * offset[:, None] * across
-    rows[1] = middle - 0.5 * band.width * across
-    rows[2] = middle + 0.5 * band.width * across
+        rows[outer] = middle + side * np.minimum(reach, 0.85 * free)[:, None] * across
+        rows[inner] = middle + side * np.minimum(abs(ROWS[inner]) * band.width, 0.4 * free)[:, None] * across
     outline = shapely.Polygon(np.concatenate([rows[0], rows[3][::-1]]))
     plate = shapely.Polygon(loops[0], [loop for loop in loops[1:]])
     return rows if plate.contains(outline) else None

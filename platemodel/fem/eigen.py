@@ -58,7 +58,7 @@ class Modes:
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-5):
+def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-6):
     """Lowest elastic modes.
 
     Parameters

@@ -129,7 +129,6 @@ class Seat:
             for i, (line, s) in enumerate(zip(lines, self.lines, strict=True))
         ]
         out["twist"] = self._combine(twist, (1.0, 1.0))
-        out["q_b"] = self._combine([line["u_n"] for line in lines], slope)
         out["l_0"] = self._combine([line["e_t"] for line in lines], slope)
         out["l_1"] = self._combine([line["k_t"] for line in lines], slope)
         out["lines"] = [
@@ -176,6 +175,7 @@ def _line_rows(shell, station):
         "k_t": station.curvature_rows()[:, 0] - form[:, :1] * membrane[:, 0],
         "k_b": shell.bending_rows(station)[:, 1],
         "q_t": station.slope_rows()[:, 0],
+        "q_b": station.slope_rows()[:, 1],
         "u_t": moved[:, 0],
         "u_b": moved[:, 1],
         "u_n": moved[:, 2],

@@ -49,8 +49,8 @@ def bass_foot_stiffness(model: TopModel, bar: Bar | None = None, post: bool = Tr
 
     Notes
     -----
-    The rim is held upright all round and free to tilt (hinged); the push is spread over the foot. A top on its
-    own: the real one sits on ribs that also give, so use it to compare bars, not as the stiffness of a body.
+    The rim is held upright all round and free to tilt (hinged); the push is spread over the foot. The ribs
+    of a real body give as well: use it to compare bars, not as the stiffness of a body.
     """
     ribs = () if bar is None else (bar_rib(model, bar),)
     out = {rim: _push(model, ribs, rim, post) for rim in RIMS}

@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+from platemodel.errors import GeometryError
 from platemodel.fem.band import Band
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.rib import Rib, RibWood, Seat
@@ -17,7 +18,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
-TRIANGLES_ALONG = 20  # triangle sides to a body length at fineness 1
+TRIANGLES_ALONG = 24  # triangle sides to a body length at fineness 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +104,18 @@ def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
 
 
 def bar_seat(model: TopModel, bar: Bar) -> Seat:
-    """Return the strip under a bar."""
+    """Return the strip under a bar.
+
+    Raises
+    ------
+    GeometryError
+        The bar leaves the outline.
+    """
+    outside = bar.polygon.difference(model.top.outline.polygon)
+    if not outside.is_empty:
+        x, y = outside.representative_point().coords[0]
+        msg = f"the bar leaves the plate near ({1e3 * x:.1f}, {1e3 * y:.1f}) mm; shorten it or move it"
+        raise GeometryError(msg)
 
     def width(fraction):
         return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)

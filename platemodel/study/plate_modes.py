@@ -16,9 +16,9 @@ from platemodel.study.sampling import PlanGrid, normal_displacement, plan_grid
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# The error falls about as (side of the triangles)^1.5 (edge layer, sound-hole ends, bar); the step from the
-# coarse mesh to the default one is then 1 / (0.65^-1.5 - 1) = 1.1 times what is left; see docs/theory.md.
-BAND_FACTOR = 1.3
+# What is left on the default mesh is between a fifth and nine tenths of the step from the coarse mesh to it, on the
+# demo tops against meshes of 72,000 unknowns (tests/benchmarks/mesh_convergence.py).
+BAND_FACTOR = 1.1
 BAND_LEAST = 0.001
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this
 
@@ -73,7 +73,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: bool | TopModel = False,
+    band: "bool | Callable[[], RoughModes]" = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -86,9 +86,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool or TopModel
-        Judge the discretisation by a coarser mesh as well (takes about half as long again); a model from
-        `rough_model` saves making it once more.
+    band : bool or callable
+        Judge the discretisation by a coarser mesh as well (takes half as long again). A callable is asked
+        for the result of `rough_modes`, so that it may be found meanwhile by another process.
     progress : callable, optional
         Told in words what is being done.
 
@@ -120,8 +120,8 @@ def plate_modes(
     half_band = np.full(count, np.nan)
     if band:
         tell("judging the mesh " + ("with the bar" if bar else "without bar"))
-        rough = band if isinstance(band, TopModel) else rough_model(model, bar)
-        half_band = _band(rough, bar, edge, grid, w, modes.frequencies)
+        rough = band() if callable(band) else rough_modes(model.top, bar, edge, count, model.fineness)
+        half_band = _band(rough, w, modes.frequencies)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -133,7 +133,7 @@ def _solve(model, bar, edge, count):
     ribs = () if bar is None else (bar_rib(model, bar),)
     system = System(model.shell, ribs, _supports(model, edge))
     modes = system.modes(count)
-    grid = plan_grid(model)
+    grid = plan_grid(model.top)
     mass = model.mass + sum(rib.mass for rib in ribs)
     return modes, grid, normal_displacement(model, grid.points, modes.vectors), mass
 
@@ -151,19 +151,35 @@ def _supports(model, edge):
     return (*held, edge_rotation(shell, outer, stiff)) if shell.shear else (*held, clamp(shell, outer))
 
 
-def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
-    """Model of the same top on a coarser mesh, by which the discretisation is judged."""
-    return top_model(model.top, COARSE * model.fineness, bar=bar)
+@dataclass(frozen=True, eq=False)
+class RoughModes:
+    """Modes on a coarser mesh, by which the discretisation is judged.
+
+    Attributes
+    ----------
+    frequencies : array (k,)
+        Hz.
+    shapes : array (m, k)
+        Normal displacement at the points of the top's grid.
+    """
+
+    frequencies: np.ndarray
+    shapes: np.ndarray
 
 
-def _band(rough, bar, edge, grid, w, frequencies):
-    """Half width of the discretisation band, from a coarser mesh, matched by shape."""
-    ribs = () if bar is None else (bar_rib(rough, bar),)
-    modes = System(rough.shell, ribs, _supports(rough, edge)).modes(len(frequencies))
-    deep = grid.rim_distance > REACH * np.ptp(grid.x)  # on either mesh
-    pair = follow(w[deep], normal_displacement(rough, grid.points[:, deep], modes.vectors))
-    step = np.abs(modes.frequencies[pair] - frequencies)
-    return np.maximum(BAND_FACTOR * step, BAND_LEAST * frequencies)
+def rough_modes(
+    top: Top, bar: Bar | None = None, edge: str = "free", count: int = 8, fineness: float = 1.0
+) -> RoughModes:
+    """Find the modes on a mesh coarser than one of the given fineness; parameters as in `plate_modes`."""
+    modes, _, shapes, _ = _solve(top_model(top, COARSE * fineness, bar=bar), bar, edge, count)
+    return RoughModes(modes.frequencies, shapes)
+
+
+def _band(rough, shapes, frequencies):
+    """Half width of the discretisation band: the step from the coarse mesh, matched by shape."""
+    step = np.abs(rough.frequencies[follow(shapes, rough.shapes)] / frequencies - 1.0)
+    # a single mode's step can vanish by chance (two errors of opposite sign), the middle of all does not
+    return frequencies * np.maximum(BAND_FACTOR * np.maximum(step, np.median(step)), BAND_LEAST)
 
 
 def _table(grid, w, frequencies, half_band, namings):

@@ -6,7 +6,10 @@ from functools import lru_cache
 import numpy as np
 import shapely
 
+from platemodel.instrument.top import Top
 from platemodel.study.model import TopModel
+
+INSET = 0.005  # of the body length; polygons of the coarsest mesh cut the true curves by less
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,31 +50,28 @@ class PlanGrid:
         return out
 
 
-@lru_cache(maxsize=4)
-def plan_grid(model: TopModel, pitch: float | None = None) -> PlanGrid:
-    """Lay a grid over a meshed top.
+@lru_cache(maxsize=8)
+def plan_grid(top: Top, pitch: float | None = None) -> PlanGrid:
+    """Lay a grid over a top, just inside its edges so that any mesh of it holds all points.
 
     Parameters
     ----------
-    model : TopModel
+    top : Top
     pitch : float, optional
         m; default 1/70 of the body length.
     """
-    pitch = pitch or model.top.outline.body_length / 70
-    p = model.shell.mesh.p
-    low, high = p.min(axis=1), p.max(axis=1)
+    length = top.outline.body_length
+    pitch = pitch or length / 70
+    low, high = top.outline.points.min(axis=0), top.outline.points.max(axis=0)
     x, y = (np.arange(a + 0.3 * pitch, b, pitch) for a, b in zip(low, high, strict=True))
     grid = np.stack([g.ravel() for g in np.meshgrid(x, y, indexing="ij")])
-    polygon = shapely.Polygon(
-        model.top.outline.points, [hole.points for hole in model.top.sound_holes]
-    ).buffer(-0.002 * model.top.outline.body_length)
+    polygon = top.plan.buffer(-INSET * length)
     shapely.prepare(polygon)
     inside = shapely.contains_xy(polygon, *grid)
     points = shapely.points(grid[:, inside].T)
-    outline = shapely.LinearRing(model.top.outline.points)
-    edge = shapely.distance(points, outline)
+    edge = shapely.distance(points, shapely.LinearRing(top.outline.points))
     rim = edge
-    for hole in model.top.sound_holes:
+    for hole in top.sound_holes:
         rim = np.minimum(rim, shapely.distance(points, shapely.LinearRing(hole.points)))
     return PlanGrid(x, y, inside.reshape(len(x), len(y)), edge, rim, pitch**2)
 

@@ -13,7 +13,8 @@ STATUS = {
     "computed independently": "computed by other means: a Ritz model that shares no code, or solid elements",
 }
 RITZ = (
-    "conforming Ritz model (bicubic Hermite deflection, cubic in-plane displacements, Kirchhoff; bar joined along a "
+    "conforming Ritz model (bicubic Hermite deflection, cubic in-plane displacements, Kirchhoff; bar joined "
+    "along a "
     "line, Euler-Bernoulli with Saint-Venant torsion, no sideways bending)"
 )
 SOLIDS = "20-node solid elements (CalculiX, C3D20R)"

@@ -2,8 +2,13 @@
 
 import numpy as np
 
-from cases.case import Case
-from cases.models import (
+from platemodel.fem.mesh import MeshTri, rectangle
+from platemodel.fem.shell import Shell
+from platemodel.fem.supports import edge_rotation, hold, hold_point, point_rows
+from platemodel.fem.system import System
+from platemodel.wood.orthotropic import Orthotropic
+from tests.published.cases.case import Case
+from tests.published.cases.models import (
     X,
     Y,
     Z,
@@ -13,12 +18,7 @@ from cases.models import (
     section,
     uniform_load,
 )
-from cases.surfaces import OCTANT, cylinder, octant, octant_plane, sphere
-from platemodel.fem.mesh import MeshTri, rectangle
-from platemodel.fem.shell import Shell
-from platemodel.fem.supports import edge_rotation, hold, hold_point, point_rows
-from platemodel.fem.system import System
-from platemodel.wood.orthotropic import Orthotropic
+from tests.published.cases.surfaces import OCTANT, cylinder, octant, octant_plane, sphere
 
 NEAR = 1e-6
 
@@ -40,7 +40,9 @@ def _roof(cells=6):
 def _pinched_cylinder(cells=12):
     """An eighth of it."""
     radius, length, arc = 300.0, 300.0, 150.0 * np.pi
-    shell = plate(Orthotropic.isotropic(3e6, 0.3, 1.0), 3.0, length, arc, cells, cells, surface=cylinder(radius))
+    shell = plate(
+        Orthotropic.isotropic(3e6, 0.3, 1.0), 3.0, length, arc, cells, cells, surface=cylinder(radius)
+    )
     supports = (
         hold(shell, edges(shell, lambda x, y: x < NEAR), [Y, Z]),
         *mirror(shell, edges(shell, lambda x, y: x > length - NEAR), X),
@@ -138,8 +140,10 @@ CASES = (
         title="Scordelis-Lo roof",
         source="Scordelis & Lo, ACI J. 61, 1964; " + MACNEAL,
         status="from memory",
-        conditions="R = 25, L = 50, t = 0.25, half-angle 40 degrees, E = 4.32e8, nu = 0, 90 per area; ends on "
-        "diaphragms (u_y = u_z = 0), straight edges free; a quarter. Deflection at the middle of a free edge.",
+        conditions="R = 25, L = 50, t = 0.25, half-angle 40 degrees, E = 4.32e8, nu = 0, 90 per area; ends "
+        "on "
+        "diaphragms (u_y = u_z = 0), straight edges free; a quarter. Deflection at the middle of a free "
+        "edge.",
         unit="",
         labels=("free edge",),
         published=(0.3024,),
@@ -165,7 +169,8 @@ CASES = (
         title="Pinched hemisphere with a hole of 18 degrees",
         source=MACNEAL,
         status="from memory",
-        conditions="R = 10, t = 0.04, E = 6.825e7, nu = 0.3, forces 2 outwards and inwards; equator free; a quarter, "
+        conditions="R = 10, t = 0.04, E = 6.825e7, nu = 0.3, forces 2 outwards and inwards; equator free; a "
+        "quarter, "
         "thin.",
         unit="",
         labels=("outwards", "inwards"),

@@ -1,8 +1,15 @@
 """Isotropic plates."""
 
 import numpy as np
-from cases.case import Case, modes
-from cases.models import (
+
+from platemodel.fem.mesh import Fineness, Loop, mesh_plan
+from platemodel.fem.shell import Shell
+from platemodel.fem.supports import Spring, edge_station, hold, point_rows
+from platemodel.fem.surface import flat
+from platemodel.fem.system import System
+from platemodel.wood.orthotropic import Orthotropic
+from tests.published.cases.case import Case, modes
+from tests.published.cases.models import (
     X,
     Y,
     Z,
@@ -15,13 +22,6 @@ from cases.models import (
     section,
     uniform_load,
 )
-
-from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.shell import Shell
-from platemodel.fem.supports import Spring, edge_station, hold, point_rows
-from platemodel.fem.surface import flat
-from platemodel.fem.system import System
-from platemodel.wood.orthotropic import Orthotropic
 
 E, NU, DENSITY, SIDE, THIN = 200e9, 0.3, 8000.0, 10.0, 0.05  # material and plate of NAFEMS FV12
 STEEL = Orthotropic.isotropic(E, NU, DENSITY)
@@ -116,7 +116,8 @@ CASES = (
     Case(
         id="P1",
         title="Free square plate",
-        source="accurate thin-plate values; Leissa, J. Sound Vib. 31, 1973, has 13.489, 19.789, 24.432, 35.024 as "
+        source="accurate thin-plate values; Leissa, J. Sound Vib. 31, 1973, has 13.489, 19.789, 24.432, "
+        "35.024 as "
         "upper bounds",
         status="computed independently",
         conditions=SQUARE + "All edges free.",
@@ -156,7 +157,8 @@ CASES = (
     Case(
         id="P4",
         title="Cantilever square plate",
-        source="Leissa, J. Sound Vib. 31, 1973, has 3.4917, 8.5246, 21.429, 27.331, 31.111, 54.443; accurate values "
+        source="Leissa, J. Sound Vib. 31, 1973, has 3.4917, 8.5246, 21.429, 27.331, 31.111, 54.443; "
+        "accurate values "
         "used",
         status="computed independently",
         conditions=SQUARE + "One edge clamped, three free.",
@@ -205,14 +207,16 @@ CASES = (
         title="Thick supported square plate FV52",
         source="NAFEMS, The Standard NAFEMS Benchmarks, 1990, test FV52, read in two test manuals",
         status="read",
-        conditions="10 x 10 x 1 m, material of P6, with shear; hard edges: w = u = v = 0 and the normal may not turn "
+        conditions="10 x 10 x 1 m, material of P6, with shear; hard edges: w = u = v = 0 and the normal may "
+        "not turn "
         "along the edge. In-plane modes dropped.",
         unit="Hz",
         labels=tuple(f"{m},{n}" for m, n in HARMONICS),
         published=(45.897, 109.44, 109.44, 167.89, 204.51, 204.51, 256.50, 256.50),
         compute=lambda: _thick(hard=True),
         tolerance=5e-3,
-        reason="quadratic shear field on six cells; the target itself is 0.03 to 0.16 % below Mindlin's formula",
+        reason="quadratic shear field on six cells; the target itself is 0.03 to 0.16 % below Mindlin's "
+        "formula",
     ),
     Case(
         id="P8-mindlin",
@@ -264,7 +268,8 @@ CASES = (
         published=((5 + NU) / (1 + NU), 1.0),
         compute=lambda: [disc_deflection(0.25, 0.126, fixed) for fixed in (False, True)],
         tolerance=1e-2,
-        reason="the support follows the polygon's corners, which lie 0.13 % outside the circle, and the deflection "
+        reason="the support follows the polygon's corners, which lie 0.13 % outside the circle, and the "
+        "deflection "
         "goes with R^4; falls with the square of the sides' length",
     ),
 )

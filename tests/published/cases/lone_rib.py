@@ -1,29 +1,22 @@
 """The rib alone, without its plate, on fields that do not vary across: a beam.
 
-A real strip of plate too faint to matter would do in principle, but its flutter and the spread of stiffness of
-nine orders ruin the eigenvalues. Instead the rib's own matrices are projected on smooth fields: u_x and u_z are
-polynomials of x, interpolated into the shell's space, and the rib keeps its own shear field.
+A real strip of plate too faint to matter would do in principle, but its flutter and the spread of stiffness
+over nine orders ruin the eigenvalues. Instead the rib's own matrices are projected on smooth fields: u_x and
+u_z are polynomials of x, interpolated into the shell's space, and the rib keeps its own shear field.
 """
 
 import numpy as np
-from cases.models import plate
 from numpy.polynomial import Legendre
 from scipy.linalg import eigh
 
 from platemodel.fem.rib import Rib, RibWood, Seat
+from tests.fields import interpolate
+from tests.published.cases.models import plate
 
 
-def lengthwise_field(shell, f):
-    """Argyris DOFs of one displacement component that depends on x only; f is a Legendre series."""
-    out = np.zeros(shell.n_c1)
-    slope, bend = f.deriv(), f.deriv(2)
-    for vertex, x in enumerate(shell.mesh.p[0]):
-        out[shell.vertex_dofs(vertex)] = [f(x), slope(x), 0.0, bend(x), 0.0, 0.0]
-    for facet, (a, b) in enumerate(shell.mesh.facets.T):
-        start, stop = shell.mesh.p[:, a], shell.mesh.p[:, b]
-        side = (stop - start) / np.hypot(*(stop - start))
-        out[shell.facet_dof(facet)] = side[1] * slope(0.5 * (start[0] + stop[0]))
-    return out
+def lengthwise(f):
+    """Field that depends on x only, from a Legendre series."""
+    return lambda x, y: np.stack([f(x), f.deriv()(x), 0 * x, f.deriv(2)(x), 0 * x, 0 * x])
 
 
 def lone_rib(wood, width, height, length, ends, shear=True, plate_thickness=0.01, degree=16):
@@ -50,8 +43,8 @@ def lone_rib(wood, width, height, length, ends, shear=True, plate_thickness=0.01
     for component, factor in ((0, along), (2, upright)):
         for k in range(degree):
             column = np.zeros(stiffness.shape[0])
-            field = lengthwise_field(shell, factor * Legendre.basis(k, [0.0, length]))
-            column[component * shell.n_c1 : (component + 1) * shell.n_c1] = field
+            field = lengthwise(factor * Legendre.basis(k, [0.0, length]))
+            column[component * shell.n_c1 : (component + 1) * shell.n_c1] = interpolate(shell, field)
             columns.append(column)
     own = np.eye(stiffness.shape[0])[:, shell.n_dofs :]
     basis = np.concatenate([np.stack(columns, axis=1), own], axis=1)

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from cases.case import Case
-from cases.models import Z, plate
 from platemodel.fem.supports import point_rows
 from platemodel.fem.system import System
 from platemodel.wood import from_species
 from platemodel.wood.closed_form import free_beam_root
+from tests.published.cases.case import Case
+from tests.published.cases.models import Z, plate
 
 # length, width, thickness mm; mass g; E_L, E_R, G_LR GPa; peaks Hz of (1,1), (2,0), (2,1), (3,0)
 PLATES = {
@@ -53,18 +53,23 @@ CASES = tuple(
     Case(
         id=f"M{name}",
         title=f"Measured spruce plate {name}",
-        source="Badiane et al., J. Acoust. Soc. Am., 2023: sizes, mass and constants read; peaks read from the impulse "
+        source="Badiane et al., J. Acoust. Soc. Am., 2023: sizes, mass and constants read; peaks read from "
+        "the impulse "
         "records, within 0.5 Hz",
         status="read",
-        conditions=f"{data[0]} x {data[1]} x {data[2]} mm, {data[3]} g, E_L {data[4]}, E_R {data[5]}, G_LR {data[6]} "
-        "GPa, other constants by the ratios of the species; all free, with shear. Labels are nodal lines across, "
-        "along. The constants were fitted to the same plates, so this checks plate theory and peaks, not the wood.",
+        conditions=f"{data[0]} x {data[1]} x {data[2]} mm, {data[3]} g, E_L {data[4]}, E_R {data[5]}, G_LR "
+        f"{data[6]} "
+        "GPa, other constants by the ratios of the species; all free, with shear. Labels are nodal lines "
+        "across, "
+        "along. The constants were fitted to the same plates, so this checks plate theory and peaks, not "
+        "the wood.",
         unit="Hz",
         labels=tuple(f"{m},{n}" for m, n in SHAPES),
         published=data[-1],
         compute=lambda data=data: _peaks(*data),
         tolerance=(0.03, 0.03, 0.05, 0.03),
-        reason="the study's own spread of E_L and G_LR is 2 to 8 %, 0.1 mm of thickness is 2 %; the third peak is "
+        reason="the study's own spread of E_L and G_LR is 2 to 8 %, 0.1 mm of thickness is 2 %; the third "
+        "peak is "
         "identified by its place only",
     )
     for name, data in PLATES.items()

@@ -10,8 +10,10 @@ from platemodel.fem.surface import flat
 from platemodel.wood.orthotropic import Orthotropic
 
 X, Y, Z = np.eye(3)
-# Sitka spruce by the ratios of the Wood Handbook (from memory), E_L = 1.1 x 10.8 GPa, rounded to three digits.
-SPRUCE = Orthotropic("spruce W1", 400, 11.88e9, 0.927e9, 0.511e9, 0.760e9, 0.725e9, 0.0356e9, 0.372, 0.467, 0.435)
+# Sitka spruce by the ratios of the Wood Handbook (from memory), E_L = 1.1 x 10.8 GPa, to three digits.
+SPRUCE = Orthotropic(
+    "spruce W1", 400, 11.88e9, 0.927e9, 0.511e9, 0.760e9, 0.725e9, 0.0356e9, 0.372, 0.467, 0.435
+)
 ALUMINIUM = Orthotropic.isotropic(70e9, 0.33, 2700, "aluminium")
 
 

@@ -2,13 +2,25 @@
 
 import numpy as np
 
-from cases.case import RITZ, SOLIDS, Case, modes
-from cases.models import SPRUCE, X, Y, Z, clamped, edges, immovable, lines_mesh, plate, section, uniform_load
-from cases.ribs import with_rim
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import edge_station, hold_point, point_rows
 from platemodel.fem.surface import flat
 from platemodel.fem.system import System
+from tests.published.cases.case import RITZ, SOLIDS, Case, modes
+from tests.published.cases.models import (
+    SPRUCE,
+    X,
+    Y,
+    Z,
+    clamped,
+    edges,
+    immovable,
+    lines_mesh,
+    plate,
+    section,
+    uniform_load,
+)
+from tests.published.cases.ribs import with_rim
 
 A, B, THICKNESS = 0.36, 0.20, 0.003  # plate S1: grain along the length
 S1 = "Spruce W1 plate 360 x 200 x 3 mm, grain along the length. "
@@ -161,7 +173,8 @@ CASES = (
         published=(60.04, 115.92, 131.36, 167.88, 176.36, 298.7, 321.0, 358.0),
         compute=_free_with_shear,
         tolerance=1e-2,
-        reason="theory of first-order shear; the twist's boundary layer at free edges, as thick as the plate, is the "
+        reason="theory of first-order shear; the twist's boundary layer at free edges, as thick as the "
+        "plate, is the "
         "last to converge",
     ),
     Case(
@@ -169,7 +182,8 @@ CASES = (
         title="Twist of a free plate by corner forces",
         source="Timoshenko & Woinowsky-Krieger, 1959, art. 11: 3 P a b / (G h^3)",
         status="closed form",
-        conditions=S1 + "+-1 N at alternate corners; lift of one corner over the plane of the other three; thin.",
+        conditions=S1 + "+-1 N at alternate corners; lift of one corner over the plane of the other three; "
+        "thin.",
         unit="mm",
         labels=("lift",),
         published=(1e3 * 3 * A * B / (0.760e9 * THICKNESS**3),),
@@ -182,7 +196,8 @@ CASES = (
         title="Modulus of a strip with the grain at an angle",
         source="Jones, Mechanics of Composite Materials, 1975, ch. 2",
         status="closed form",
-        conditions="Spruce W1 strip 200 x 50 x 3 mm pulled by a constant traction, grain at the angle in its plane.",
+        conditions="Spruce W1 strip 200 x 50 x 3 mm pulled by a constant traction, grain at the angle in "
+        "its plane.",
         unit="GPa",
         labels=tuple(f"{d} degrees" for d in OFF_AXIS),
         published=tuple(off_axis_modulus(np.deg2rad(d)) for d in OFF_AXIS),

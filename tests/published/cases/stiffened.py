@@ -2,12 +2,22 @@
 
 import numpy as np
 
-from cases.case import RITZ, SOLIDS, Case, modes
-from cases.models import ALUMINIUM, SPRUCE, Y, Z, clamped, diaphragms, edges, immovable, uniform_load
-from cases.ribs import glued, line_joined, ribbed_shell, rows_about, with_rim
 from platemodel.fem.supports import hold, hold_point, point_rows
 from platemodel.fem.system import System
 from platemodel.wood.orthotropic import Orthotropic
+from tests.published.cases.case import RITZ, SOLIDS, Case, modes
+from tests.published.cases.models import (
+    ALUMINIUM,
+    SPRUCE,
+    Y,
+    Z,
+    clamped,
+    diaphragms,
+    edges,
+    immovable,
+    uniform_load,
+)
+from tests.published.cases.ribs import glued, line_joined, ribbed_shell, rows_about, with_rim
 
 LINE = "Rib joined along a line, no shear (the theory of the source). "
 GLUED = "Rib on its glued width. "
@@ -41,7 +51,8 @@ def _olson(line):
     """First ten modes of the clamped plate of Olson & Hazell, Hz."""
     side, width, height, thickness = 0.2032, 0.00635, 0.0127, 0.00137
     metal = Orthotropic.isotropic(68.7e9, 0.29, 2823)
-    shell = ribbed_shell(metal, thickness, np.linspace(0, side, 9), rows_about(side, 8, side / 2, width, line))
+    x, y = np.linspace(0, side, 9), rows_about(side, 8, side / 2, width, line)
+    shell = ribbed_shell(metal, thickness, x, y)
     place = (shell, metal, (0.0, side / 2), (side, side / 2), width, height)
     ribs = line_joined(*place) if line else (glued(*place, shear=False),)
     return System(shell, ribs, clamped(shell)).modes(10).frequencies
@@ -61,7 +72,8 @@ def _pressed(in_plane):
     """Middle deflection of the plate of McBean under a pressure and a point force, micrometres."""
     a, thickness, height = 0.0254, 0.000254, 0.00254
     metal = Orthotropic.isotropic(117.2e9, 0.3, 8000)
-    shell = ribbed_shell(metal, thickness, np.linspace(0, a, 9), rows_about(a, 8, a / 2, thickness, line=True))
+    x, y = np.linspace(0, a, 9), rows_about(a, 8, a / 2, thickness, line=True)
+    shell = ribbed_shell(metal, thickness, x, y)
     ribs = line_joined(shell, metal, (0.0, a / 2), (a, a / 2), thickness, height)
     supports = {
         "diaphragms": diaphragms(shell),
@@ -82,7 +94,8 @@ AKSU += "nu = 0.3, 7830 kg/m3. "
 OLSON = "203.2 x 203.2 x 1.37 mm, central rib 6.35 x 12.7 mm, E = 68.7 GPa, nu = 0.29, 2823 kg/m3; all edges "
 OLSON += "u = v = w = 0 and slope 0. "
 OLSON_EXPERIMENT = (689, 725, 961, 986, 1376, 1413, 1770, 1995, 2069)  # Hz, without the seventh
-MCBEAN = "25.4 x 25.4 x 0.254 mm, central rib 0.254 x 2.54 mm, E = 117.2 GPa, nu = 0.3; 6.895 kPa or 4.448 N at the "
+MCBEAN = "25.4 x 25.4 x 0.254 mm, central rib 0.254 x 2.54 mm, E = 117.2 GPa, nu = 0.3; 6.895 kPa or 4.448 "
+"N at the "
 MCBEAN += "middle; edges w = 0, rotation free, in the plane: "
 SOLID_REASON = "first-order theories of plate, rib and glued width against solids"
 LINE_REASON = "same theory, both upper bounds"
@@ -157,7 +170,8 @@ CASES = (
         title="The same plate, rib half on each face",
         source=RITZ + "; concentric rib",
         status="computed independently",
-        conditions=AKSU + "Edges u = v = w = 0, rotation free; two ribs on both faces with the area and inertia of the "
+        conditions=AKSU + "Edges u = v = w = 0, rotation free; two ribs on both faces with the area and "
+        "inertia of the "
         "concentric one, and its torsion. " + LINE,
         unit="Hz",
         labels=modes(5),
@@ -184,7 +198,8 @@ CASES = (
         title="Clamped plate with one rib, experiment",
         source="Olson & Hazell, J. Sound Vib. 50, 1977",
         status="from memory",
-        conditions=OLSON + LINE + "Mode 7 (rib bending; remembered as 1512 Hz) is left out: the authors' own analysis "
+        conditions=OLSON + LINE + "Mode 7 (rib bending; remembered as 1512 Hz) is left out: the authors' "
+        "own analysis "
         "(1631), the Ritz model (1694) and solids (1695) all miss it by 8 to 12 %.",
         unit="Hz",
         labels=(*modes(6), *modes(3, 8)),
@@ -211,14 +226,16 @@ CASES = (
         title="Clamped plate with one rib",
         source=SOLIDS,
         status="computed independently",
-        conditions=OLSON + GLUED + "Thin plate and rib without shear, because a rib's own shear field cannot be held "
+        conditions=OLSON + GLUED + "Thin plate and rib without shear, because a rib's own shear field "
+        "cannot be held "
         "at a clamped end.",
         unit="Hz",
         labels=modes(10),
         published=(742.4, 785.2, 1019, 1034, 1435, 1441, 1695, 1881, 2021, 2025),
         compute=lambda: _olson(line=False),
         tolerance=3e-2,
-        reason=SOLID_REASON + "; mode 7 bends the rib between clamps, where its shear, at h/L = 1/16, counts some 2 %",
+        reason=SOLID_REASON + "; mode 7 bends the rib between clamps, where its shear, at h/L = 1/16, "
+        "counts some 2 %",
     ),
     *(
         Case(
@@ -226,7 +243,8 @@ CASES = (
             title=title,
             source=SOLIDS if kind == "solid" else RITZ,
             status="computed independently",
-            conditions=data + (LINE if kind == "ritz" else GLUED + "With shear, mesh rows 4 mm from the rim."),
+            conditions=data
+            + (LINE if kind == "ritz" else GLUED + "With shear, mesh rows 4 mm from the rim."),
             unit="Hz",
             labels=modes(8),
             published=solid if kind == "solid" else ritz,
@@ -241,7 +259,8 @@ CASES = (
         Case(
             id=f"E7-{in_plane}",
             title=f"Supported plate with one rib, statics ({in_plane})",
-            source=RITZ + "; case of McBean 1968 and of Rossow & Ibrahimkhail, Comput. Struct. 8, 1978, whose 3.43 "
+            source=RITZ + "; case of McBean 1968 and of Rossow & Ibrahimkhail, Comput. Struct. 8, 1978, "
+            "whose 3.43 "
             "under the pressure is remembered but not confirmed",
             status="computed independently",
             conditions=MCBEAN + f"{in_plane}. " + LINE,

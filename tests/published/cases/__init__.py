@@ -1,0 +1,1 @@
+"""Published checks: lists of cases that feed the tests and docs/verification.md."""

@@ -1,0 +1,428 @@
+"""Bench room: pictures, the A4 page, the mode report, sweep curves and the slider panel."""
+
+import io
+import json
+import re
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+
+from platemodel.bench import page
+from platemodel.bench.app import height_explorer, read_at
+from platemodel.bench.mode_report import FILES, JobModes, as_data, as_table, as_text, write_files
+from platemodel.bench.page import CAUTION, LEGEND, mode_page, save_figure
+from platemodel.bench.plots import draw_mode, draw_mode_row, draw_top, scale_bar
+from platemodel.bench.sweep_plots import PANELS, draw_height_sweep
+from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.job import Job, Measured
+from platemodel.study.model import top_model
+from platemodel.study.plate_modes import plate_modes
+from platemodel.study.sampling import normal_displacement
+
+MM = 1e-3
+A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 72 points to an inch
+
+
+@pytest.fixture(scope="module")
+def model():
+    """Coarse model of the usual violin top: what is drawn does not depend on the mesh."""
+    return top_model(preset_top("violin"), fineness=0.5)
+
+
+@pytest.fixture(scope="module")
+def bar(model):
+    return preset_bar(model.top)
+
+
+@pytest.fixture(scope="module")
+def without(model):
+    return plate_modes(model)
+
+
+@pytest.fixture(scope="module")
+def with_bar(model, bar):
+    return plate_modes(model, bar)
+
+
+@pytest.fixture(scope="module")
+def result(model, bar, without, with_bar):
+    measured = Measured(bar_on_top=True, taps={1: 90.0, 5: 340.0})
+    job = Job("A try", model.top, bar, measured, invented=True)
+    return JobModes(job, model, without, with_bar)
+
+
+@pytest.fixture
+def ax():
+    return Figure().subplots()
+
+
+def polygons(ax):
+    return [p for p in ax.patches if isinstance(p, Polygon)]
+
+
+def extent(patch):
+    """Lowest and highest x, y of a patch as drawn."""
+    xy = patch.get_xy()
+    return xy.min(axis=0), xy.max(axis=0)
+
+
+# --- tops ---------------------------------------------------------------------------------------------
+
+
+def test_a_top_is_drawn_in_millimetres_upper_bout_up(model, bar, ax):
+    assert draw_top(model.top, ax, bar) is ax
+    outline, *holes, drawn_bar, foot, other_foot = polygons(ax)
+    low, high = extent(outline)
+    assert high[1] - low[1] == pytest.approx(1e3 * model.top.outline.body_length, abs=0.01)
+    widths = [1e3 * line.width for line in model.top.outline.widest()]
+    assert high[0] - low[0] == pytest.approx(max(widths), abs=0.05)
+    assert len(holes) == 2
+    low, high = extent(drawn_bar)
+    assert high[1] - low[1] == pytest.approx(1e3 * (bar.x_end - bar.x_start), abs=0.01)
+    assert high[0] < 0  # bass side is the left of the page
+    # Two feet, outer edges as far apart as the bridge says.
+    across = [extent(p) for p in (foot, other_foot)]
+    span = max(h[0] for _, h in across) - min(lo[0] for lo, _ in across)
+    assert span == pytest.approx(1e3 * model.top.bridge.foot_span_outer, abs=1e-6)
+    assert ax.get_aspect() == 1
+    assert "mm" in ax.get_xlabel()
+    assert "mm" in ax.get_ylabel()
+
+
+def test_bar_bridge_and_fill_can_be_left_out(model, ax):
+    draw_top(model.top, ax, bridge=False, fill=False)
+    outline, *holes = polygons(ax)
+    assert len(holes) == 2
+    assert outline.get_facecolor()[3] == 0
+
+
+@pytest.mark.parametrize(("kind", "length"), [("violin", 50), ("viola", 50), ("cello", 100)])
+def test_the_scale_bar_is_as_long_as_it_says(kind, length, ax):
+    top = preset_top(kind)
+    draw_top(top, ax)
+    assert scale_bar(ax, top) is ax
+    (line,) = ax.collections[-1].get_segments()
+    assert np.ptp(line[:, 0]) == length
+    assert ax.texts[-1].get_text() == f"{length} mm"
+    low, high = ax.get_ylim()
+    assert low < line[0, 1] < high
+
+
+# --- modes --------------------------------------------------------------------------------------------
+
+
+def test_a_mode_is_drawn_and_kept_inside_the_plate(without, ax):
+    assert draw_mode(without, 0, ax) is ax
+    filled, nodes = ax.collections
+    assert filled.filled
+    assert nodes.levels.tolist() == [0.0]
+    for contours in (filled, nodes):
+        assert contours.get_clip_path() is not None
+    outline = polygons(ax)[0].get_path()
+    assert filled.get_clip_path()._path.vertices == pytest.approx(outline.vertices)
+
+
+@pytest.mark.parametrize("index", [0, 1, 4])
+def test_nodal_lines_lie_where_the_plate_stays_still(without, index, ax):
+    """Asked of the finite elements themselves, so that a picture with x and y exchanged cannot pass."""
+    draw_mode(without, index, ax)
+    grid = without.grid
+    inner = grid.points[:, grid.edge_distance > 12 * MM]
+    line = ax.collections[1].get_paths()[0].vertices[:, ::-1].T * MM  # back to x, y in m
+    gap = np.hypot(line[0, :, None] - inner[0], line[1, :, None] - inner[1]).min(axis=1)
+    line = line[:, gap < 4 * MM]
+    assert line.shape[1] > 20
+    moves = normal_displacement(without.model, grid.points, without.vectors[:, [index]])
+    still = normal_displacement(without.model, line, without.vectors[:, [index]])
+    # 5 % of the greatest motion: straight lines between the points of a 5 mm grid (3 % are measured).
+    assert np.abs(still).max() < 0.05 * np.abs(moves).max()
+
+
+def test_hold_and_tap_are_marked_where_the_table_says(without, ax):
+    draw_mode(without, 1, ax)
+    row = without.table.iloc[1]
+    at = np.array([line.get_data() for line in ax.lines])[..., 0]
+    hold, tap = (row.hold_y_mm, row.hold_x_mm), (row.tap_y_mm, row.tap_x_mm)
+    assert at == pytest.approx(np.array([hold, hold, tap], dtype=float))
+
+
+def test_marks_can_be_left_out_and_scales_put_in(without, ax):
+    draw_mode(without, 1, ax, points=False, axis=True)
+    assert not ax.lines
+    assert ax.axison
+
+
+def test_titles_carry_pitch_band_and_name(without, with_bar, ax):
+    draw_mode(without, 0, ax)
+    row = without.table.iloc[0]
+    assert ax.get_title() == f"{row.f_hz:.0f} Hz\nmode 1, twist"
+    nameless = int(np.flatnonzero(without.table["name"] == "")[0])
+    draw_mode(without, nameless, ax)
+    assert ax.get_title().endswith("(no name)")
+
+
+def test_a_judged_band_is_shown(without, ax):
+    judged = replace(without, table=without.table.assign(band_hz=0.74))
+    draw_mode(judged, 0, ax)
+    assert ax.get_title().startswith(f"{without.table['f_hz'].iloc[0]:.0f} ± 0.7 Hz\n")
+
+
+def test_a_row_of_modes_has_one_scale_and_one_label(with_bar):
+    axes = Figure().subplots(1, 3)
+    assert draw_mode_row(with_bar, axes, "with bar") is axes
+    assert [sum("mm" in t.get_text() for t in ax.texts) for ax in axes] == [1, 0, 0]
+    assert sum(t.get_text() == "with bar" for ax in axes for t in ax.texts) == 1
+    # The bar is on every picture: outline, two holes, bar and the invisible clip.
+    assert [len(polygons(ax)) for ax in axes] == [5, 5, 5]
+
+
+# --- the page -----------------------------------------------------------------------------------------
+
+
+def words(figure):
+    return "\n".join(t.get_text() for t in figure.texts)
+
+
+def test_the_page_is_a4_lying(result, tmp_path):
+    path = save_figure(mode_page("A try", result.rows), tmp_path / "page.pdf")
+    box = re.search(rb"/MediaBox \[([^\]]*)\]", path.read_bytes()).group(1).split()
+    # 0.01 pt, or 0.004 mm: the digits the PDF is written with.
+    assert [float(v) for v in box] == pytest.approx([0, 0, *A4_PT], abs=0.01)
+    assert [round(v) for v in A4_PT] == [842, 595]
+
+
+def test_the_page_carries_every_figure_and_the_cautions(result):
+    figure = mode_page("A try", result.rows, "a note")
+    text = words(figure)
+    for expected in ("A try", "a note", LEGEND, *CAUTION):
+        assert expected in text
+    for label, modes in result.rows:
+        assert f"{label}: {1e3 * modes.mass:.1f} g" in text
+        for row in modes.table.itertuples():
+            assert f"{row.f_hz:.1f}" in text
+    assert len(figure.axes) == 12
+
+
+def test_nothing_on_the_page_lies_off_it(result):
+    figure = mode_page("A try", result.rows)
+    for text in figure.texts:
+        box = text.get_window_extent()
+        assert box.x0 >= 0, text.get_text()
+        assert box.x1 <= figure.bbox.x1, text.get_text()
+        assert box.y0 >= 0, text.get_text()
+
+
+def test_a_page_without_bar_has_one_row(without):
+    figure = mode_page("A try", [("without bar", without)])
+    assert len(figure.axes) == 6
+
+
+def test_the_same_page_gives_the_same_file(without, tmp_path):
+    pages = [
+        save_figure(mode_page("A try", [("without bar", without)]), tmp_path / name).read_bytes()
+        for name in ("a.pdf", "b.pdf")
+    ]
+    assert pages[0] == pages[1]
+
+
+def test_a_failed_save_leaves_the_old_file_and_nothing_else(tmp_path):
+    target = tmp_path / "page.pdf"
+    target.write_text("old")
+    figure = Figure()
+
+    def fail(name, **_):
+        with open(name, "w") as file:
+            file.write("half")
+        msg = "disk full"
+        raise OSError(msg)
+
+    figure.savefig = fail
+    with pytest.raises(OSError, match="disk full"):
+        save_figure(figure, target)
+    assert target.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["page.pdf"]
+
+
+# --- the report ---------------------------------------------------------------------------------------
+
+
+def test_text_says_modes_changes_taps_and_cautions(result):
+    text = as_text(result)
+    assert text.startswith("A try. INVENTED DATA, no real instrument.\n")
+    assert f"Without bar ({1e3 * result.without.mass:.1f} g)" in text
+    assert f"With bar ({1e3 * result.with_bar.mass:.1f} g)" in text
+    for _, modes in result.rows:
+        for row in modes.table.itertuples():
+            assert f"{row.f_hz:8.1f}" in text
+    before, after = result.without.frequency(5), result.with_bar.frequency(5)
+    assert f"mode 5: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})" in text
+    first = result.with_bar.frequency(1)
+    assert f"mode 1 with bar: heard 90.0, computed {first:.1f} Hz ({100 * (first / 90 - 1):+.1f} %)" in text
+    assert text.rstrip().endswith("not an instruction to cut; the maker decides.")
+    assert max(map(len, text.splitlines())) <= 110
+
+
+def test_taps_without_bar_are_set_against_the_plate_without_bar(result):
+    job = Job("A try", result.model.top, result.job.bar, Measured(taps={2: 140.0}))
+    text = as_text(JobModes(job, result.model, result.without, result.with_bar))
+    assert f"mode 2 without bar: heard 140.0, computed {result.without.frequency(2):.1f} Hz" in text
+    assert "INVENTED" not in text
+
+
+def test_taps_with_bar_are_not_set_against_a_plate_without(result):
+    alone = JobModes(result.job, result.model, result.without, None)
+    text = as_text(alone)
+    assert "heard" not in text
+    assert "What the bar does" not in text
+
+
+def test_data_go_into_json_and_back(result):
+    data = json.loads(json.dumps(as_data(result), allow_nan=False))
+    assert (data["name"], data["invented"]) == ("A try", True)
+    for label, modes in (("without_bar", result.without), ("with_bar", result.with_bar)):
+        assert data[label]["mass_g"] == pytest.approx(1e3 * modes.mass, abs=5e-4)
+        rows = data[label]["modes"]
+        assert [row["f_hz"] for row in rows] == pytest.approx(modes.table["f_hz"].tolist(), abs=5e-4)
+        assert [row["mode"] for row in rows] == list(range(1, 9))
+        assert {row["number"] for row in rows} == {1, 2, 5, None}
+        assert all(row["band_hz"] is None for row in rows)  # not judged here
+
+
+def test_the_table_holds_both_plates(result):
+    table = as_table(result)
+    assert table["plate"].tolist() == ["without bar"] * 8 + ["with bar"] * 8
+    assert table["f_hz"].tolist() == [
+        *result.without.table["f_hz"],
+        *result.with_bar.table["f_hz"],
+    ]
+
+
+def test_files_hold_what_was_computed(result, tmp_path):
+    csv, pdf = write_files(result, tmp_path / "new" / "sheets")
+    assert (csv.name, pdf.name) == FILES
+    text = csv.read_bytes()
+    assert b"\r" not in text
+    back = pd.read_csv(io.BytesIO(text))
+    wanted = as_table(result)
+    assert list(back.columns) == list(wanted.columns)
+    for column in ("f_hz", "modal_mass_g", "hold_x_mm", "tap_y_mm"):
+        # Half a unit of the third decimal, as written.
+        assert back[column].to_numpy() == pytest.approx(wanted[column].to_numpy(), abs=5.1e-4)
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert sorted(p.name for p in csv.parent.iterdir()) == sorted(FILES)
+
+
+def test_files_that_are_there_are_kept_unless_forced(result, tmp_path):
+    (tmp_path / FILES[1]).write_text("mine")
+    with pytest.raises(FileExistsError, match=f"{FILES[1]} is there already; nothing written"):
+        write_files(result, tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == [FILES[1]]
+    assert (tmp_path / FILES[1]).read_text() == "mine"
+    write_files(result, tmp_path, force=True)
+    assert (tmp_path / FILES[1]).read_bytes().startswith(b"%PDF")
+
+
+def test_nothing_is_written_when_the_page_fails(result, tmp_path, monkeypatch):
+    def fail(*_):
+        msg = "no room"
+        raise OSError(msg)
+
+    monkeypatch.setattr(page, "save_figure", fail)
+    with pytest.raises(OSError, match="no room"):
+        write_files(result, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+# --- curves over height -------------------------------------------------------------------------------
+
+
+def sweep_table(heights, factor=1.0):
+    """A made-up sweep, straight in height, so that every reading between its rows is known."""
+    h = np.asarray(heights, dtype=float)
+    return pd.DataFrame(
+        {
+            "height_mm": h,
+            "f1_hz": factor * (80 + h),
+            "f2_hz": factor * (140 + h),
+            "f5_hz": factor * (330 + 2 * h),
+            "foot_n_per_mm": factor * (40 + 5 * h),
+            "bar_g": 0.4 * h,
+        }
+    )
+
+
+@pytest.fixture
+def sweeps():
+    return {"sound": sweep_table([0, 10, 12, 16]), "soft": sweep_table([12, 14, 18], 0.8)}
+
+
+def test_each_panel_has_a_curve_for_each_top(sweeps):
+    axes = Figure().subplots(1, len(PANELS))
+    assert draw_height_sweep(sweeps, axes) is axes
+    for (column, label), ax in zip(PANELS, axes, strict=True):
+        sound, *level, soft = ax.lines
+        assert sound.get_xdata().tolist() == [10, 12, 16]  # the row without bar is no point of the curve
+        assert sound.get_ydata() == pytest.approx(sweeps["sound"][column].iloc[1:].to_numpy())
+        assert soft.get_xdata().tolist() == [12, 14, 18]
+        assert soft.get_linestyle() != sound.get_linestyle()
+        # ... but a level line, except for the mass of a bar that is not there.
+        expected = [] if column == "bar_g" else [sweeps["sound"][column].iloc[0]]
+        assert [line.get_ydata()[0] for line in level] == expected
+        assert ax.get_title() == label
+        assert "mm" in ax.get_xlabel()
+    assert [t.get_text() for t in axes[0].get_legend().get_texts()] == ["sound", "soft"]
+
+
+def test_a_height_is_marked_on_the_curves_that_reach_it(sweeps):
+    axes = Figure().subplots(1, len(PANELS))
+    draw_height_sweep(sweeps, axes, at=11.0)
+    marks = [line for line in axes[3].lines if line.get_markersize() == 10]
+    assert [tuple(float(v[0]) for v in m.get_data()) for m in marks] == [(11.0, 95.0)]
+    assert "95.0" in [t.get_text() for t in axes[3].texts]
+    axes = Figure().subplots(1, len(PANELS))
+    draw_height_sweep(sweeps, axes, at=14.0)
+    values = [float(line.get_ydata()[0]) for line in axes[3].lines if line.get_markersize() == 10]
+    assert values == pytest.approx([110.0, 0.8 * 110.0])
+
+
+def test_heights_can_be_counted_from_the_middle(sweeps):
+    axes = Figure().subplots(1, len(PANELS))
+    draw_height_sweep(sweeps, axes, relative=True)
+    assert axes[4].lines[0].get_xdata().tolist() == [-2, 0, 4]
+    assert axes[4].lines[1].get_xdata().tolist() == [-2, 0, 4]
+    assert axes[0].get_xlabel() == "bar height against usual, mm"
+
+
+# --- the slider panel ---------------------------------------------------------------------------------
+
+
+def test_the_slider_reads_both_ends_and_goes_back(sweeps):
+    app = height_explorer(sweeps)
+    slider = app.slider
+    assert (slider.min, slider.max, slider.description) == (10, 18, "height, mm")
+    start = slider.value
+    assert app.readout["height_mm"].tolist() == [start, start]
+
+    slider.value = slider.min
+    assert app.readout.loc["sound", "foot_n_per_mm"] == pytest.approx(90)
+    assert np.isnan(app.readout.loc["soft", "foot_n_per_mm"])  # that sweep begins at 12 mm
+    slider.value = slider.max
+    assert np.isnan(app.readout.loc["sound", "foot_n_per_mm"])
+    assert app.readout.loc["soft", "foot_n_per_mm"] == pytest.approx(0.8 * 130)
+
+    reset = next(w for w in app.panel.children[0].children if w is not slider)
+    reset.click()
+    assert slider.value == start
+    assert app.readout["height_mm"].tolist() == [start, start]
+
+
+def test_reading_between_rows(sweeps):
+    table = read_at(sweeps, 13.0)
+    assert table.index.tolist() == ["sound", "soft"]
+    assert table.loc["sound", "f5_hz"] == pytest.approx(356)
+    assert table.loc["soft", "f5_hz"] == pytest.approx(0.8 * 356)
+    assert table.loc["sound", "bar_g"] == pytest.approx(5.2)

@@ -129,24 +129,26 @@ def _modes(args):
 
     job = read_job(args.folder)
     # the solver and the plotting library are loaded only here: check and new stay quick
-    from platemodel.bench.mode_report import as_data as modes_as_data
-    from platemodel.bench.mode_report import as_text, job_modes, write_files
+    from platemodel.bench import mode_report
 
-    result = job_modes(job, bar=not args.no_bar, progress=tell)
-    print(
-        json.dumps(modes_as_data(result), indent=2, ensure_ascii=False) if args.json else as_text(result),
-        end="",
-    )
-    if args.out is not None:
-        tell("drawing the page")
-        try:
-            files = write_files(result, args.out, args.force)
-        except FileExistsError as error:
-            print(f"platemodel modes: {error}", file=sys.stderr)
-            return USAGE
-        except OSError as error:
-            print(f"platemodel modes: cannot write to {args.out}: {error.strerror}", file=sys.stderr)
-            return PROBLEM
-        for path in files:
-            print(path, file=sys.stderr)
+    try:
+        if args.out is not None:
+            mode_report.target_files(args.out, args.force)  # refuse before the computing, not after it
+        result = mode_report.job_modes(job, bar=not args.no_bar, progress=tell)
+        if args.json:
+            print(json.dumps(mode_report.as_data(result), indent=2, ensure_ascii=False))
+        else:
+            print(mode_report.as_text(result), end="")
+        if args.out is not None:
+            tell("drawing the page")
+            for path in mode_report.write_files(result, args.out, args.force):
+                print(path, file=sys.stderr)
+    except FileExistsError as error:
+        print(f"platemodel modes: {error}", file=sys.stderr)
+        return USAGE
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        print(f"platemodel modes: cannot write to {args.out}: {error.strerror}", file=sys.stderr)
+        return PROBLEM
     return OK

@@ -1,4 +1,6 @@
-"""The Argyris triangle: Argyris, Fried & Scharpf, Aeronaut. J. 72, 1968, 701-709. It holds every quintic, and is C1."""
+"""The Argyris triangle: Argyris, Fried & Scharpf, Aeronaut. J. 72, 1968, 701-709. It holds every quintic,
+and is C1.
+"""
 
 import numpy as np
 import pytest
@@ -32,8 +34,8 @@ def _evaluate(shell, dofs):
 def test_fine_mesh_far_from_the_origin_keeps_curvature(powers):
     """Triangles of 10 mm, 0.8 m from the origin, as at the far end of a cello: second derivatives to 1e-9.
 
-    Rounding of the values alone is eps x value / size^2 = 2e-16 x 0.6 / 1e-4 = 1e-12; inverting the triangle's
-    matrix takes two digits more.
+    Rounding of the values alone is eps x value / size^2 = 2e-16 x 0.6 / 1e-4 = 1e-12; inverting the
+    triangle's matrix takes two digits more.
     """
     shell = _thin(rectangle(0.1, 0.1, 10, 10, origin=(0.7, 0.2)))
     f = polynomial({powers: 1.0})
@@ -58,7 +60,9 @@ def test_quintics_are_exact():
 
 
 def test_sextics_are_not_exact():
-    """The interpolation error of x^6 falls with the sixth power of the size for values, the fourth for curvature."""
+    """The interpolation error of x^6 falls with the sixth power of the size for values, the fourth for
+    curvature.
+    """
     f = polynomial({(6, 0): 1.0, (3, 3): 1.0})
     errors = []
     for cells in (4, 8):

@@ -72,9 +72,11 @@ def square():
 @pytest.mark.parametrize("count", range(7, 25))
 @pytest.mark.parametrize("supports", ["free", "supported"])
 def test_twins_are_not_passed_over(square, supports, count):
-    """A square plate has modes in pairs: (m,n) and (n,m) of Navier's solution, and 4-5, 6-7, 11-12 of the free plate.
+    """A square plate has modes in pairs: (m,n) and (n,m) of Navier's solution, and 4-5, 6-7, 11-12 of the
+    free plate.
 
-    A search from one vector sees the second of a pair only through rounding. The dense solver cannot miss it.
+    A search from one vector sees the second of a pair only through rounding. The dense solver cannot miss
+    it.
     """
     system, exact = square[supports]
     assert system.modes(count).omega2 == pytest.approx(exact[:count], rel=1e-6)
@@ -96,7 +98,9 @@ def test_rigid_motion_that_a_support_resists_is_refused():
 
 
 def test_declared_rigid_motions_are_left_out():
-    """A plate on z supports keeps three motions in its plane; its first mode is then Navier's (D in SP-160, ch. 9)."""
+    """On z supports a plate keeps three motions in its plane; its first mode is then Navier's (D in SP-160,
+    ch. 9).
+    """
     shell = plate(SPRUCE, 3e-3, 0.36, 0.20, 6, 5)
     system = System(shell, (), (hold(shell, edges(shell), [Z]),))
     assert system.modes(3, loose=system.rigid_motions()[:, [0, 1, 5]]).frequencies[0] == pytest.approx(
@@ -105,7 +109,7 @@ def test_declared_rigid_motions_are_left_out():
 
 
 def test_badly_conditioned_problem_is_refused():
-    """A residual that rounding keeps large must be reported, not returned: stiffness spread over 16 orders."""
+    """A residual that rounding keeps large must be told, not returned: stiffness spread over 16 orders."""
     n = 120
     rng = np.random.default_rng(3)
     stiff = diags(np.geomspace(1.0, 1e16, n)).tocsc()

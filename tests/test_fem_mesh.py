@@ -39,8 +39,8 @@ def smallest_angle(mesh):
 
 
 def test_polygon_keeps_the_disc_s_area():
-    """With a dozen sides the area is right to 0.04 %, where the inscribed polygon has lost 4.5 % (regular 12-gon:
-    6 sin 30 degrees / pi); the rest falls with the fourth power of the sides' length.
+    """With a dozen sides the area is right to 0.04 %, where the inscribed polygon has lost 4.5 % (regular
+    12-gon: 6 sin 30 degrees / pi); the rest falls with the fourth power of the sides' length.
     """
     sizes, errors = [], []
     for turn in (0.53, 0.265, 0.1325):
@@ -92,7 +92,9 @@ def meshes():
 
 @pytest.mark.parametrize("name", BANDS)
 def test_mesh_is_whole(meshes, name):
-    """Its area is the plan's, its triangles do not overlap, and it has two holes and no more (Euler: V - E + F = -1)."""
+    """Its area is the plan's, its triangles do not overlap, and it has two holes and no more (Euler: V - E
+    + F = -1).
+    """
     mesh = meshes[name]
     exact = np.pi * (0.18 * 0.10 - 2 * 0.02 * 0.006)
     assert triangle_areas(mesh).sum() == pytest.approx(exact, rel=2e-4)
@@ -105,8 +107,8 @@ def test_mesh_is_whole(meshes, name):
 
 
 def test_triangles_are_sound(meshes):
-    """No angle below 10 degrees, the sharp ends of the holes included; where the strip is squeezed between rib and
-    hole its triangles are slender along the rib, but no splinters.
+    """No angle below 10 degrees, the sharp ends of the holes included; where the strip is squeezed between
+    rib and hole its triangles are slender along the rib, but no splinters.
     """
     assert smallest_angle(meshes["none"]) > 10
     assert smallest_angle(meshes["clear"]) > 10

@@ -1,4 +1,6 @@
-"""The eccentric rib: limits that any rib must keep, as formulas of the section (transformed section, parallel axes)."""
+"""The eccentric rib: limits that any rib must keep, as formulas of the section (transformed section,
+parallel axes).
+"""
 
 from dataclasses import replace
 
@@ -39,7 +41,9 @@ def _added(shell, rib, u):
 
 @pytest.mark.parametrize("side", [-1, 1])
 def test_stretch_and_bending_energy(shell, side):
-    """E A e^2 L; (E I + E A z^2) k^2 L with the middle of the plate at rest; both together with the sign of the side."""
+    """E A e^2 L; (E I + E A z^2) k^2 L with the middle of the plate at rest; both together with the sign of
+    the side.
+    """
     rib = _rib(shell, side=side, glued_width=False)
     e, k = 1e-3, 0.7
     stretch = displacement(shell, u=polynomial({(1, 0): e}))
@@ -52,7 +56,9 @@ def test_stretch_and_bending_energy(shell, side):
 
 
 def test_sideways_bending_energy(shell):
-    """v = k x^2/2, u = -k x (y - y0): the rib bends flat in its own plane, E h w^3/12 k^2 L, whatever its offset."""
+    """v = k x^2/2, u = -k x (y - y0): the rib bends flat in its own plane, E h w^3/12 k^2 L, whatever its
+    offset.
+    """
     rib = _rib(shell, glued_width=False)
     k = 0.7
     bend = displacement(shell, u=polynomial({(1, 1): -k, (1, 0): k * Y0}), v=polynomial({(2, 0): k / 2}))
@@ -60,8 +66,8 @@ def test_sideways_bending_energy(shell):
 
 
 def test_twist_is_what_the_torsion_acts_on(shell):
-    """w = c x (y - y0) twists the rib by c per metre: G J c^2 L. Without glued width the rib itself adds nothing but the
-    sideways bending of its middle, z^2 c^2 x terms that a straight twist does not have.
+    """w = c x (y - y0) twists the rib by c per metre: G J c^2 L. Without glued width the rib itself adds
+    nothing but the sideways bending of its middle, z^2 c^2 x terms that a straight twist does not have.
     """
     rib = _rib(shell, glued_width=False)
     c, GJ = 0.9, 0.123
@@ -73,8 +79,9 @@ def test_twist_is_what_the_torsion_acts_on(shell):
 
 
 def test_glued_t_is_stiffer_in_twist_than_bar_and_plate_apart(shell):
-    """Saint-Venant: joining can only stiffen. The bar alone, J = 0.2634 h w^3 at h/w = 2.4 (Timoshenko & Goodier, art. 109,
-    interpolated), is the least that it adds; half as much again is the most seen in tables of T-sections.
+    """Saint-Venant: joining can only stiffen. The bar alone, J = 0.2634 h w^3 at h/w = 2.4 (Timoshenko &
+    Goodier, art. 109, interpolated), is the least that it adds; half as much again is the most seen in
+    tables of T-sections.
     """
     rib = _rib(shell)
     c = 0.9
@@ -84,7 +91,9 @@ def test_glued_t_is_stiffer_in_twist_than_bar_and_plate_apart(shell):
 
 
 def test_mass_and_inertia_are_the_bar_s(shell):
-    """rho A L for the translations; parallel axes for the rotations about the plate's middle (Routh's rule)."""
+    """rho A L for the translations; parallel axes for the rotations about the plate's middle (Routh's
+    rule).
+    """
     rib = _rib(shell)
     mass = DENSITY * AREA * A
     assert rib.mass == pytest.approx(mass, rel=1e-12)
@@ -135,7 +144,9 @@ def test_face_does_not_matter_on_a_flat_plate(shell):
 
 
 def test_two_bars_opposite_uncouple_bending_from_stretch(shell):
-    """Equal bars on both faces: a bend of the plate causes no force in its plane, twice the energy of one bar."""
+    """Equal bars on both faces: a bend of the plate causes no force in its plane, twice the energy of one
+    bar.
+    """
     bars = [_rib(shell, side=s, shear=False) for s in (-1, 1)]
     n = 2 * shell.n_c1
     pair = sum(b.matrices(shell.n_dofs, shell.n_dofs)[0] for b in bars)
@@ -162,7 +173,9 @@ def test_direction_of_the_seat_does_not_matter(shell):
 
 @pytest.mark.parametrize("shear", [True, False])
 def test_rigid_motions_cost_nothing_on_an_arch(shear):
-    """A leaning, tapered bar across an arched plate, its own shear field at rest: no energy, against a bend's."""
+    """A leaning, tapered bar across an arched plate, its own shear field at rest: no energy, against a
+    bend's.
+    """
     arch = plate(SPRUCE, T, A, B, 6, 5, True, paraboloid(-1.2, -2.5), centred=True, axes=np.eye(3))
     rib = _rib(
         arch, ((-0.14, -0.03), (0.15, -0.05)), height=lambda s: HEIGHT * (1 - 0.5 * s), lean=0.15, shear=shear
@@ -174,8 +187,9 @@ def test_rigid_motions_cost_nothing_on_an_arch(shear):
 
 
 def test_bar_may_lie_anywhere_on_the_mesh():
-    """A bar across the triangles of a mesh that was not laid for it is at most 1.5 % too high, and the finer the closer;
-    rows laid 4 mm off its flanks do as well as rows on them (0.3 %). Judged by a mesh twice as fine.
+    """A bar across the triangles of a mesh that was not laid for it is at most 1.5 % too high, and the
+    finer the closer; rows laid 4 mm off its flanks do as well as rows on them (0.3 %). Judged by a mesh
+    twice as fine.
     """
 
     def first_modes(x_cells, y):

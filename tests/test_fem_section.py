@@ -61,14 +61,18 @@ def test_off_axis_modulus(axis, E_1, E_2, G, nu, degrees):
 
 
 def test_shear_compliance_at_45_degrees():
-    """Jones eq. 2.97: 1/G' = 4 s^2 c^2 (1/E_L + 1/E_R + 2 nu/E_L) + (c^2 - s^2)^2/G; catches a factor of 2 in shear."""
+    """Jones eq. 2.97: 1/G' = 4 s^2 c^2 (1/E_L + 1/E_R + 2 nu/E_L) + (c^2 - s^2)^2/G; catches a factor of 2
+    in shear.
+    """
     w = SPRUCE
     turned = rotate_compliance(w.compliance(), _turn(2, np.pi / 4))[0]
     assert turned[5, 5] == pytest.approx(1 / w.E_L + 1 / w.E_R + 2 * w.nu_LR / w.E_L, rel=1e-12)
 
 
 def test_sign_of_the_coupling_off_axis():
-    """Pulled at +30 degrees to the grain, a strip shears so that the grain turns towards the pull (Jones eq. 2.97)."""
+    """Pulled at +30 degrees to the grain, a strip shears so that the grain turns towards the pull (Jones
+    eq. 2.97).
+    """
     w, angle = SPRUCE, np.deg2rad(30)
     c, s = np.cos(angle), np.sin(angle)
     # grain at +30 degrees from the strip's axis 1: material L in strip axes is (c, s, 0)
@@ -96,7 +100,9 @@ def test_transverse_shear_belongs_to_the_right_pair():
 
 
 def test_stiffness_per_area_of_spruce():
-    """Plate S1: D11 27.02179, D12 0.784369, D22 2.108518, D66 1.710 N m (Leissa, NASA SP-160, ch. 9, evaluated)."""
+    """Plate S1: D11 27.02179, D12 0.784369, D22 2.108518, D66 1.710 N m (Leissa, NASA SP-160, ch. 9,
+    evaluated).
+    """
     section = Section(constant(3e-3), SPRUCE.compliance(), 400.0)
     found = stiffness(section, np.eye(3)[None], np.array([3e-3]))
     d = found.bending[0]
@@ -108,10 +114,11 @@ def test_stiffness_per_area_of_spruce():
 
 
 def test_grain_that_leaves_the_surface_softens_it():
-    """Carved wood on a slope of 10 degrees along the grain: 1/E by the LT formula; the plate's E_x follows it.
+    """Carved wood on a slope of 10 degrees along the grain: 1/E by the LT formula; the plate's E_x follows
+    it.
 
-    The tilt of the normal under a pull along x is the coupling of Jones eq. 2.97 in that plane, the grain lying at
-    -10 degrees from e1 towards the normal.
+    The tilt of the normal under a pull along x is the coupling of Jones eq. 2.97 in that plane, the grain
+    lying at -10 degrees from e1 towards the normal.
     """
     w, angle = SPRUCE, np.deg2rad(10)
     c, s = np.cos(angle), np.sin(angle)

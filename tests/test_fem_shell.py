@@ -27,7 +27,9 @@ def _arched(shear=True, carved=True):
 @pytest.mark.parametrize("shear", [True, False])
 @pytest.mark.parametrize("carved", [True, False])
 def test_rigid_motions_cost_nothing(shear, carved):
-    """Six of them, on an arched plate of carved or bent wood: below 1e-9 of the energy of a bend of the same size."""
+    """Six of them, on an arched plate of carved or bent wood: below 1e-9 of the energy of a bend of the
+    same size.
+    """
     shell = _arched(shear, carved)
     rigid = System(shell).rigid_motions()
     bend = displacement(shell, w=polynomial({(2, 0): 1.0, (0, 2): 1.0}))
@@ -50,7 +52,9 @@ def test_rigid_inertia_is_that_of_a_plate():
 
 @pytest.mark.parametrize("shear", [True, False])
 def test_pure_bending_and_twist(shear):
-    """w = (k11 x^2 + k22 y^2)/2 + k12 x y bends the plate evenly: energy a b (k, D k)/2 (Timoshenko & W-K, art. 11, 85)."""
+    """w = (k11 x^2 + k22 y^2)/2 + k12 x y bends the plate evenly: energy a b (k, D k)/2 (Timoshenko & W-K,
+    art. 11, 85).
+    """
     shell = plate(SPRUCE, H, A, B, 3, 2, shear)
     D11, D12, D22, D66 = 27.02179, 0.784369, 2.108518, 1.710
     for k11, k22, k12 in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (1, -2, 0.5)):
@@ -69,8 +73,8 @@ def test_pure_stretch_and_shear():
 
 
 def test_inflated_cylinder():
-    """Radial growth w of a cylinder stretches it by w/R around (Donnell; bending is w/R^2 only in better theories, here
-    h^2/12 R^2 = 1e-6 of it): energy = area E h (w/R)^2 / (2 (1 - nu^2)).
+    """Radial growth w of a cylinder stretches it by w/R around (Donnell; bending is w/R^2 only in better
+    theories, here h^2/12 R^2 = 1e-6 of it): energy = area E h (w/R)^2 / (2 (1 - nu^2)).
     """
     radius, arc, length, w = 0.5, 0.4, 0.3, 1e-3
     shell = plate(ALUMINIUM, 2e-3, length, arc, 4, 6, surface=cylinder(radius))
@@ -133,10 +137,11 @@ def test_side_up_does_not_matter():
 
 
 def test_arched_plate_converges():
-    """Between two limits: the error of mode 5 of an arched thin plate falls with the fourth to ninth power of the mesh.
+    """Between two limits: the error of mode 5 of an arched thin plate falls with the fourth to ninth power
+    of the mesh.
 
-    The reference is the mesh twice as fine again; free edges and the interpolated midsurface keep the rate below
-    the flat plate's eight.
+    The reference is the mesh twice as fine again; free edges and the interpolated midsurface keep the rate
+    below the flat plate's eight.
     """
     found = [
         System(plate(ALUMINIUM, H, A, B, n, n, False, paraboloid(-1.2, -2.5), True)).modes(8).frequencies[4]
@@ -148,7 +153,9 @@ def test_arched_plate_converges():
 
 
 def test_shear_field_only_softens():
-    """More freedom lowers every mode of the free spruce plate, by 0.2 to 2 % (solids in case O4: 0.1 to 1.7 %)."""
+    """More freedom lowers every mode of the free spruce plate, by 0.2 to 2 % (solids in case O4: 0.1 to 1.7
+    %).
+    """
     thin, sheared = (
         System(plate(SPRUCE, H, 0.36, 0.20, 6, 4, s)).modes(8).frequencies for s in (False, True)
     )
@@ -164,7 +171,9 @@ def test_thickness_must_be_positive():
 
 
 def test_varying_thickness_weighs_what_it_holds():
-    """h = h0 (1 + x/a): mass 1.5 times as much, bending stiffness of w = x^2/2 by the mean of (1 + x/a)^3 = 3.75."""
+    """h = h0 (1 + x/a): mass 1.5 times as much, bending stiffness of w = x^2/2 by the mean of (1 + x/a)^3 =
+    3.75.
+    """
     mesh = plate(ALUMINIUM, H, A, B, 3, 2).mesh
     even, wedge = (
         Shell(mesh, graph(lambda x, y: np.zeros((6, len(x)))), s, shear=False)

@@ -30,7 +30,9 @@ def thin():
 
 
 def test_free_columns_keep_every_condition(thin):
-    """The basis is orthonormal, satisfies the conditions, and loses exactly the conditions' rank (corners repeat some)."""
+    """The basis is orthonormal, satisfies the conditions, and loses exactly the conditions' rank (corners
+    repeat some).
+    """
     supports = [hold(thin, edges(thin)), clamp(thin, edges(thin), [X, Y, Z])]
     basis = null_space(supports, thin.n_dofs)
     assert abs(basis.T @ basis - np.eye(basis.shape[1])).max() < 1e-12
@@ -41,7 +43,7 @@ def test_free_columns_keep_every_condition(thin):
 
 
 def test_held_edge_stays_put_and_the_rest_moves(thin):
-    """Random free motion: the held component is zero all along a straight edge, the slope across it is not."""
+    """Random motion: the held component is zero all along a straight edge, the slope across it is not."""
     ends = edges(thin, lambda x, y: x < 1e-9)
     basis = null_space([hold(thin, ends, [Z])], thin.n_dofs)
     motion = basis @ np.random.default_rng(1).standard_normal(basis.shape[1])
@@ -53,7 +55,8 @@ def test_held_edge_stays_put_and_the_rest_moves(thin):
 
 
 def test_hinge_lets_the_rim_of_a_disc_turn():
-    """Free turning at a hinged rim: w = 1 - r^2 has zero value and slope -2 at r = 1, and must satisfy the conditions.
+    """Free turning at a hinged rim: w = 1 - r^2 has zero value and slope -2 at r = 1, and must satisfy the
+    conditions.
 
     Deflections that vanish on the circle through the vertices are representable to the polygon's accuracy.
     """
@@ -72,7 +75,9 @@ def test_hinge_lets_the_rim_of_a_disc_turn():
 
 
 def test_stiff_rotational_springs_clamp():
-    """A spring of 1e3 D/a at the edges of a thin hinged plate gives the clamped frequencies (35.985 against 19.739)."""
+    """A spring of 1e3 D/a at the edges of a thin hinged plate gives the clamped frequencies (35.985 against
+    19.739).
+    """
     shell = plate(ALUMINIUM, 1e-3, 0.2, 0.2, 6, 6)
     D = ALUMINIUM.E_L * 1e-9 / 12 / (1 - 0.33**2)
     hinged = hold(shell, edges(shell))
@@ -97,8 +102,9 @@ def test_stiff_edge_springs_hold(thin):
 
 
 def test_plate_on_three_soft_springs():
-    """A stiff plate on springs is a rigid body: f = sqrt(3 k / m) / 2 pi up and down for symmetric springs, exactly
-    sqrt(k_theta / J) for rocking. Springs at a quarter of the length and of the width on four points.
+    """A stiff plate on springs is a rigid body: f = sqrt(3 k / m) / 2 pi up and down for symmetric springs,
+    exactly sqrt(k_theta / J) for rocking. Springs at a quarter of the length and of the width on four
+    points.
     """
     shell = plate(ALUMINIUM, 5e-3, 0.1, 0.08, 2, 2, centred=True)
     k, x, y = 50.0, 0.03, 0.02

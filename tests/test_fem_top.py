@@ -1,4 +1,6 @@
-"""A whole top with its bar, in the hand: a free body has six rigid motions, and weighs what its wood weighs."""
+"""A whole top with its bar, in the hand: a free body has six rigid motions, and weighs what its wood
+weighs.
+"""
 
 import numpy as np
 import pytest
@@ -20,8 +22,8 @@ def violin():
 def test_six_rigid_motions(violin):
     """Rotations about any axis and translations: below 1e-3 of the first elastic frequency, and no seventh.
 
-    The rigid motions are taken out of the search, so a seventh would be found as a first mode near 0; a usual top
-    with bar has its first mode near 90 Hz (common practice, no source), between 60 and 130.
+    The rigid motions are taken out of the search, so a seventh would be found as a first mode near 0; a
+    usual top with bar has its first mode near 90 Hz (common practice, no source), between 60 and 130.
     """
     _, _, model, rib = violin
     found = System(model.shell, (rib,)).modes(6)
@@ -31,7 +33,9 @@ def test_six_rigid_motions(violin):
 
 
 def test_rigid_motions_are_eigenvectors(violin):
-    """K r = 0 for each of them by itself, the bar's shear field included: no force anywhere, against a mode's force."""
+    """K r = 0 for each of them by itself, the bar's shear field included: no force anywhere, against a
+    mode's force.
+    """
     _, _, model, rib = violin
     system = System(model.shell, (rib,))
     stiffness, mass = system.matrices
@@ -43,10 +47,11 @@ def test_rigid_motions_are_eigenvectors(violin):
 
 
 def test_mass_of_the_top(violin):
-    """Density times thickness times area of the midsurface, summed over a fine grid of the traced plan: 0.1 %.
+    """Density times thickness times area of the midsurface, summed over a fine grid of the traced plan: 0.1
+    %.
 
-    The grid's own error is 0.03 % (halving it moves the sum by as much); the mesh has straight sides that keep
-    the plan's area.
+    The grid's own error is 0.03 % (halving it moves the sum by as much); the mesh has straight sides that
+    keep the plan's area.
     """
     top, _, model, _ = violin
     plan = shapely.Polygon(top.outline.points, [hole.points for hole in top.sound_holes])
@@ -65,8 +70,8 @@ def test_mass_of_the_top(violin):
 def test_mass_of_the_bar(violin):
     """Density times width times the upright height, along the axis in plan, as the bar is measured: 1 %.
 
-    The rib follows the arched seat, so its length is that of the arc and its middle runs below it; both are of the
-    order of height/radius and slope squared.
+    The rib follows the arched seat, so its length is that of the arc and its middle runs below it; both are
+    of the order of height/radius and slope squared.
     """
     _, bar, model, rib = violin
     x = np.linspace(bar.x_start, bar.x_end, 2001)

@@ -145,6 +145,22 @@ def as_data(result: JobModes) -> dict:
     return out
 
 
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Name the files that `write_files` writes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    targets = [Path(folder) / name for name in FILES]
+    present = [t for t in targets if t.exists()]
+    if present and not force:
+        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
+        raise FileExistsError(msg)
+    return targets
+
+
 def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
     """Write the table and the picture page; nothing is written unless both can be.
 
@@ -170,11 +186,7 @@ def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False
     from platemodel.bench.page import mode_page, save_figure
 
     folder = Path(folder)
-    targets = [folder / name for name in FILES]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
+    targets = target_files(folder, force)
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder) as draft:
         drafts = [Path(draft) / name for name in FILES]

@@ -76,9 +76,9 @@ def recognise(grid: PlanGrid, shapes: np.ndarray) -> tuple[Naming, ...]:
     out, taken = [], set()
     for number, score in likeness(grid, shapes).items():
         order = [int(i) for i in np.argsort(score)[::-1] if int(i) not in taken]
-        best = order[0]
-        if score[best] < CLEAR:
+        if not order or score[order[0]] < CLEAR:
             continue
+        best = order[0]
         taken.add(best)
         rival = next((i for i in order[1:] if score[i] > SHARED * score[best]), None)
         out.append(Naming(number, best, float(score[best]), rival))

@@ -29,7 +29,7 @@ def main():
         job = read_job(data_path("jobs", name))
         found = [frequencies(job, step) for step in STEPS]
         finest = found[-1][0]
-        print(f"{name}: difference from fineness {STEPS[-1]} in percent, modes 1 to 8 without and with the bar")
+        print(f"{name}: percent from fineness {STEPS[-1]}, modes 1 to 8 without and with the bar")
         for step, (values, unknowns) in zip(STEPS, found, strict=True):
             print(f"  fineness {step}, {unknowns} unknowns")
             for row in 100 * (values / finest - 1):

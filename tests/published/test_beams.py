@@ -1,8 +1,8 @@
 """Beams.
 
-Blevins, Formulas for Natural Frequency and Mode Shape, 1979, Table 8-1. Timoshenko, Phil. Mag. 41, 1921, 744-746 (shear
-and rotary inertia). NAFEMS R0016, Selected Benchmarks for Natural Frequency Analysis, 1993, Test 5. Timoshenko &
-Goodier, Theory of Elasticity, art. 109 (torsion of a rectangle).
+Blevins, Formulas for Natural Frequency and Mode Shape, 1979, Table 8-1. Timoshenko, Phil. Mag. 41, 1921,
+744-746 (shear and rotary inertia). NAFEMS R0016, Selected Benchmarks for Natural Frequency Analysis, 1993,
+Test 5. Timoshenko & Goodier, Theory of Elasticity, art. 109 (torsion of a rectangle).
 """
 
 import numpy as np
@@ -24,8 +24,9 @@ def test_published_values(case):
 def test_distance_from_the_plate_changes_nothing(ends, shear):
     """A beam whose nodes lie off its centroid is the same beam (idea of code_aster test V2.02.150).
 
-    The offset strains the fibres by terms that the polynomials of u_x hold to 1e-5; with shear the rib's sections
-    turn about a line in the plate, and the kinks of its quadratic shear field are not among them: 1e-4.
+    The offset strains the fibres by terms that the polynomials of u_x hold to 1e-5; with shear the rib's
+    sections turn about a line in the plate, and the kinks of its quadratic shear field are not among them:
+    1e-4.
     """
     elastic = slice(3, 6) if ends == "free" else slice(1, 4)
     near, far = (

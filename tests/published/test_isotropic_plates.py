@@ -1,8 +1,8 @@
 """Isotropic plates.
 
-Leissa, Vibration of Plates, NASA SP-160, 1969, and J. Sound Vib. 31, 1973, 257-293. Itao & Crandall, J. Appl. Mech. 46,
-1979, 448-453 (disc). NAFEMS, The Standard NAFEMS Benchmarks, 1990, FV12 and FV52. Timoshenko & Woinowsky-Krieger, Theory of
-Plates and Shells, 1959, Tables 8, 23, 35, art. 16.
+Leissa, Vibration of Plates, NASA SP-160, 1969, and J. Sound Vib. 31, 1973, 257-293. Itao & Crandall, J.
+Appl. Mech. 46, 1979, 448-453 (disc). NAFEMS, The Standard NAFEMS Benchmarks, 1990, FV12 and FV52.
+Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 1959, Tables 8, 23, 35, art. 16.
 """
 
 import numpy as np
@@ -21,8 +21,8 @@ def test_published_values(case):
 def test_rate_of_convergence_of_the_supported_plate():
     """Quintic elements: the error of an eigenvalue falls with the eighth power of the mesh in theory.
 
-    Mode (1,2) at 4 and 8 cells, against Navier with the rotary inertia that the plate has. A conforming element
-    errs upwards.
+    Mode (1,2) at 4 and 8 cells, against Navier with the rotary inertia that the plate has. A conforming
+    element errs upwards.
     """
     exact = np.pi**2 * 5 / np.sqrt(1 + 5 * (np.pi * THIN / SIDE) ** 2 / 12)
     errors = []
@@ -35,9 +35,9 @@ def test_rate_of_convergence_of_the_supported_plate():
 
 
 def test_a_hinged_disc_converges_to_the_hinged_one():
-    """A polygon with w = 0 on straight sides stays clamped at its corners however many it has (Babuska's paradox,
-    Babuska & Pitkaranta, SIAM J. Math. Anal. 21, 1990). Hinging along the curve instead converges with the square
-    of the sides' length to (5 + nu)/(1 + nu), Timoshenko & Woinowsky-Krieger art. 16.
+    """A polygon with w = 0 on straight sides stays clamped at its corners however many it has (Babuska's
+    paradox, Babuska & Pitkaranta, SIAM J. Math. Anal. 21, 1990). Hinging along the curve instead converges
+    with the square of the sides' length to (5 + nu)/(1 + nu), Timoshenko & Woinowsky-Krieger art. 16.
     """
     exact = (5 + NU) / (1 + NU)
     errors = [

@@ -1,7 +1,8 @@
 """Four free spruce plates, measured.
 
-Badiane et al., J. Acoust. Soc. Am., 2023: sizes, masses, fitted constants and impulse records of rectangular spruce
-plates. The constants come from the same plates, so this checks plate theory and the naming of modes by shape.
+Badiane et al., J. Acoust. Soc. Am., 2023: sizes, masses, fitted constants and impulse records of
+rectangular spruce plates. The constants come from the same plates, so this checks plate theory and the
+naming of modes by shape.
 """
 
 import numpy as np

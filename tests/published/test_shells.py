@@ -1,8 +1,9 @@
 """Shells.
 
-Scordelis & Lo, ACI J. 61, 1964, 539-561. Lindberg, Olson & Cowper, 1969 (pinched cylinder). MacNeal & Harder, Finite Elem.
-Anal. Des. 1, 1985, 3-20. Hayek, J. Acoust. Soc. Am. 40, 1966 (closed sphere). Leissa, Vibration of Shells, NASA SP-288, 1973.
-Reissner, Q. Appl. Math. 13, 1955. Leissa & Narita, J. Sound Vib. 96, 1984, 207-218 (free shallow shells).
+Scordelis & Lo, ACI J. 61, 1964, 539-561. Lindberg, Olson & Cowper, 1969 (pinched cylinder). MacNeal &
+Harder, Finite Elem. Anal. Des. 1, 1985, 3-20. Hayek, J. Acoust. Soc. Am. 40, 1966 (closed sphere). Leissa,
+Vibration of Shells, NASA SP-288, 1973. Reissner, Q. Appl. Math. 13, 1955. Leissa & Narita, J. Sound Vib.
+96, 1984, 207-218 (free shallow shells).
 """
 
 import numpy as np

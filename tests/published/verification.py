@@ -26,16 +26,17 @@ TOPICS = (
 )
 INTRODUCTION = """# Verification
 
-The plate, shell and rib mechanics of `platemodel.fem` against values from outside the project. This page is made by
-`python -m tests.published.verification` from the same list of cases that the tests in `tests/published/` check, and
-a test fails when the page and the code disagree. Meshes are coarse on purpose: the whole list runs in seconds.
+The plate, shell and rib mechanics of `platemodel.fem` against values from outside the project. This page is
+made by `python -m tests.published.verification` from the same list of cases that the tests in
+`tests/published/` check, and a test fails when the page and the code disagree. Meshes are coarse on purpose:
+the whole list runs in seconds.
 
 How far a source can be trusted is said beside each case:
 
 {status}
 
-Two conditions decide more than any mesh, and every case states them: what the edges do in the plane, and whether a
-rib is joined along a line, as classical theory has it, or on its glued width, as wood is.
+Two conditions decide more than any mesh, and every case states them: what the edges do in the plane, and
+whether a rib is joined along a line, as classical theory has it, or on its glued width, as wood is.
 """
 ROUNDING = 5e-4  # computed values are printed to five digits; other machines may differ in the fifth
 POINTS = 0.05  # and differences, in percentage points, by as much
@@ -61,7 +62,8 @@ def _summary():
         for case in cases:
             worst = 100 * abs(case.deviation).max()
             lines.append(
-                f"| {case.id} | {case.title} | {case.status} | {len(case.labels)} | {worst:.2f} | {_allowed(case)} |"
+                f"| {case.id} | {case.title} | {case.status} | {len(case.labels)} | {worst:.2f} "
+                f"| {_allowed(case)} |"
             )
     return "\n".join(lines) + "\n"
 
@@ -81,7 +83,8 @@ def _details(case):
     )
     table = "\n".join(f"| {head} | " + " | ".join(cells) + " |" for head, cells in rows)
     return (
-        f"### {case.id}: {case.title}\n\n{case.conditions}\n\nSource ({case.status}): {case.source}.\n\n{table}\n\n"
+        f"### {case.id}: {case.title}\n\n{case.conditions}\n\n"
+        f"Source ({case.status}): {case.source}.\n\n{table}\n\n"
         f"Allowed {_allowed(case)} %: {case.reason}.\n"
     )
 

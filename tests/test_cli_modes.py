@@ -1,0 +1,65 @@
+"""The modes command: what it prints, what it writes, what it refuses."""
+
+import csv
+import json
+
+import pytest
+
+from platemodel.cli import main
+from platemodel.resources import data_path
+
+VIOLIN = str(data_path("jobs", "modern_violin"))
+
+
+def run(capsys, *args):
+    code = main([str(a) for a in args])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_modes_prints_both_plates_and_writes_table_and_page(capsys, tmp_path):
+    out = tmp_path / "sheets"
+    code, text, messages = run(capsys, "modes", VIOLIN, "--out", out)
+    assert code == 0
+    assert "INVENTED DATA" in text
+    assert text.count("1 twist") == text.count("2 cross") == text.count("5 ring") == 2
+    assert "mode 5:" in text
+    assert "laying the mesh" in messages
+    assert sorted(p.name for p in out.iterdir()) == ["plate_modes.csv", "plate_modes.pdf"]
+    rows = list(csv.DictReader((out / "plate_modes.csv").open()))
+    assert len(rows) == 16
+    printed = [line.split() for line in text.splitlines() if line.strip().startswith("1 twist")]
+    assert [float(r["f_hz"]) for r in rows if r["name"] == "twist"] == pytest.approx(
+        [float(p[2]) for p in printed], abs=0.06
+    )
+    before = (out / "plate_modes.csv").read_bytes()
+    code, text, messages = run(capsys, "modes", VIOLIN, "--out", out)
+    assert (code, text) == (2, "")
+    assert "--force" in messages
+    assert (out / "plate_modes.csv").read_bytes() == before
+
+
+def test_modes_as_json_without_the_bar(capsys):
+    code, text, messages = run(capsys, "modes", VIOLIN, "--json", "--no-bar", "--quiet")
+    assert (code, messages) == (0, "")
+    data = json.loads(text)
+    assert "with_bar" not in data
+    modes = data["without_bar"]["modes"]
+    assert [m["number"] for m in modes][:2] == [1, 2]
+    assert all(m["band_hz"] > 0 for m in modes)
+
+
+def test_modes_refuses_a_place_it_cannot_write_to(capsys, tmp_path):
+    (tmp_path / "file").write_text("x")
+    code, _, messages = run(
+        capsys, "modes", VIOLIN, "--no-bar", "--quiet", "--out", tmp_path / "file" / "deep"
+    )
+    assert code == 1
+    assert "cannot write to" in messages
+    assert [p.name for p in tmp_path.iterdir()] == ["file"]
+
+
+def test_modes_of_a_folder_that_is_no_job(capsys, tmp_path):
+    code, text, messages = run(capsys, "modes", tmp_path)
+    assert (code, text) == (1, "")
+    assert "job.toml" in messages

@@ -14,7 +14,7 @@ ROOT = Path(__file__).parents[1]
 DOCS = sorted({*ROOT.glob("*.md"), *ROOT.glob("docs/*.md"), *ROOT.glob("tests/**/*.md")})
 ROOMS = "fem|study|instrument|wood|bench|job|errors"
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
-LINK = re.compile(r"\[[^\]\n]+\]\(([^()\s]+)\)")
+LINK = re.compile(r"\[[^\[\]]+\]\(([^()\s]+)\)")
 
 
 def name(path):

@@ -92,12 +92,9 @@ def save_figure(figure: Figure, path: str | os.PathLike) -> Path:
         ``.pdf``, ``.png`` or ``.svg``.
     """
     path = Path(path)
-    handle, name = tempfile.mkstemp(suffix=path.suffix, dir=path.parent)
-    os.close(handle)
-    try:
+    with tempfile.TemporaryDirectory(dir=path.parent) as draft:
+        name = Path(draft) / path.name
         metadata = {"CreationDate": None} if path.suffix == ".pdf" else None
         figure.savefig(name, dpi=150, metadata=metadata)
         os.replace(name, path)
-    finally:
-        Path(name).unlink(missing_ok=True)
     return path

@@ -53,21 +53,20 @@ class Seat:
         self.start, self.end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
         self.elements = elements
         ends = np.array([0.0, 1.0])
-        shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[1][:, 1].T
+        shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[2][:, 1].T
         breaks = self._breaks(
             [(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in (-1, 0, 1)]
         )
         xi, weight = np.polynomial.legendre.leggauss(gauss)
         span = np.diff(breaks)
         self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
-        tangent, contravariant = self._frame(self.fraction)
+        tangent, self.axes, contravariant = self._frame(self.fraction)
         middle = self._at(self.fraction)
         self.width = along(width, self.fraction)
         self.gap = self.width / np.sqrt(3.0)
         offset = 0.5 * self.gap * contravariant[:, 1].T
         self.lines = tuple(self._line(middle + sign * offset, tangent) for sign in _LINES)
-        self.axes = self.lines[0].axes
-        self.curvature = self.lines[0].second_form()[:, 0]
+        self.curvature = np.mean([line.second_form()[:, 0] for line in self.lines], axis=0)
         self.speed = np.linalg.norm(tangent, axis=1)  # m per unit fraction
         self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
         self.length = float(self.weights.sum())
@@ -81,7 +80,7 @@ class Seat:
         step = self.end - self.start
         surface = self.shell.surface(*self._at(fraction))
         tangent = step[0] * surface.r_1 + step[1] * surface.r_2
-        return tangent, surface.frame(tangent)[1]
+        return tangent, *surface.frame(tangent)
 
     def _line(self, points, tangent):
         triangles = self.shell.triangles(points)
@@ -268,7 +267,9 @@ class Rib:
         self.line_mass = wood.density * area
         self.line_rotary = wood.density * upright
         self.line_polar = wood.density * (upright + flatwise)
-        self.mass = float((seat.weights * self.line_mass).sum())
+        # length of the rib's middle fibre over that of the plate's midsurface above it
+        self.shorter = 1.0 - self.z_mid * seat.curvature
+        self.mass = float((seat.weights * self.shorter * self.line_mass).sum())
         self.joint = self._joint(compliance) if glued_width else None
 
     def _joint(self, compliance):
@@ -287,9 +288,7 @@ class Rib:
             sparse (n, n_own) or None, and array (n,).
         """
         rows, own, z, ds = self.seat.rows, self.seat.own_rows, self.z_mid, self.seat.weights
-        shorter = (
-            1.0 - z * self.seat.curvature
-        )  # fibre length at the rib's middle over that at the midsurface
+        shorter = self.shorter
         ds = ds * shorter
         c, sn = self.cosine, self.sine
         sidewise = rows["l_0"] + scale(z, rows["l_1"])  # sideways curvature at the level of the rib's middle

@@ -96,11 +96,39 @@ def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
     """
     seat = seat or bar_seat(model, bar)
     along, across, normal = seat.axes[:, 0], seat.axes[:, 1], seat.axes[:, 2]
-    square = np.sqrt(1.0 - along[:, 2] ** 2)
     lean = np.arctan2(across[:, 2], normal[:, 2]) - bar.lean
     x = bar.x_start + (bar.x_end - bar.x_start) * seat.fraction
-    wood = RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar))
-    return Rib(seat, bar.height(x) * square, wood, lean=lean, fill=bar.section_fill)
+    step = 1e-3 * (bar.x_end - bar.x_start)
+    low, high = np.clip(x - step, bar.x_start, bar.x_end), np.clip(x + step, bar.x_start, bar.x_end)
+    taper = (bar.height(high) - bar.height(low)) / (high - low) * np.cos(bar.angle)
+    height = square_height(bar.height(x), along, taper)
+    return Rib(
+        seat,
+        height,
+        RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar)),
+        lean,
+        fill=bar.section_fill,
+    )
+
+
+def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> np.ndarray:
+    """Height of a rib square to its seat from the height that a caliper reads upright.
+
+    Parameters
+    ----------
+    upright : array (n,)
+        m.
+    along : array (n, 3)
+        Unit tangents of the seat in space, z outwards.
+    taper : array (n,)
+        Change of the upright height per length in plan.
+
+    Notes
+    -----
+    The normal through a seat of slope a meets the free edge, of slope b, after upright / (cos a + sin a tan b).
+    """
+    sine, cosine = along[:, 2], np.sqrt(1.0 - along[:, 2] ** 2)
+    return upright / (cosine + sine * (sine / cosine - taper))
 
 
 def bar_seat(model: TopModel, bar: Bar) -> Seat:

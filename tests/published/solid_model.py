@@ -12,6 +12,7 @@ from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import point_rows
 from platemodel.fem.surface import Surface, SurfacePoints
+from platemodel.study.model import square_height
 from platemodel.wood.orthotropic import Orthotropic
 
 CASES = json.loads((Path(__file__).parent / "solids" / "solid_cases.json").read_text())["cases"]
@@ -115,9 +116,11 @@ def model(case, nx=12, ny=9, shear=True):
     angle = np.arctan2(bar["y1"] - bar["y0"], bar["x1"] - bar["x0"])
     c, s = np.cos(angle), np.sin(angle)
     along, across, normal = (seat.axes[:, i] for i in range(3))
-    square = np.sqrt(1 - along[:, 2] ** 2)
-    profile = 1 - np.abs(2 * seat.fraction - 1) ** bar.get("power", 2)
-    height = (bar["height_end"] + (bar["height_mid"] - bar["height_end"]) * profile) * square
+    position, half = 2 * seat.fraction - 1, 0.5 * (bar["x1"] - bar["x0"])
+    power, rise = bar["power"], bar["height_mid"] - bar["height_end"]
+    upright = bar["height_end"] + rise * (1 - np.abs(position) ** power)
+    taper = -rise * power * np.abs(position) ** (power - 1) * np.sign(position) / half
+    height = square_height(upright, along, taper)
     rib = Rib(
         seat,
         height,

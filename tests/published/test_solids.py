@@ -24,10 +24,10 @@ WIDER = {
     ("13", 5): 0.8,
     ("13", 8): 0.6,
     # bars on a doubly arched plate: twist and the mode that bends the bar most come out low, cause not found
-    ("8", 1): 0.8,
-    ("8", 4): 0.9,
-    ("9", 1): 0.7,
-    ("9", 4): 0.7,
+    ("8", 1): 0.75,
+    ("8", 4): 0.8,
+    ("9", 1): 0.65,
+    ("9", 4): 0.65,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,
     ("6", 4): 0.4,

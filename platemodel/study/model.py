@@ -125,7 +125,7 @@ def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> 
 
     Notes
     -----
-    The normal through a seat of slope a meets the free edge, of slope b, after upright / (cos a + sin a tan b).
+    The normal of a seat of slope a meets the free edge, of slope b, after upright / (cos a + sin a tan b).
     """
     sine, cosine = along[:, 2], np.sqrt(1.0 - along[:, 2] ** 2)
     return upright / (cosine + sine * (sine / cosine - taper))

@@ -5,7 +5,6 @@ import time
 
 import numpy as np
 import pytest
-from tests.job_folders import VIOLIN, readings, table, write
 
 from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.outline import Outline
@@ -15,6 +14,7 @@ from platemodel.job.fields import unit_of
 from platemodel.job.schema import COLUMNS, MIN_ROWS, SECTIONS
 from platemodel.job.template import example_values
 from platemodel.resources import data_path
+from tests.job_folders import VIOLIN, readings, table, write
 
 #: The smooth surface is within the uncertainty of the readings, not on them; 0.05 mm for a caliper.
 READING = 0.06e-3

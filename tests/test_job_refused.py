@@ -3,10 +3,10 @@
 import os
 
 import pytest
-from tests.job_folders import VIOLIN, problems, readings, table, write
 
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job
+from tests.job_folders import VIOLIN, problems, readings, table, write
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,8 @@
 """Shell and rib against solid elements (20-node bricks of a general-purpose solver).
 
-Source of the reference values: `solids/solid_cases.json`, computed with the script beside it (solids/README.md);
-its own error is 0.08 % at most. Modes 1 to 8 of free plates, the wood carved (axes fixed in space) unless the case says bent.
+Source of the reference values: `solids/solid_cases.json`, computed with the script beside it
+(solids/README.md); its own error is 0.08 % at most. Modes 1 to 8 of free plates, the wood carved (axes fixed
+in space) unless the case says bent.
 """
 
 import numpy as np

@@ -142,7 +142,7 @@ def _search(stiffness, mass, shift, factors, away, count, tolerance):
         y = factors.solve(x - inertia @ (away.T @ x))
         return y - away @ (inertia.T @ y)
 
-    # Fixed, so that repeated calls agree bit for bit; another one for each search, because of two equal modes a
+    # Fixed, so that repeated calls agree bit for bit; another for each search, because of two equal modes a
     # search finds just the part of its start, and the same start holds nothing of the other.
     start = np.random.default_rng(1 + away.shape[1]).standard_normal(n)
     values, shapes = eigsh(

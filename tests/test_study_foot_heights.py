@@ -273,5 +273,5 @@ def test_height_for_stiffness_between_and_outside():
 def test_a_bar_off_the_top_is_refused(violin, bar):
     off = replace(bar, y_start=bar.y_start - 0.09, y_end=bar.y_end - 0.09)
     assert isinstance(off, Bar)
-    with pytest.raises(ValueError, match="outside the plate"):
+    with pytest.raises(ValueError, match="leaves the plate"):
         bass_foot_stiffness(violin, off)

@@ -35,6 +35,11 @@ class Junction:
     shear: np.ndarray
     eccentricity: np.ndarray
 
+    def mirrored(self):
+        """Return the junction of a rib on the other face: what couples bending with stretch changes sign."""
+        cross = self.cross * np.array([[1.0, -1.0], [-1.0, 1.0]])
+        return Junction(self.torsion, cross, self.shear, -self.eccentricity)
+
     def squares(self):
         """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
         value, vector = np.linalg.eigh(self.cross)

@@ -276,7 +276,8 @@ class Rib:
         seat, section = self.seat, self.seat.shell.section
         plate = compliance_in(seat.axes, section.compliance, section.axes)
         stiff = stiffness(section, seat.axes, seat.thickness)
-        return junction(seat.thickness, seat.width, self.height, plate, compliance, stiff)
+        below = junction(seat.thickness, seat.width, self.height, plate, compliance, stiff)
+        return below if seat.side < 0 else below.mirrored()
 
     def terms(self):
         """Energy of the rib as squares of rows.

@@ -49,3 +49,16 @@ def polynomial(coefficients):
         )
 
     return f
+
+
+def inflation(shell, radius, w):
+    """Radial growth by w of a cylinder whose second parameter is the arc length from its top."""
+
+    def component(value, slope):
+        def f(x, s):
+            v, zero = value(s / radius), 0 * x
+            return w * np.stack([v, zero, slope(s / radius) / radius, zero, zero, -v / radius**2])
+
+        return f
+
+    return displacement(shell, v=component(np.sin, np.cos), w=component(np.cos, lambda a: -np.sin(a)))

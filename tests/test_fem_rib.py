@@ -10,10 +10,10 @@ import pytest
 from platemodel.errors import GeometryError
 from platemodel.fem.rib import Rib, RibWood, Seat
 from platemodel.fem.system import System
-from tests.fields import displacement, polynomial
+from tests.fields import displacement, inflation, polynomial
 from tests.published.cases.models import SPRUCE, lines_mesh, plate, section
 from tests.published.cases.ribs import TorsionRod, glued, ribbed_shell, rows_about
-from tests.published.cases.surfaces import paraboloid
+from tests.published.cases.surfaces import cylinder, paraboloid
 
 A, B, T = 0.36, 0.20, 3e-3
 Y0, WIDTH, HEIGHT = 0.07, 5e-3, 12e-3
@@ -76,6 +76,21 @@ def test_twist_is_what_the_torsion_acts_on(shell):
     along = _added(shell, rib, twist)[0]
     # fibres on the two flanks stretch by z c (y - y0) x'' = 0: only the warping term is left
     assert along < 1e-3 * SPRUCE.G_LR * WIDTH**3 * HEIGHT / 3 * c**2 * A
+
+
+@pytest.mark.parametrize("degrees", [0, 20, 45, 70, -30])
+def test_twist_of_a_line_on_an_inflated_cylinder(degrees):
+    """A cylinder that grows by w turns a line at angle a to its axis within the surface by e sin a cos a, e
+    = w/R, the same all along; seen along the line, whose normal turns by sin^2 a / R per metre, that is a
+    twist of e sin^3 a cos a / R (Frenet's formulas).
+    """
+    radius, w, angle = 0.5, 1e-3, np.deg2rad(degrees)
+    own = plate(SPRUCE, 2e-3, 0.4, 0.4, 8, 8, surface=cylinder(radius))
+    half = 0.1 * np.array([np.cos(angle), np.sin(angle)])
+    seat = Seat(own, 0.2 - half, 0.2 + half, WIDTH)
+    expected = w / radius**2 * np.sin(angle) ** 3 * np.cos(angle)
+    found = seat.rows["twist"] @ inflation(own, radius, w)
+    assert found == pytest.approx(np.full(len(found), expected), rel=1e-4, abs=1e-9)
 
 
 def test_glued_t_is_stiffer_in_twist_than_bar_and_plate_apart(shell):

@@ -5,11 +5,12 @@ import pytest
 
 from platemodel.fem.section import Section, constant
 from platemodel.fem.shell import Shell
+from platemodel.fem.supports import edge_station, hold_point
 from platemodel.fem.surface import graph
 from platemodel.fem.system import System
-from tests.fields import displacement, polynomial
+from tests.fields import displacement, inflation, polynomial
 from tests.published.cases.deep_shells import octant_shell
-from tests.published.cases.models import ALUMINIUM, SPRUCE, plate, section
+from tests.published.cases.models import ALUMINIUM, SPRUCE, X, Z, edges, plate, section
 from tests.published.cases.surfaces import cylinder, paraboloid
 
 A, B, H = 0.3, 0.2, 3e-3
@@ -78,18 +79,26 @@ def test_inflated_cylinder():
     """
     radius, arc, length, w = 0.5, 0.4, 0.3, 1e-3
     shell = plate(ALUMINIUM, 2e-3, length, arc, 4, 6, surface=cylinder(radius))
-
-    def component(first, second, sign):
-        def f(x, s):
-            value, slope = first(s / radius), sign * second(s / radius) / radius
-            zero = 0 * x
-            return w * np.stack([value, zero, slope, zero, zero, -value / radius**2])
-
-        return f
-
-    u = displacement(shell, v=component(np.sin, np.cos, 1), w=component(np.cos, np.sin, -1))
+    u = inflation(shell, radius, w)
     expected = length * arc * 70e9 * 2e-3 * (w / radius) ** 2 / (2 * (1 - 0.33**2))
     assert _energy(shell, u) == pytest.approx(expected, rel=1e-5)
+
+
+def test_quadratic_midsurface_is_exact():
+    """Position and both curvatures of a paraboloid at every quadrature point, its graph's formulas as
+    reference.
+    """
+    k_x, k_y = -1.2, -2.5
+    shell = _arched()
+    points = shell.quadrature.surface
+    x, y = shell.quadrature.points
+    assert points.r[:, 2] == pytest.approx(0.5 * (k_x * x**2 + k_y * y**2), abs=1e-14)
+    assert points.r_11[:, 2] == pytest.approx(np.full(len(x), k_x), rel=1e-9)
+    assert points.r_22[:, 2] == pytest.approx(np.full(len(x), k_y), rel=1e-9)
+    slope = 1 + (k_x * x) ** 2 + (k_y * y) ** 2
+    form = shell.quadrature.second_form()
+    gauss = form[:, 0] * form[:, 1] - form[:, 2] ** 2
+    assert gauss == pytest.approx(k_x * k_y / slope**2, rel=1e-9)
 
 
 def test_area_and_curvature_of_a_sphere():
@@ -99,6 +108,37 @@ def test_area_and_curvature_of_a_sphere():
     form = shell.quadrature.second_form()
     assert np.abs(form[:, :2]) == pytest.approx(np.full((len(form), 2), 0.5), rel=2e-3)
     assert form[:, 2] == pytest.approx(np.zeros(len(form)), abs=1e-3)
+
+
+def test_pulled_strip_whose_grain_leaves_the_surface_shears():
+    """Grain rising at 10 degrees through a strip that is pulled along x: its cross-sections lean by S_LT,L
+    times the stress (Jones eq. 2.97 in the LT plane), and its stretch follows the off-axis modulus of the
+    same plane.
+    """
+    length, width, degrees = 0.2, 0.05, 10
+    c, s = np.cos(np.deg2rad(degrees)), np.sin(np.deg2rad(degrees))
+    axes = np.array([[c, 0, s], [0, 1, 0], [-s, 0, c]])
+    shell = plate(SPRUCE, H, length, width, 4, 1, True, axes=axes)
+    load = np.zeros(shell.n_dofs)
+    for end, sign in ((0.0, -1.0), (length, 1.0)):
+        station, lengths, _ = edge_station(shell, edges(shell, lambda x, y, end=end: abs(x - end) < 1e-9))
+        load += shell.operator(station, station.displacement_rows()[:, :1]).T @ (sign * lengths)
+    pins = (
+        hold_point(shell, (0, 0)),
+        hold_point(shell, (0, width), [X, Z]),
+        hold_point(shell, (length, 0), [Z]),
+    )
+    u = System(shell, (), pins).solve(load)
+    at = shell.quadrature
+    stress = 1 / H
+    stretch = shell.operator(at, at.membrane_rows()[:, :1]) @ u
+    w = SPRUCE
+    E_x = 1 / (c**4 / w.E_L + s**4 / w.E_T + s**2 * c**2 * (1 / w.G_LT - 2 * w.nu_LT / w.E_L))
+    assert stretch == pytest.approx(np.full(len(stretch), stress / E_x), rel=1e-6)
+    shear = (shell.operator(at, shell.director_rows(at)) @ u).reshape(-1, 2)[:, 0]
+    lean = -(shear - (shell.operator(at, at.slope_rows()) @ u).reshape(-1, 2)[:, 0])
+    a, b = 2 / w.E_L + 2 * w.nu_LT / w.E_L - 1 / w.G_LT, 2 / w.E_T + 2 * w.nu_LT / w.E_L - 1 / w.G_LT
+    assert lean == pytest.approx(np.full(len(lean), stress * (a * s * c**3 - b * s**3 * c)), rel=1e-6)
 
 
 def test_frame_does_not_matter():

@@ -101,7 +101,39 @@ def test_stiff_edge_springs_hold(thin):
     assert System(thin, (), springs).modes(4).frequencies == pytest.approx(held, rel=1e-3)
 
 
-def test_plate_on_three_soft_springs():
+def test_springs_along_an_edge_add_up():
+    """Moved by 1 m, springs of k per metre pull with k times the length; turned by 1 rad about the edges,
+    likewise.
+    """
+    shell = plate(ALUMINIUM, H, A, B, 4, 3, shear=True)
+    along_x = edges(shell, lambda x, y: (y < 1e-9) | (y > B - 1e-9))
+    rigid = System(shell).rigid_motions()
+    up, about_x, about_y = rigid[:, 2], rigid[:, 3], rigid[:, 4]
+    assert up @ (edge_spring(shell, along_x, Z, 7.0).matrix() @ up) == pytest.approx(7.0 * 2 * A, rel=1e-12)
+    turning = edge_rotation(shell, along_x, 7.0).matrix()
+    assert about_x @ (turning @ about_x) == pytest.approx(7.0 * 2 * A, rel=1e-12)
+    assert about_y @ (turning @ about_y) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_supports_turn_with_the_plate():
+    """Hinged and clamped plate, turned by 30 degrees in plan: same frequencies. Conditions at the corners
+    then repeat each other in no single unknown, and only their rank may be taken off.
+    """
+    angle = np.deg2rad(30)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    straight = plate(ALUMINIUM, H, A, B, 4, 3)
+    turned = Shell(
+        type(straight.mesh)(turn @ straight.mesh.p, straight.mesh.t), flat(), straight.section, shear=False
+    )
+    for extra in ((), (clamp,)):
+        a, b = (
+            System(s, (), (hold(s, edges(s)), *(f(s, edges(s)) for f in extra))).modes(4).frequencies
+            for s in (straight, turned)
+        )
+        assert b == pytest.approx(a, rel=1e-8)
+
+
+def test_plate_on_four_soft_springs():
     """A stiff plate on springs is a rigid body: f = sqrt(3 k / m) / 2 pi up and down for symmetric springs,
     exactly sqrt(k_theta / J) for rocking. Springs at a quarter of the length and of the width on four
     points.

@@ -39,7 +39,7 @@ def plates(jobs, models):
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_default_mesh_is_converged_and_its_band_covers_the_error(jobs, plates, name):
-    """Modes 1 to 8 against a mesh of 43,000 unknowns, itself within 0.15 % of one of 72,000.
+    """Modes 1 to 8 against a mesh of 32,000 unknowns, itself within 0.15 % of one of 53,000.
 
     The whole difference must stay below 0.5 %, hence 0.4 % here (tests/benchmarks/mesh_convergence.py goes on
     until the modes move by less than 0.05 %).

@@ -3,7 +3,6 @@
 import os
 import tempfile
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +11,7 @@ import pandas as pd
 
 from platemodel.job import Job
 from platemodel.study.model import TopModel, top_model
-from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes, rough_modes
+from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes, rough_model
 
 FILES = ("plate_modes.csv", "plate_modes.pdf")
 
@@ -57,14 +56,10 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     tell = progress or (lambda _: None)
     with_bar = job.bar if bar else None
     plates = [None] if with_bar is None else [None, with_bar]
-    with ProcessPoolExecutor(1) as pool:  # the coarse mesh is judged meanwhile on another core
-        rough = [pool.submit(rough_modes, job.top, one) for one in plates]
-        tell("laying the mesh")
-        model = top_model(job.top, bar=job.bar)
-        found = [
-            plate_modes(model, one, band=judge.result, progress=progress)
-            for one, judge in zip(plates, rough, strict=True)
-        ]
+    tell("laying the mesh")
+    model = top_model(job.top, bar=job.bar)
+    rough = rough_model(model, job.bar)
+    found = [plate_modes(model, one, band=rough, progress=progress) for one in plates]
     return JobModes(job, model, found[0], found[1] if len(found) > 1 else None)
 
 

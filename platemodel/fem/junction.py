@@ -50,11 +50,13 @@ class Junction:
 HEIGHTS = np.array([0.25, 0.5, 0.75, 1.0, 1.5, 2.2, 3.3, 5.0, 8.0, 15.0])
 
 
-def junction(thickness, width, height, plate, rib, stiff):
+def junction(weights, thickness, width, height, plate, rib, stiff):
     """Junction terms along a rib.
 
     Parameters
     ----------
+    weights : array (n,)
+        Length of rib that each point stands for, m.
     thickness, width, height : array (n,)
         Of plate and rib at each point, m.
     plate, rib : array (n, 6, 6)
@@ -71,9 +73,9 @@ def junction(thickness, width, height, plate, rib, stiff):
     The T is solved at a few heights (multiples ``HEIGHTS`` of the mean plate thickness) for mean width and
     wood, and interpolated; the cross terms then follow the plate's own stiffness from point to point.
     """
-    mean = float(_round(thickness.mean()))
-    wide = float(_round(width.mean()))
-    woods = [_section_constants(c) for c in (plate, rib)]
+    mean = float(_round(np.average(thickness, weights=weights)))
+    wide = float(_round(np.average(width, weights=weights)))
+    woods = [_section_constants(np.average(c, axis=0, weights=weights)) for c in (plate, rib)]
     ratio = np.clip(height / mean, HEIGHTS[0], HEIGHTS[-1])
     first = max(np.searchsorted(HEIGHTS, ratio.min(), side="right") - 1, 0)
     last = min(np.searchsorted(HEIGHTS, ratio.max()), len(HEIGHTS) - 1)
@@ -109,16 +111,14 @@ def junction(thickness, width, height, plate, rib, stiff):
     return Junction(twist - share, cross, shear, eccentricity)
 
 
-def _round(value, digits=3):
-    """Round to significant digits, so that equal sections are solved once."""
+def _round(value):
+    """Round to steps of 1 %, so that equal sections, and the same bar on another mesh, are solved once."""
     value = np.asarray(value, dtype=float)
-    scale = 10.0 ** (digits - 1 - np.floor(np.log10(np.abs(value))))
-    return np.round(value * scale) / scale
+    return np.sign(value) * np.exp(0.01 * np.round(100.0 * np.log(np.abs(value))))
 
 
-def _section_constants(compliance):
-    """Shear moduli (tb, tn) and plane-strain stiffness in b, n from mean compliances."""
-    mean = compliance.mean(axis=0)
+def _section_constants(mean):
+    """Shear moduli (tb, tn) and plane-strain stiffness in b, n from a mean compliance (6, 6)."""
     c = np.linalg.inv(mean)
     shear = tuple(float(v) for v in _round([1.0 / mean[5, 5], 1.0 / mean[4, 4]]))
     return shear, tuple(float(v) for v in _round([c[1, 1], c[1, 2], c[2, 2], c[3, 3]]))

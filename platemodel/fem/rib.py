@@ -276,7 +276,7 @@ class Rib:
         seat, section = self.seat, self.seat.shell.section
         plate = compliance_in(seat.axes, section.compliance, section.axes)
         stiff = stiffness(section, seat.axes, seat.thickness)
-        below = junction(seat.thickness, seat.width, self.height, plate, compliance, stiff)
+        below = junction(seat.weights, seat.thickness, seat.width, self.height, plate, compliance, stiff)
         return below if seat.side < 0 else below.mirrored()
 
     def terms(self):

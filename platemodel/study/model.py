@@ -18,7 +18,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
-TRIANGLES_ALONG = 24  # triangle sides to a body length at fineness 1
+TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +61,7 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.6 * size, turn=0.5 / np.sqrt(fineness)),
+        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
         _band(bar or preset_bar(top)),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
@@ -70,9 +70,8 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
 
 
 def _band(bar: Bar) -> Band:
-    tangent = np.array([bar.x_end - bar.x_start, bar.y_end - bar.y_start]) / bar.length
-    start, end = np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end])
-    return Band(start - bar.width * tangent, end + bar.width * tangent, bar.width)
+    """Band as long as the bar: mesh points at its ends, where the plate bends most sharply."""
+    return Band(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
 
 
 def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:

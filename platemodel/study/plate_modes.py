@@ -16,9 +16,9 @@ from platemodel.study.sampling import PlanGrid, normal_displacement, plan_grid
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# What is left on the default mesh is a fifth to nine tenths of the step from the coarse mesh to it (demo tops
-# against meshes of 72,000 unknowns, tests/benchmarks/mesh_convergence.py).
-BAND_FACTOR = 1.1
+# What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it (demo tops against meshes
+# of 53,000 unknowns, tests/benchmarks/mesh_convergence.py).
+BAND_FACTOR = 0.8
 BAND_LEAST = 0.001
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this
 
@@ -73,7 +73,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: "bool | Callable[[], RoughModes]" = False,
+    band: bool | TopModel = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -86,9 +86,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool or callable
-        Judge the discretisation by a coarser mesh as well (takes half as long again). A callable is asked
-        for the result of `rough_modes`, so that it may be found meanwhile by another process.
+    band : bool or TopModel
+        Judge the discretisation by a coarser mesh as well (takes a third as long again); a model from
+        `rough_model` saves making it once more.
     progress : callable, optional
         Told in words what is being done.
 
@@ -120,8 +120,8 @@ def plate_modes(
     half_band = np.full(count, np.nan)
     if band:
         tell("judging the mesh " + ("with the bar" if bar else "without bar"))
-        rough = band() if callable(band) else rough_modes(model.top, bar, edge, count, model.fineness)
-        half_band = _band(rough, w, modes.frequencies)
+        rough = band if isinstance(band, TopModel) else rough_model(model, bar)
+        half_band = _band(rough, bar, edge, w, modes.frequencies)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -151,33 +151,15 @@ def _supports(model, edge):
     return (*held, edge_rotation(shell, outer, stiff)) if shell.shear else (*held, clamp(shell, outer))
 
 
-@dataclass(frozen=True, eq=False)
-class RoughModes:
-    """Modes on a coarser mesh, by which the discretisation is judged.
-
-    Attributes
-    ----------
-    frequencies : array (k,)
-        Hz.
-    shapes : array (m, k)
-        Normal displacement at the points of the top's grid.
-    """
-
-    frequencies: np.ndarray
-    shapes: np.ndarray
+def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
+    """Model of the same top on a coarser mesh, by which the discretisation is judged."""
+    return top_model(model.top, COARSE * model.fineness, bar=bar)
 
 
-def rough_modes(
-    top: Top, bar: Bar | None = None, edge: str = "free", count: int = 8, fineness: float = 1.0
-) -> RoughModes:
-    """Find the modes on a mesh coarser than one of the given fineness; parameters as in `plate_modes`."""
-    modes, _, shapes, _ = _solve(top_model(top, COARSE * fineness, bar=bar), bar, edge, count)
-    return RoughModes(modes.frequencies, shapes)
-
-
-def _band(rough, shapes, frequencies):
+def _band(rough, bar, edge, shapes, frequencies):
     """Half width of the discretisation band: the step from the coarse mesh, matched by shape."""
-    step = np.abs(rough.frequencies[follow(shapes, rough.shapes)] / frequencies - 1.0)
+    modes, _, found, _ = _solve(rough, bar, edge, len(frequencies))
+    step = np.abs(modes.frequencies[follow(shapes, found)] / frequencies - 1.0)
     # a single mode's step can vanish by chance (two errors of opposite sign), the middle of all does not
     return frequencies * np.maximum(BAND_FACTOR * np.maximum(step, np.median(step)), BAND_LEAST)
 

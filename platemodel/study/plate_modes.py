@@ -16,8 +16,8 @@ from platemodel.study.sampling import PlanGrid, normal_displacement, plan_grid
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it (demo tops against meshes
-# of 53,000 unknowns, tests/benchmarks/mesh_convergence.py).
+# What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it (demo tops, meshes of
+# 53,000 unknowns, tests/benchmarks/mesh_convergence.py).
 BAND_FACTOR = 0.8
 BAND_LEAST = 0.001
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this

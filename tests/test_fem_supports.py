@@ -101,6 +101,13 @@ def test_stiff_edge_springs_hold(thin):
     assert System(thin, (), springs).modes(4).frequencies == pytest.approx(held, rel=1e-3)
 
 
+def test_support_given_twice_is_given_once(thin):
+    """Repeated conditions, along an oblique direction, take off their rank and no more."""
+    oblique = hold(thin, edges(thin), [[0.6, 0.0, 0.8]])
+    once, twice = (null_space([oblique] * n, thin.n_dofs).shape[1] for n in (1, 2))
+    assert once == twice < thin.n_dofs
+
+
 def test_springs_along_an_edge_add_up():
     """Moved by 1 m, springs of k per metre pull with k times the length; turned by 1 rad about the edges,
     likewise.

@@ -95,6 +95,8 @@ def draw_mode(modes: PlateModes, index: int, ax, points: bool = True, axis: bool
     ax.set_title(f"{row.f_hz:.0f}{band} Hz\n{name}", fontsize=9)
     if not axis:
         ax.set_axis_off()
+        low, high = ax.get_ylim()
+        ax.set_ylim(low - 0.06 * (high - low), high)  # room for a scale bar, the same in every picture
     return ax
 
 
@@ -116,8 +118,6 @@ def scale_bar(ax, top: Top):
     y = 1e3 * top.outline.points[:, 0].min() - 4
     ax.add_collection(LineCollection([[(-length / 2, y), (length / 2, y)]], colors=INK, linewidths=1.5))
     ax.text(0, y - 2, f"{length:.0f} mm", ha="center", va="top", fontsize=7, color=INK)
-    low, high = ax.get_ylim()
-    ax.set_ylim(min(low, y - 0.06 * (high - low)), high)
     return ax
 
 

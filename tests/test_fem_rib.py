@@ -78,7 +78,7 @@ def test_twist_is_what_the_torsion_acts_on(shell):
     assert along < 1e-3 * SPRUCE.G_LR * WIDTH**3 * HEIGHT / 3 * c**2 * A
 
 
-@pytest.mark.parametrize("degrees", [0, 20, 45, 70, -30])
+@pytest.mark.parametrize("degrees", [0, 20, 45, 70, 90, -30])
 def test_twist_of_a_line_on_an_inflated_cylinder(degrees):
     """A cylinder that grows by w turns a line at angle a to its axis within the surface by e sin a cos a, e
     = w/R, the same all along; seen along the line, whose normal turns by sin^2 a / R per metre, that is a
@@ -89,8 +89,12 @@ def test_twist_of_a_line_on_an_inflated_cylinder(degrees):
     half = 0.1 * np.array([np.cos(angle), np.sin(angle)])
     seat = Seat(own, 0.2 - half, 0.2 + half, WIDTH)
     expected = w / radius**2 * np.sin(angle) ** 3 * np.cos(angle)
-    found = seat.rows["twist"] @ inflation(own, radius, w)
-    assert found == pytest.approx(np.full(len(found), expected), rel=1e-4, abs=1e-9)
+    u = inflation(own, radius, w)
+    twist = seat.rows["twist"] @ u
+    assert twist == pytest.approx(np.full(len(twist), expected), rel=1e-4, abs=1e-9)
+    # the same turning about the normal, seen across: -e sin^2 a cos^2 a / R of bending, none along the circle
+    bending = -w / radius**2 * (np.sin(angle) * np.cos(angle)) ** 2
+    assert seat.rows["k_t"] @ u == pytest.approx(np.full(len(twist), bending), rel=1e-4, abs=1e-7)
 
 
 def test_glued_t_is_stiffer_in_twist_than_bar_and_plate_apart(shell):

@@ -99,6 +99,20 @@ def test_transverse_shear_belongs_to_the_right_pair():
     assert np.diag(g[0]) == pytest.approx([SPRUCE.G_LT, SPRUCE.G_RT], rel=1e-12)
 
 
+@pytest.mark.parametrize("seed", [1, 4])
+def test_reduction_is_plane_stress_with_shear(seed):
+    """Zero stress across the plate leaves five strains; their stiffness is the inverse of the 5 x 5
+    compliance (Jones, ch. 2), and membrane stiffness, shear stiffness and tilt must put together the same
+    matrix.
+    """
+    s = rotate_compliance(SPRUCE.compliance(), _random_rotation(seed))
+    q, g, tilt = (m[0] for m in plane_stress(s))
+    five = [0, 1, 5, 4, 3]
+    exact = np.linalg.inv(s[0][np.ix_(five, five)])
+    whole = np.block([[q + tilt.T @ g @ tilt, -tilt.T @ g], [-g @ tilt, g]])
+    assert whole == pytest.approx(exact, rel=1e-9, abs=1e-9 * exact.max())
+
+
 def test_stiffness_per_area_of_spruce():
     """Plate S1: D11 27.02179, D12 0.784369, D22 2.108518, D66 1.710 N m (Leissa, NASA SP-160, ch. 9,
     evaluated).

@@ -275,3 +275,9 @@ def test_a_bar_off_the_top_is_refused(violin, bar):
     assert isinstance(off, Bar)
     with pytest.raises(ValueError, match="leaves the plate"):
         bass_foot_stiffness(violin, off)
+
+
+def test_a_bar_of_even_height_is_not_silently_left_as_it_is(bar):
+    even = replace(bar, heights=np.full(len(bar.heights), 12e-3))
+    with pytest.raises(ValueError, match="highest at an end"):
+        bar_of_height(even, 14e-3)

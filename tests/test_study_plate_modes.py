@@ -181,6 +181,8 @@ def test_one_mode_alone_can_be_asked_for(models):
 def test_wrong_questions_are_refused(models, jobs):
     with pytest.raises(ValueError, match="allowed are free, hinged, clamped"):
         plate_modes(models["modern_violin"], edge="glued")
+    with pytest.raises(ValueError, match=r"fineness 0.25: allowed 0.4 to 6"):
+        top_model(jobs["modern_violin"].top, 0.25)
     with pytest.raises(ValueError, match="at least 1 mode"):
         plate_modes(models["modern_violin"], count=0)
     bar = jobs["modern_violin"].bar

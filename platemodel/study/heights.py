@@ -26,13 +26,19 @@ def bar_of_height(bar: Bar, height: float) -> Bar:
     Raises
     ------
     ValueError
-        Height below that of the ends.
+        Height below that of the ends, or a bar that does not rise between its ends.
     """
     ends = np.interp(bar.stations, bar.stations[[0, -1]], bar.heights[[0, -1]])
     top = bar.heights.max()
     lowest = max(LEAST_END, float(bar.heights[[0, -1]].max()))
     if height < lowest:
         msg = f"bar height {1e3 * height:.3g} mm is below its ends; at least {1e3 * lowest:.3g} mm"
+        raise ValueError(msg)
+    if int(bar.heights.argmax()) in (0, len(bar.heights) - 1):
+        msg = (
+            "the bar is highest at an end (or of even height), so its height cannot change alone; "
+            "give it a profile that rises between its ends"
+        )
         raise ValueError(msg)
     share = (bar.heights - ends) / np.maximum(top - ends, 1e-12)
     return replace(bar, heights=ends + share * (height - ends))

@@ -18,6 +18,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
+LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -57,6 +58,9 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
     shear : bool
         Transverse shear of the plate.
     """
+    if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
+        msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
+        raise ValueError(msg)
     size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),

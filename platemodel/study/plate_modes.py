@@ -10,7 +10,7 @@ from platemodel.fem.supports import clamp, edge_rotation, hold
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
-from platemodel.study.model import TopModel, bar_rib, outer_facets, top_model
+from platemodel.study.model import LEAST_FINENESS, TopModel, bar_rib, outer_facets, top_model
 from platemodel.study.recognise import KNOWN, Naming, follow, mac, recognise
 from platemodel.study.sampling import PlanGrid, normal_displacement, plan_grid
 
@@ -153,7 +153,7 @@ def _supports(model, edge):
 
 def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
     """Model of the same top on a coarser mesh, by which the discretisation is judged."""
-    return top_model(model.top, COARSE * model.fineness, bar=bar)
+    return top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar)
 
 
 def _band(rough, bar, edge, shapes, frequencies):

@@ -162,7 +162,7 @@ def _mesh(section, flange, web):
 
 
 def torsion(section, flange, web):
-    """Saint-Venant torsional stiffness, N m2, from the warping function (upper bound, converged to 0.2 %)."""
+    """Saint-Venant torsional stiffness, N m2, from the warping function (upper bound, converged to 0.4 %)."""
     _, matrix, load, polar = _warping(section, flange, web)
     warp = solve(*condense(matrix, load, D=np.array([0])))
     return float(polar - load @ warp)

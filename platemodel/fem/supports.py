@@ -59,7 +59,7 @@ def boundary_facets(mesh, where=None):
     return mesh.facets_satisfying(lambda p: where(p[0], p[1]), boundaries_only=True)
 
 
-def hold(shell, facets, directions=ALONG, corner=0.35):
+def hold(shell, facets, directions=ALONG, corner=0.6):
     """Hold displacement components along boundary edges, rotations free (hinge).
 
     Parameters
@@ -91,7 +91,7 @@ def hold(shell, facets, directions=ALONG, corner=0.35):
     return Constraint(_stack(rows, shell.n_dofs))
 
 
-def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.35):
+def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.6):
     """Hold the first derivatives of displacement components along boundary edges as well.
 
     Together with `hold` of the same components this is the clamped edge of a thin plate.

@@ -55,18 +55,17 @@ class TorsionRod:
         return sparse.csc_matrix((k.data, (k.row, k.col)), shape=empty.shape), empty
 
 
-def line_joined(shell, wood, start, end, width, height, side=-1, depth=None):
+def line_joined(shell, wood, start, end, width, height, side=-1):
     """Rib of classical theory: Euler-Bernoulli, joined along a line, Saint-Venant torsion of its own.
 
     The width is divided by ``NARROW`` and the wood made stiffer and heavier by as much: stretching, upright
-    bending and mass stay what they are, and sideways bending vanishes. ``depth`` (default the height) is that
-    of the section whose torsion is added.
+    bending and mass stay what they are, and sideways bending vanishes.
     """
     fields = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
     dense = replace(wood, **{f: NARROW * getattr(wood, f) for f in fields})
     seat = Seat(shell, start, end, width / NARROW, side)
     rib = Rib(seat, height, RibWood(dense.compliance(), dense.density), shear=False, glued_width=False)
-    return rib, TorsionRod(seat, rectangle_torsion(width, depth or height, wood.G_LR, wood.G_LT))
+    return rib, TorsionRod(seat, rectangle_torsion(width, height, wood.G_LR, wood.G_LT))
 
 
 def rectangle_torsion(width, height, G_across, G_upright):

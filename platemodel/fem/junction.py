@@ -11,7 +11,9 @@ from functools import lru_cache
 import numpy as np
 from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, MeshQuad, asm, condense, solve
 
-FLANGE = 4.0  # plate counted on each side of the rib, in plate thicknesses; 8 changes the results by 0.2 %
+FLANGE = (
+    4.0  # plate counted on each side of the rib, in plate thicknesses; 8 changes no term by more than 0.6 %
+)
 
 
 @dataclass(frozen=True)

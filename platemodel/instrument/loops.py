@@ -269,3 +269,10 @@ def half_widths(points: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarr
     run = np.where(b[:, 0] == a[:, 0], 1.0, b[:, 0] - a[:, 0])
     y = np.where(hit, a[:, 1] + (x[:, None] - a[:, 0]) * ((b[:, 1] - a[:, 1]) / run), 0.0)
     return -y.min(axis=1), y.max(axis=1)
+
+
+def read_only(values: np.ndarray) -> np.ndarray:
+    """Return a copy of the values that cannot be written to."""
+    out = np.array(values, order="C")
+    out.flags.writeable = False
+    return out

@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from platemodel.errors import GeometryError
 from platemodel.instrument import outline_preset as shape
 from platemodel.instrument.dimensions import dimensions
-from platemodel.instrument.loops import checked_polygon, half_widths, oriented, trace_loop
+from platemodel.instrument.loops import checked_polygon, half_widths, oriented, read_only, trace_loop
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,10 +60,8 @@ class Outline:
                 "must be 0"
             )
             raise GeometryError(msg)
-        for name, a in (("points", points), ("corners", corners)):
-            a = np.ascontiguousarray(a)
-            a.flags.writeable = False
-            object.__setattr__(self, name, a)
+        object.__setattr__(self, "points", read_only(points))
+        object.__setattr__(self, "corners", read_only(corners))
 
     @classmethod
     def preset(

@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from platemodel.errors import GeometryError
 from platemodel.instrument.dimensions import Dimensions
 from platemodel.instrument.f_shape import f_shape
-from platemodel.instrument.loops import checked_polygon, oriented, resampled, trace_loop
+from platemodel.instrument.loops import checked_polygon, oriented, read_only, resampled, trace_loop
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,10 +63,8 @@ class SoundHole:
             )
             raise GeometryError(msg)
         points, corners = oriented(points, corners)
-        for name, a in (("points", points), ("corners", corners)):
-            a = np.ascontiguousarray(a)
-            a.flags.writeable = False
-            object.__setattr__(self, name, a)
+        object.__setattr__(self, "points", read_only(points))
+        object.__setattr__(self, "corners", read_only(corners))
 
     @classmethod
     def preset(

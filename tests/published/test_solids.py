@@ -25,9 +25,9 @@ WIDER = {
     ("13", 5): 0.8,
     ("13", 8): 0.6,
     # bars on a doubly arched plate: twist and the mode that bends the bar most come out low, cause not found
-    ("8", 1): 0.75,
-    ("8", 4): 0.8,
-    ("9", 1): 0.65,
+    ("8", 1): 0.7,
+    ("8", 4): 0.75,
+    ("9", 1): 0.55,
     ("9", 4): 0.65,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,

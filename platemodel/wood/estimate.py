@@ -1,0 +1,214 @@
+"""Wood that is known with a band: medians of the constants and the covariance of their logarithms."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from platemodel.wood.orthotropic import Orthotropic
+from platemodel.wood.species import from_species, species_table
+
+CONSTANTS = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT", "nu_LR", "nu_LT", "nu_RT")
+LEVEL = 0.9  # share of cases that a printed band is meant to hold
+
+# Correlations of logarithms between boards. density-E_L, E_L-E_R, E_L-G_LR: from the ranges of c_L, E_L/E_R
+# and E_L/G_LR of ten tonewood plates (Badiane et al., JASA 2023; a range of ten is 3.08 standard deviations);
+# the others are a judgement.
+_CORRELATION = {
+    ("density", "E_L"): 0.8,
+    ("density", "E_R"): 0.6,
+    ("density", "G_LR"): 0.5,
+    ("E_L", "E_R"): 0.7,
+    ("E_L", "G_LR"): 0.2,
+    ("E_R", "G_LR"): 0.4,
+}
+# Constants that tests of thin plates leave open keep their ratio to another one, with a spread of their own.
+_LEADER = {"E_T": "E_R", "G_LT": "G_LR", "G_RT": None, "nu_LR": None, "nu_LT": None, "nu_RT": None}
+_POISSON_SHARE = 0.5  # spread of Poisson ratios over that of the minor moduli, a judgement
+
+# Logarithms of derived figures are sums of logarithms of constants.
+_DERIVED = {
+    "c_L": ("m/s", {"E_L": 0.5, "density": -0.5}),
+    "c_R": ("m/s", {"E_R": 0.5, "density": -0.5}),
+    "impedance": ("kg/(m2 s)", {"E_L": 0.5, "density": 0.5}),
+    "radiation_ratio": ("m4/(kg s)", {"E_L": 0.5, "density": -1.5}),
+    "E_L/E_R": ("", {"E_L": 1.0, "E_R": -1.0}),
+    "E_L/G_LR": ("", {"E_L": 1.0, "G_LR": -1.0}),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class WoodEstimate:
+    """Constants of a piece of wood with their uncertainty.
+
+    Attributes
+    ----------
+    wood : Orthotropic
+        Medians.
+    log_cov : array (10, 10)
+        Covariance of the natural logarithms, in the order of ``CONSTANTS``.
+    source : str
+        What the estimate rests on.
+
+    Raises
+    ------
+    ValueError
+        If the covariance has another shape or is not symmetric and positive semi-definite.
+    """
+
+    wood: Orthotropic
+    log_cov: np.ndarray
+    source: str = ""
+
+    def __post_init__(self):
+        cov = np.array(self.log_cov, dtype=float)
+        n = len(CONSTANTS)
+        if cov.shape != (n, n) or not np.allclose(cov, cov.T, rtol=1e-9, atol=1e-15):
+            msg = f"covariance of logarithms must be symmetric ({n}, {n}), found shape {cov.shape}"
+            raise ValueError(msg)
+        if np.linalg.eigvalsh(cov)[0] < -1e-9 * np.trace(cov):
+            msg = "covariance of logarithms must be positive semi-definite"
+            raise ValueError(msg)
+        cov.flags.writeable = False
+        object.__setattr__(self, "log_cov", cov)
+
+    @property
+    def logs(self) -> np.ndarray:
+        """Natural logarithms of the medians: (10,)."""
+        return np.log([getattr(self.wood, name) for name in CONSTANTS])
+
+    def sd(self, name: str) -> float:
+        """Relative standard deviation of a constant (of its logarithm)."""
+        k = CONSTANTS.index(name)
+        return float(np.sqrt(self.log_cov[k, k]))
+
+    def band(self, name: str, level: float = LEVEL) -> tuple[float, float]:
+        """Low and high end of a constant's band, in its SI unit."""
+        wide = norm.ppf(0.5 + 0.5 * level) * self.sd(name)
+        middle = getattr(self.wood, name)
+        return float(middle * np.exp(-wide)), float(middle * np.exp(wide))
+
+    def correlation(self, first: str, second: str) -> float:
+        """Correlation of the logarithms of two constants; 0 where one of them is exact."""
+        i, j = CONSTANTS.index(first), CONSTANTS.index(second)
+        scale = np.sqrt(self.log_cov[i, i] * self.log_cov[j, j])
+        return float(self.log_cov[i, j] / scale) if scale > 0 else 0.0
+
+    def conditioned(
+        self, rows: np.ndarray, change: np.ndarray, sd: np.ndarray, source: str
+    ) -> "WoodEstimate":
+        """Take in measurements of quantities that are linear in the logarithms.
+
+        Parameters
+        ----------
+        rows : array (m, 10)
+            Derivatives of the (logarithmic) quantities by the logarithms of the constants.
+        change : array (m,)
+            Measured minus expected at the present medians.
+        sd : array (m,)
+            Standard deviations of the measurements.
+        source : str
+            What was measured; appended to the estimate's source.
+
+        Notes
+        -----
+        The update of a normal prior by linear measurements (e.g. Bishop, Pattern Recognition and Machine
+        Learning, 2006, section 2.3.3).
+        """
+        rows, change = np.atleast_2d(rows), np.atleast_1d(change)
+        noise = np.diag(np.atleast_1d(np.asarray(sd, dtype=float)) ** 2)
+        spread = self.log_cov @ rows.T
+        gain = np.linalg.solve(rows @ spread + noise, spread.T).T
+        # Joseph's form stays positive semi-definite in rounding
+        left = np.eye(len(CONSTANTS)) - gain @ rows
+        cov = left @ self.log_cov @ left.T + gain @ noise @ gain.T
+        return WoodEstimate(
+            self._with_logs(self.logs + gain @ change), cov, "; ".join(s for s in (self.source, source) if s)
+        )
+
+    def measured(self, sd: float, source: str, **constants: float) -> "WoodEstimate":
+        """Take in measured constants, each with the relative standard deviation ``sd``; SI."""
+        rows = np.zeros((len(constants), len(CONSTANTS)))
+        change = np.zeros(len(constants))
+        for i, (name, value) in enumerate(constants.items()):
+            rows[i, CONSTANTS.index(name)] = 1.0
+            change[i] = np.log(value / getattr(self.wood, name))
+        return self.conditioned(rows, change, np.full(len(constants), sd), source)
+
+    def samples(self, count: int, rng: np.random.Generator) -> list[Orthotropic]:
+        """Draw woods; a draw that is no sound material (Poisson ratios too large) is drawn again."""
+        root = np.linalg.cholesky(self.log_cov + 1e-14 * np.eye(len(CONSTANTS)))
+        out = []
+        while len(out) < count:
+            try:
+                out.append(self._with_logs(self.logs + root @ rng.standard_normal(len(CONSTANTS))))
+            except ValueError:
+                continue
+        return out
+
+    def _with_logs(self, logs):
+        values = dict(zip(CONSTANTS, np.exp(logs).tolist(), strict=True))
+        return replace(self.wood, **values)
+
+    def table(self, level: float = LEVEL) -> pd.DataFrame:
+        """Constants and derived figures with their bands.
+
+        Returns
+        -------
+        DataFrame
+            ``quantity, value, low, high, unit``; moduli in GPa, density in kg/m3, speed of sound
+            ``c_L = sqrt(E_L/density)`` in m/s, characteristic impedance ``sqrt(E_L density)`` in kg/(m2 s),
+            radiation ratio ``c_L/density`` in m4/(kg s).
+        """
+        rows = []
+        for name in CONSTANTS:
+            scale, unit = (1e-9, "GPa") if name[0] in "EG" else (1.0, "kg/m3" if name == "density" else "")
+            low, high = self.band(name, level)
+            rows.append((name, scale * getattr(self.wood, name), scale * low, scale * high, unit))
+        for name, (unit, powers) in _DERIVED.items():
+            row = np.array([powers.get(c, 0.0) for c in CONSTANTS])
+            middle = float(np.exp(row @ self.logs))
+            wide = norm.ppf(0.5 + 0.5 * level) * np.sqrt(row @ self.log_cov @ row)
+            rows.append((name, middle, middle * np.exp(-wide), middle * np.exp(wide), unit))
+        return pd.DataFrame(rows, columns=["quantity", "value", "low", "high", "unit"])
+
+    def _repr_html_(self) -> str:
+        return self.table().to_html(index=False, float_format="{:.4g}".format)
+
+
+def species_estimate(name: str, known: Sequence[str] = (), **constants: float) -> WoodEstimate:
+    """Wood of a species before any test: handbook medians and the spread between boards.
+
+    Parameters
+    ----------
+    name : str
+        Row of :func:`platemodel.wood.species_table`.
+    known : sequence of str
+        Constants given in ``constants`` that are exact (no spread).
+    **constants : float
+        Medians that replace the species' own, as in :func:`platemodel.wood.from_species`.
+
+    Raises
+    ------
+    ValueError
+        If the species or a constant is unknown.
+    """
+    wood = from_species(name, **constants)
+    row = species_table().loc[name]
+    sd = {c: float(row[f"cov_{c}"]) for c in ("density", "E_L", "E_R", "G_LR")}
+    cov = np.zeros((len(CONSTANTS), len(CONSTANTS)))
+    at = {c: i for i, c in enumerate(CONSTANTS)}
+    for c, s in sd.items():
+        cov[at[c], at[c]] = s**2
+    for (a, b), r in _CORRELATION.items():
+        cov[at[a], at[b]] = cov[at[b], at[a]] = r * sd[a] * sd[b]
+    other = float(row["cov_other"])
+    for c, leader in _LEADER.items():
+        if leader:
+            cov[at[c]] = cov[:, at[c]] = cov[at[leader]]
+        cov[at[c], at[c]] += (other if c[0] in "EG" else _POISSON_SHARE * other) ** 2
+    for c in known:
+        cov[at[c]] = cov[:, at[c]] = 0.0
+    return WoodEstimate(wood, cov, f"{name}: {row['source']}")

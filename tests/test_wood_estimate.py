@@ -1,0 +1,82 @@
+"""Wood with a band: species spread, conditioning, draws."""
+
+import numpy as np
+import pytest
+
+from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate, species_table
+
+
+def test_every_species_has_a_sound_estimate_with_its_table_spread():
+    for name, row in species_table().iterrows():
+        estimate = species_estimate(name)
+        assert np.linalg.eigvalsh(estimate.log_cov)[0] >= 0
+        assert estimate.sd("E_L") == pytest.approx(row["cov_E_L"])
+        assert estimate.sd("E_T") > estimate.sd("E_R")  # follows E_R with a spread of its own
+
+
+def test_conditioning_is_the_textbook_update_of_one_normal_variable():
+    # prior variance p, measurement variance r: variance p r/(p + r), mean weighted by the inverse variances
+    # (Bishop 2006, section 2.3; any textbook of statistics)
+    prior = species_estimate("tonewood spruce")
+    p, r = prior.sd("E_L") ** 2, 0.05**2
+    after = prior.measured(0.05, "strip", E_L=12.5e9)
+    assert after.sd("E_L") ** 2 == pytest.approx(p * r / (p + r), rel=1e-12)
+    expected = (np.log(prior.wood.E_L) / p + np.log(12.5e9) / r) / (1 / p + 1 / r)
+    assert np.log(after.wood.E_L) == pytest.approx(expected, rel=1e-12)
+    assert after.source.endswith("strip")
+
+
+def test_order_of_measurements_does_not_matter():
+    prior = species_estimate("Sitka spruce")
+    both = prior.measured(0.03, "a", E_L=11e9).measured(0.06, "b", G_LR=0.8e9)
+    swapped = prior.measured(0.06, "b", G_LR=0.8e9).measured(0.03, "a", E_L=11e9)
+    assert both.logs == pytest.approx(swapped.logs, abs=1e-12)
+    assert both.log_cov == pytest.approx(swapped.log_cov, abs=1e-14)
+
+
+def test_an_unmeasured_constant_follows_the_measured_one_and_keeps_a_wide_band():
+    prior = species_estimate("tonewood spruce")
+    after = prior.measured(0.01, "strip", E_L=1.2 * prior.wood.E_L)
+    assert 1.0 < after.wood.E_R / prior.wood.E_R < 1.25
+    assert 0.6 * prior.sd("E_R") < after.sd("E_R") < prior.sd("E_R")
+    assert after.sd("E_L") < 0.011
+
+
+def test_draws_have_the_spread_and_correlation_of_the_estimate():
+    estimate = species_estimate("tonewood spruce")
+    logs = np.log(
+        [[getattr(w, c) for c in CONSTANTS] for w in estimate.samples(4000, np.random.default_rng(5))]
+    )
+    # 4000 draws: standard error of a standard deviation 1.1 %, of a correlation about 0.01; five of them
+    for c in ("density", "E_L", "E_R", "G_LR"):
+        assert logs[:, CONSTANTS.index(c)].std() == pytest.approx(estimate.sd(c), rel=0.06)
+    r = np.corrcoef(logs.T)[CONSTANTS.index("E_L"), CONSTANTS.index("E_R")]
+    assert r == pytest.approx(estimate.correlation("E_L", "E_R"), abs=0.05)
+
+
+def test_band_holds_its_share():
+    estimate = species_estimate("tonewood spruce")
+    low, high = estimate.band("E_L", 0.9)
+    # 1.645 standard deviations on each side hold 90 % of a normal distribution (any table)
+    assert np.log(high / low) == pytest.approx(2 * 1.6449 * estimate.sd("E_L"), rel=1e-4)
+
+
+def test_derived_figures_and_their_band():
+    estimate = species_estimate("tonewood spruce", known=("density",), density=400.0)
+    table = estimate.table().set_index("quantity")
+    assert table.loc["c_L", "value"] == pytest.approx(estimate.wood.c_L)
+    assert table.loc["impedance", "value"] == pytest.approx(estimate.wood.impedance)
+    assert table.loc["radiation_ratio", "value"] == pytest.approx(estimate.wood.radiation_ratio)
+    # at exact density the relative spread of c_L is half that of E_L
+    assert np.log(table.loc["c_L", "high"] / table.loc["c_L", "value"]) == pytest.approx(
+        0.5 * 1.6449 * estimate.sd("E_L"), rel=1e-4
+    )
+    assert table.loc["density", "low"] == pytest.approx(400.0)
+
+
+def test_bad_covariance_is_refused():
+    estimate = species_estimate("tonewood spruce")
+    with pytest.raises(ValueError, match="symmetric"):
+        WoodEstimate(estimate.wood, np.eye(3))
+    with pytest.raises(ValueError, match="semi-definite"):
+        WoodEstimate(estimate.wood, -np.eye(10))

@@ -5,7 +5,8 @@ two covariant components of the transverse shear strain s in continuous quadrati
 distance z from the midsurface is u_a(z) = u_a - z (n . u,a - s_a); s = 0 is the thin (Koiter) shell.
 """
 
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -299,15 +300,35 @@ class Shell:
         self.quadrature = station
         self.area_weights = area
         self.thickness = thickness
+        self.area = float(area.sum())
+        self.centre = area @ station.surface.r / self.area
+        self._weigh_and_stiffen()
+
+    def _weigh_and_stiffen(self):
+        """Matrices of the present section on the quadrature points."""
+        station, area, thickness = self.quadrature, self.area_weights, self.thickness
         stiff = stiffness(self.section, station.axes, thickness)
         self.reference_stiffness = np.average(
             np.sqrt(stiff.bending[:, 0, 0] * stiff.bending[:, 1, 1]), weights=area
         )
-        self.area = float(area.sum())
-        self.centre = area @ station.surface.r / self.area
         self.mass = float((area * thickness).sum() * self.section.density)
         self.K = self._scatter(self._stiffness_blocks(station, stiff, area))
         self.M = self._scatter(self._mass_blocks(station, thickness, area))
+
+    def with_material(self, compliance, density):
+        """Return the same shell of another material with the same axes; the mesh and the geometry are shared.
+
+        Parameters
+        ----------
+        compliance : array (6, 6)
+            Engineering compliance in material axes, 1/Pa.
+        density : float
+            kg/m3.
+        """
+        out = copy(self)
+        out.section = replace(self.section, compliance=compliance, density=density)
+        out._weigh_and_stiffen()
+        return out
 
     def _stiffness_blocks(self, station, stiff, area):
         nt = self.mesh.t.shape[1]

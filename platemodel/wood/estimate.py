@@ -125,7 +125,7 @@ class WoodEstimate:
         left = np.eye(len(CONSTANTS)) - gain @ rows
         cov = left @ self.log_cov @ left.T + gain @ noise @ gain.T
         return WoodEstimate(
-            self._with_logs(self.logs + gain @ change), cov, "; ".join(s for s in (self.source, source) if s)
+            self.with_logs(self.logs + gain @ change), cov, "; ".join(s for s in (self.source, source) if s)
         )
 
     def measured(self, sd: float, source: str, **constants: float) -> "WoodEstimate":
@@ -143,12 +143,13 @@ class WoodEstimate:
         out = []
         while len(out) < count:
             try:
-                out.append(self._with_logs(self.logs + root @ rng.standard_normal(len(CONSTANTS))))
+                out.append(self.with_logs(self.logs + root @ rng.standard_normal(len(CONSTANTS))))
             except ValueError:
                 continue
         return out
 
-    def _with_logs(self, logs):
+    def with_logs(self, logs: np.ndarray) -> Orthotropic:
+        """Return the wood whose constants have these natural logarithms (10,)."""
         values = dict(zip(CONSTANTS, np.exp(logs).tolist(), strict=True))
         return replace(self.wood, **values)
 

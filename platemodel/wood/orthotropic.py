@@ -115,3 +115,30 @@ class Orthotropic:
         s[1, 2] = s[2, 1] = -self.nu_RT / self.E_R
         s[3, 3], s[4, 4], s[5, 5] = 1 / self.G_RT, 1 / self.G_LT, 1 / self.G_LR
         return s
+
+    def compliance_by_logs(self) -> dict[str, np.ndarray]:
+        """Derivatives of the compliance by the natural logarithms of the nine elastic constants.
+
+        Returns
+        -------
+        dict of str to array (6, 6)
+            1/Pa, keys ``E_L`` ... ``nu_RT``.
+        """
+        s = self.compliance()
+        out = {}
+        for name, places, sign in (
+            ("E_L", ((0, 0), (0, 1), (0, 2)), -1.0),
+            ("E_R", ((1, 1), (1, 2)), -1.0),
+            ("E_T", ((2, 2),), -1.0),
+            ("G_LR", ((5, 5),), -1.0),
+            ("G_LT", ((4, 4),), -1.0),
+            ("G_RT", ((3, 3),), -1.0),
+            ("nu_LR", ((0, 1),), 1.0),
+            ("nu_LT", ((0, 2),), 1.0),
+            ("nu_RT", ((1, 2),), 1.0),
+        ):
+            change = np.zeros((6, 6))
+            for i, j in places:
+                change[i, j] = change[j, i] = sign * s[i, j]
+            out[name] = change
+        return out

@@ -1,0 +1,23 @@
+"""Verb ``check``."""
+
+from platemodel.cli.common import OK, add_folder, show
+from platemodel.job import read_job
+from platemodel.job.report import as_data, report
+
+
+def add(verbs) -> None:
+    """Describe the verb's arguments."""
+    verb = verbs.add_parser(
+        "check",
+        help="read a job folder and say what it holds",
+        description="Say what was read, what was assumed, what looks odd, and every error.",
+    )
+    add_folder(verb)
+    verb.add_argument("--json", action="store_true", help="print JSON instead of text")
+    verb.set_defaults(run=_run)
+
+
+def _run(args):
+    job = read_job(args.folder)
+    show(args, lambda: as_data(job), lambda: report(job))
+    return OK

@@ -1,0 +1,41 @@
+"""What the verbs share: exit codes, usual arguments, messages, output."""
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+OK, PROBLEM, USAGE = 0, 1, 2
+
+
+def add_folder(verb) -> None:
+    """Add the job folder to a verb's arguments."""
+    verb.add_argument("folder", metavar="FOLDER", type=Path, help="job folder")
+
+
+def add_output(verb, what: str) -> None:
+    """Add ``--out``, ``--json``, ``--force`` and ``--quiet``; ``what`` names the files that are written."""
+    verb.add_argument(
+        "--out", metavar="DIR", type=Path, help=f"folder for {what}; nothing is written without it"
+    )
+    verb.add_argument("--json", action="store_true", help="print JSON instead of text")
+    verb.add_argument("--force", action="store_true", help="replace files that are there")
+    verb.add_argument("--quiet", action="store_true", help="no messages on stderr")
+
+
+def teller(args) -> Callable[[str], None]:
+    """Return a function that tells on stderr what is being done, unless ``--quiet``."""
+
+    def tell(text):
+        if not args.quiet:
+            print(f"{text} ...", file=sys.stderr, flush=True)
+
+    return tell
+
+
+def show(args, data: Callable[[], object], text: Callable[[], str]) -> None:
+    """Print the data as JSON or the text, as the arguments ask."""
+    if args.json:
+        print(json.dumps(data(), indent=2, ensure_ascii=False))
+    else:
+        print(text(), end="")

@@ -1,0 +1,72 @@
+"""The parser of all verbs, and what becomes of errors."""
+
+import argparse
+import json
+import sys
+
+from platemodel import __version__
+from platemodel.cli import check, modes, new
+from platemodel.cli.common import OK, PROBLEM, USAGE
+from platemodel.errors import JobError, PlatemodelError
+from platemodel.job.report import problems_as_data
+
+VERBS = (new, check, modes)  # in the order of the work
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run the command line and return the exit code.
+
+    Parameters
+    ----------
+    argv : list of str, optional
+        Arguments without the program name; by default those of the process.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        args = _parser().parse_args(argv)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    try:
+        return args.run(args)
+    except JobError as error:
+        return _refused(error, args)
+    except PlatemodelError as error:
+        print(f"platemodel {args.verb}: {error}", file=sys.stderr)
+        return PROBLEM
+    except FileExistsError as error:
+        print(f"platemodel {args.verb}: {error}", file=sys.stderr)
+        return USAGE
+    except BrokenPipeError:
+        sys.stderr.close()
+        return OK
+    except OSError as error:
+        out = getattr(args, "out", None)
+        if out is None:
+            raise
+        print(f"platemodel {args.verb}: cannot write to {out}: {error.strerror}", file=sys.stderr)
+        return PROBLEM
+
+
+def _parser():
+    parser = argparse.ArgumentParser(
+        prog="platemodel",
+        description="Works out the bass bar for a violin, viola or cello top from measurements.",
+        epilog="An estimate from your measurements, not an instruction to cut; the maker decides.",
+    )  # fmt: skip
+    parser.add_argument("--version", action="version", version=f"platemodel {__version__}")
+    verbs = parser.add_subparsers(metavar="VERB", required=True, dest="verb")
+    for module in VERBS:
+        module.add(verbs)
+    return parser
+
+
+def _refused(error, args):
+    count = len(error.problems)
+    if getattr(args, "json", False):
+        print(json.dumps(problems_as_data(error.problems), indent=2, ensure_ascii=False))
+    print(f"{args.folder}: {count} problem{'s' * (count != 1)} to mend", file=sys.stderr)
+    for n, problem in enumerate(error.problems, 1):
+        print(f"  {n}. {problem}", file=sys.stderr)
+    return PROBLEM

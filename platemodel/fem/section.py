@@ -62,17 +62,34 @@ def rotate_compliance(compliance, rotation):
 
     Notes
     -----
-    With the stress transformation T (new = T old), S' = T^-T S T^-1, and T^-1 is the same matrix built from
-    the transposed rotation (e.g. Ting, Anisotropic Elasticity, 1996, section 2.3, from memory).
+    With the stress transformation T (new = T old), S' = T^-T S T^-1.
     """
-    a = np.swapaxes(np.asarray(rotation, dtype=float), -1, -2)  # old axes in the new ones: gives T^-1
+    old_from_new = stress_transformation(np.swapaxes(np.asarray(rotation, dtype=float), -1, -2))
+    return np.swapaxes(old_from_new, -1, -2) @ compliance @ old_from_new
+
+
+def stress_transformation(rotation):
+    """Matrix that turns stresses into other axes.
+
+    Parameters
+    ----------
+    rotation : array (n, 3, 3)
+        Rows: the axes turned to, expressed in those turned from.
+
+    Returns
+    -------
+    array (n, 6, 6)
+        For stresses in the order 11, 22, 33, 23, 13, 12 (e.g. Ting, Anisotropic Elasticity, 1996, section
+        2.3, from memory).
+    """
+    a = np.asarray(rotation, dtype=float)
     pairs = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
-    inverse = np.empty((*a.shape[:-2], 6, 6))
+    out = np.empty((*a.shape[:-2], 6, 6))
     for row, (i, j) in enumerate(pairs):
         for column, (k, m) in enumerate(pairs):
             term = a[..., i, k] * a[..., j, m]
-            inverse[..., row, column] = term if k == m else term + a[..., i, m] * a[..., j, k]
-    return np.swapaxes(inverse, -1, -2) @ compliance @ inverse
+            out[..., row, column] = term if k == m else term + a[..., i, m] * a[..., j, k]
+    return out
 
 
 def compliance_in(frame_axes, compliance, axes):

@@ -1,10 +1,35 @@
-"""Strains of a few shapes at a shell's quadrature points: energy under another material, and its derivatives."""
+"""Strains of a few shapes at a shell's quadrature points: energy under another material, its derivatives."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from platemodel.fem.section import SHEAR_FACTOR, compliance_in, plane_stress
+from platemodel.fem.section import SHEAR_FACTOR, compliance_in, plane_stress, stress_transformation
+
+
+class PointMaterial:
+    """A material at a shell's quadrature points, in place of the shell's own.
+
+    Parameters
+    ----------
+    shell : Shell
+        Gives the points, their frames and the axes of the material.
+    compliance : array (6, 6)
+        Engineering compliance in material axes, 1/Pa.
+    """
+
+    def __init__(self, shell, compliance):
+        frames, axes = shell.quadrature.axes, shell.section.axes
+        self.q, self.g, self.tilt = plane_stress(compliance_in(frames, compliance, axes))
+        self._frames, self._axes = frames, axes
+
+    @cached_property
+    def to_material(self):
+        """Stresses in the local frames turned into material axes: (n, 6, 6)."""
+        if self._axes is None:
+            return np.broadcast_to(np.eye(6), (len(self._frames), 6, 6))
+        return stress_transformation(np.asarray(self._axes, dtype=float) @ np.swapaxes(self._frames, 1, 2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,30 +65,28 @@ class Strains:
             shear=self.shear @ columns,
         )
 
-    def stiffness(self, compliance):
-        """Stiffness matrix of the shapes, V' K V, for a material with these axes: (k, k).
+    def stiffness(self, material):
+        """Stiffness matrix of the shapes, V' K V: (k, k).
 
         Parameters
         ----------
-        compliance : array (6, 6)
-            Engineering compliance in material axes, 1/Pa.
+        material : PointMaterial
         """
-        q, g, tilt = plane_stress(self._local(compliance))
         h, area = self.shell.thickness, self.shell.area_weights
-        out = _gram(self.membrane, np.linalg.cholesky(q), area * h)
-        out += _gram(self.bending, np.linalg.cholesky(q), area * h**3 / 12.0)
+        root = np.linalg.cholesky(material.q)
+        out = _gram(self.membrane, root, area * h)
+        out += _gram(self.bending, root, area * h**3 / 12.0)
         if self.shell.shear:
-            free = self.shear - tilt @ self.membrane
-            out += _gram(free, np.linalg.cholesky(g), SHEAR_FACTOR * area * h)
+            free = self.shear - material.tilt @ self.membrane
+            out += _gram(free, np.linalg.cholesky(material.g), SHEAR_FACTOR * area * h)
         return out
 
-    def energy_by_compliance(self, compliance, changes):
-        """Derivatives of twice the energy of each shape, x' K x, by parameters of the compliance.
+    def energy_by_compliance(self, material, changes):
+        """Differentiate twice the energy of each shape, x' K x, by parameters of the compliance.
 
         Parameters
         ----------
-        compliance : array (6, 6)
-            In material axes, 1/Pa.
+        material : PointMaterial
         changes : sequence of array (6, 6)
             Derivatives of the compliance, one a parameter.
 
@@ -75,35 +98,30 @@ class Strains:
         -----
         At fixed strain the energy s'S s/2 of a stress state changes by -s'(dS)s/2, because the stress
         satisfies stationarity (the complementary energy); the transverse shear, which enters with its shear
-        factor, is taken in the same way with the tilt of `plane_stress` varied too.
+        factor, is taken in the same way with the tilt of `plane_stress` varied too. All is linear in dS, so a
+        6 x 6 sum of stress products in material axes holds every derivative.
         """
-        local = self._local(compliance)
-        q, g, tilt = plane_stress(local)
-        h, area = self.shell.thickness, self.shell.area_weights
-        stretch, bend = q @ self.membrane, q @ self.bending
-        shear = g @ (self.shear - tilt @ self.membrane) if self.shell.shear else None
-        out = np.empty((len(changes), self.membrane.shape[2]))
-        for row, change in enumerate(changes):
-            d = self._local(change)
-            inplane = d[:, _INPLANE][:, :, _INPLANE]
-            density = -h[:, None] * _square(stretch, inplane) - (h**3 / 12.0)[:, None] * _square(bend, inplane)
-            if shear is not None:
-                coupling = d[:, _ACROSS][:, :, _INPLANE]
-                cross = tilt @ np.swapaxes(coupling, 1, 2)
-                inner = (
-                    d[:, _ACROSS][:, :, _ACROSS]
-                    - cross
-                    - np.swapaxes(cross, 1, 2)
-                    + tilt @ inplane @ np.swapaxes(tilt, 1, 2)
-                )
-                turned = (coupling - tilt @ inplane) @ stretch
-                density -= SHEAR_FACTOR * h[:, None] * (_square(shear, inner) + 2.0 * (shear * turned).sum(1))
-            out[row] = area @ density
-        return out
+        moments = self._stress_moments(material)
+        return -np.einsum("pij,kij->pk", np.asarray(changes), moments)
 
-    def energy_parts(self, compliance):
+    def _stress_moments(self, material):
+        """Integrals of products of stresses in material axes: (k, 6, 6)."""
+        q, g, tilt = material.q, material.g, material.tilt
+        h, area = self.shell.thickness, self.shell.area_weights
+        turn = material.to_material
+        stretch, bend = (turn[:, :, _INPLANE] @ (q @ part) for part in (self.membrane, self.bending))
+        out = _moments(stretch, stretch, area * h) + _moments(bend, bend, area * h**3 / 12.0)
+        if self.shell.shear:
+            force = g @ (self.shear - tilt @ self.membrane)
+            # the transverse shear stresses with the tensions that tilt ties to them
+            bound = turn[:, :, _ACROSS] @ force - turn[:, :, _INPLANE] @ (np.swapaxes(tilt, 1, 2) @ force)
+            weight = SHEAR_FACTOR * area * h
+            out += _moments(bound, bound + stretch, weight) + _moments(stretch, bound, weight)
+        return 0.5 * (out + np.swapaxes(out, 1, 2))
+
+    def energy_parts(self, material):
         """Twice the energy of each shape by stretch, bending and transverse shear: (3, k)."""
-        q, g, tilt = plane_stress(self._local(compliance))
+        q, g, tilt = material.q, material.g, material.tilt
         h, area = self.shell.thickness, self.shell.area_weights
         free = self.shear - tilt @ self.membrane if self.shell.shear else self.shear
         return np.stack(
@@ -113,9 +131,6 @@ class Strains:
                 (SHEAR_FACTOR * area * h) @ _square(free, g),
             ]
         )
-
-    def _local(self, compliance):
-        return compliance_in(self.shell.quadrature.axes, compliance, self.shell.section.axes)
 
 
 _INPLANE, _ACROSS = [0, 1, 5], [4, 3]
@@ -156,6 +171,12 @@ def _gram(strain, root, weight):
     rows = (np.swapaxes(root, 1, 2) @ strain) * np.sqrt(weight)[:, None, None]
     rows = rows.reshape(-1, strain.shape[2])
     return rows.T @ rows
+
+
+def _moments(first, second, weight):
+    """Sum over the points of weight first second', for each shape: (k, 6, 6)."""
+    left = np.ascontiguousarray(np.moveaxis(first * weight[:, None, None], 2, 0))
+    return np.swapaxes(left, 1, 2) @ np.ascontiguousarray(np.moveaxis(second, 2, 0))
 
 
 def _square(strain, matrix):

@@ -1,0 +1,255 @@
+"""The wood of a job's top found from its weight and taps: computing, text, data and files."""
+
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from platemodel.errors import JobError, Problem
+from platemodel.job import JOB_FILE, Job
+from platemodel.job.taps import TAPS_FILE
+from platemodel.study.model import top_model
+from platemodel.study.wood_fit import WoodFit, identify_wood
+from platemodel.wood import Orthotropic, WoodEstimate, species_estimate, species_table
+
+FILES = ("wood_of_the_top.csv", "wood_of_the_top.pdf")
+USUAL_SPECIES = "tonewood spruce"
+SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
+WORDS = {
+    "density": "density",
+    "E_L": "E_L along the grain",
+    "E_R": "E_R across, along the rays",
+    "G_LR": "G_LR shear in the plate",
+    "c_L": "speed of sound along",
+    "c_R": "speed of sound across",
+    "radiation_ratio": "radiation ratio",
+    "E_L/E_R": "E_L over E_R",
+    "E_L/G_LR": "E_L over G_LR",
+}
+STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
+
+
+@dataclass(frozen=True, eq=False)
+class JobWood:
+    """Wood of a job's top.
+
+    Attributes
+    ----------
+    job : Job
+    fit : WoodFit
+    bar_on : bool
+        Whether the taps are those with a bar.
+    """
+
+    job: Job
+    fit: WoodFit
+    bar_on: bool
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """Quantities a maker uses: ``quantity, value, low, high, unit, expected, stated``.
+
+        ``expected`` is the species' median, ``stated`` what the job says.
+        """
+        found = self.fit.estimate.table().set_index("quantity").loc[list(SHOWN)]
+        before = self.fit.prior.table().set_index("quantity").loc[list(SHOWN)]
+        stated = WoodEstimate(self.job.top.wood, self.fit.prior.log_cov).table().set_index("quantity")
+        found = found.assign(expected=before["value"], stated=stated.loc[list(SHOWN), "value"])
+        return found.reset_index()
+
+
+def prior_of(wood: Orthotropic, stated: bool = False) -> WoodEstimate:
+    """Return what is known of the wood before the taps: its species, and if so wished the stated moduli.
+
+    Parameters
+    ----------
+    wood : Orthotropic
+        As stated in the job; its name chooses the species.
+    stated : bool
+        Take ``E_L``, ``E_R`` and ``G_LR`` of it as measured to 5 %.
+    """
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
+    prior = species_estimate(species)
+    if stated:
+        known = {c: getattr(wood, c) for c in ("E_L", "E_R", "G_LR")}
+        prior = prior.measured(STATED_SD, "constants stated in the job", **known)
+    return prior
+
+
+def job_wood(
+    job: Job,
+    bar_on: bool | None = None,
+    stated: bool = False,
+    despite_doubts: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> JobWood:
+    """Find the wood of a job's top from its taps.
+
+    Parameters
+    ----------
+    job : Job
+    bar_on : bool, optional
+        Use the taps with or those without a bar; default those without, if there are any.
+    stated : bool
+        Take the moduli stated in the job as measured to 5 %.
+    despite_doubts : bool
+        Fit taps that look wrong all the same.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    JobError
+        No taps of that state, or taps with a bar and no bar in the job.
+    TapError
+        Taps that no wood of the kind explains.
+    """
+    if bar_on is None:
+        bar_on = not job.heard(False) and bool(job.heard(True))
+    heard = job.heard(bar_on)
+    state = "with a bar" if bar_on else "without a bar"
+    if not heard:
+        what = f"taps {state} are needed: record them (platemodel taps) or type mode_1_hz and so on"
+        raise JobError([Problem(TAPS_FILE, "", f"no taps {state}", what)])
+    if bar_on and job.bar is None:
+        what = "the bar that was on the top must be in the job, table [bar]"
+        raise JobError([Problem(JOB_FILE, "bar", "no bar", what)])
+    mass = job.measured.mass if job.measured.bar_on_top == bar_on else None
+    tell = progress or (lambda _: None)
+    tell("laying the mesh")
+    fit = identify_wood(
+        top_model(job.top, bar=job.bar),
+        {n: r.frequency for n, r in heard.items()},
+        mass,
+        bar=job.bar if bar_on else None,
+        prior=prior_of(job.top.wood, stated),
+        reading={n: r.sd / r.frequency for n, r in heard.items()},
+        despite_doubts=despite_doubts,
+        progress=progress,
+    )
+    return JobWood(job, fit, bar_on)
+
+
+def as_text(result: JobWood) -> str:
+    """Report for the terminal."""
+    job, fit = result.job, result.fit
+    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else "")]
+    lines += [f"LOOKS WRONG: {d.message}" for d in fit.doubts]
+    lines += ["", f"Taps {'with' if result.bar_on else 'without'} bar"]
+    lines.append("  mode          heard Hz   fitted    off %   doubt %   species would give")
+    for row in fit.modes.itertuples():
+        name = f"{row.number} {row.name}".strip()
+        lines.append(
+            f"  {name:12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}{row.residual_percent:+9.2f}"
+            f"{100 * row.sd_hz / row.heard_hz:10.1f}{row.expected_hz:21.1f}"
+        )
+    if fit.mass:
+        lines.append(f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g")
+    else:
+        lines.append("  no weight in this state of the bar: the density is the species' alone")
+    lines += ["", "Wood of the top                       found   (90 % band)         in the job   species"]
+    for row in result.table.itertuples():
+        lines.append(
+            f"  {WORDS[row.quantity]:28s}{row.value:10.4g}   ({row.low:.4g} to {row.high:.4g})".ljust(60)
+            + f"{row.stated:10.4g}{row.expected:10.4g} {row.unit}".rstrip()
+        )
+    factor, sd = fit.thickness
+    lines.append(f"  thickness everywhere x {factor:.3f} ± {1.645 * sd:.3f} fits best")
+    lines += ["", "How the errors go together (correlation)"]
+    for a, b in (("E_L", "E_R"), ("E_L", "G_LR"), ("E_R", "G_LR")):
+        lines.append(f"  {a} with {b}: {fit.estimate.correlation(a, b):+.2f}")
+    if len(fit.next_taps):
+        lines += ["", "A further tap would narrow the band of E_L, E_R, G_LR by"]
+        for row in fit.next_taps.head(3).itertuples():
+            name = f"{row.number} {row.name}".strip()
+            lines.append(
+                f"  mode {name:8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
+                f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f} %"
+            )
+    lines += ["", "To use it, in job.toml:", *(f"  {line}" for line in snippet(fit.estimate.wood))]
+    lines += [
+        "",
+        f"From: {fit.estimate.source}.",
+        "Doubt: reading and model together. No promise: arching and thickness have their own slips.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def snippet(wood: Orthotropic) -> list[str]:
+    """Lines of job.toml that state this wood."""
+    return [
+        "[wood.top]",
+        f"density_kg_m3 = {wood.density:.0f}",
+        f"E_L_gpa = {1e-9 * wood.E_L:.2f}",
+        f"E_R_gpa = {1e-9 * wood.E_R:.3f}",
+        f"G_LR_gpa = {1e-9 * wood.G_LR:.3f}",
+    ]
+
+
+def as_data(result: JobWood) -> dict:
+    """Plain data for JSON."""
+    fit = result.fit
+    return {
+        "job": result.job.name,
+        "invented": result.job.invented,
+        "bar_on": result.bar_on,
+        "doubts": [d.message for d in fit.doubts],
+        "taps": fit.modes.to_dict("records"),
+        "mass_g": None if fit.mass is None else {"measured": 1e3 * fit.mass[0], "fitted": 1e3 * fit.mass[1]},
+        "wood": result.table.to_dict("records"),
+        "thickness_factor": {"value": fit.thickness[0], "sd": fit.thickness[1]},
+        "next_taps": fit.next_taps.to_dict("records"),
+        "source": fit.estimate.source,
+    }
+
+
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Files that `write_files` makes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    targets = [Path(folder) / name for name in FILES]
+    present = [t for t in targets if t.exists()]
+    if present and not force:
+        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
+        raise FileExistsError(msg)
+    return targets
+
+
+def write_files(result: JobWood, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write the table and the page; nothing is written unless both can be.
+
+    Parameters
+    ----------
+    result : JobWood
+    folder : path
+        Made if missing.
+    force : bool
+        Replace files that are there.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.page import save_figure
+    from platemodel.bench.wood_plots import wood_page
+
+    folder = Path(folder)
+    targets = target_files(folder, force)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder) as draft:
+        drafts = [Path(draft) / name for name in FILES]
+        result.table.to_csv(drafts[0], index=False, lineterminator="\n", float_format="%.6g")
+        save_figure(wood_page(result), drafts[1])
+        for done, target in zip(drafts, targets, strict=True):
+            os.replace(done, target)
+    return targets

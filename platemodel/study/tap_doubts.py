@@ -1,0 +1,181 @@
+"""Taps that look wrong: a slip of mode, octave or unit told by what would make them right."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2
+
+ODD = 0.999  # share of woods and readings of the kind that lie nearer to what is expected
+FINE = 0.97  # a changed reading explains the taps if it brings them within this share
+UNITS = {
+    1e3: "kHz typed instead of Hz",
+    1 / (2 * np.pi): "radians per second instead of Hz",
+    1 / 60.0: "beats per minute instead of Hz",
+}
+OCTAVES = {2.0: "an octave too low", 0.5: "an octave too high"}
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Something wrong with the taps.
+
+    Attributes
+    ----------
+    modes : tuple of int
+        The readings it is about; 0 stands for the mass.
+    kind : str
+        ``"mode"``, ``"swap"``, ``"octave"``, ``"unit"``, ``"mass"`` or ``"unexplained"``.
+    message : str
+        For the user: the readings, what they look like, what to do.
+    """
+
+    modes: tuple[int, ...]
+    kind: str
+    message: str
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """What is expected of taps and weight before the fit.
+
+    Attributes
+    ----------
+    numbers : tuple of int
+        Modes that are predicted.
+    logs : array (k,)
+        Logarithms of their frequencies.
+    log_mass : float
+        Logarithm of the mass, kg.
+    rows : array (k + 1, p)
+        Derivatives by the unknowns, the mass last.
+    cov : array (p, p)
+        Spread of the unknowns.
+    sd : dict of int to float
+        Relative sd of the readings by the number they were given under.
+    mass_sd : float
+    """
+
+    numbers: tuple[int, ...]
+    logs: np.ndarray
+    log_mass: float
+    rows: np.ndarray
+    cov: np.ndarray
+    sd: dict[int, float]
+    mass_sd: float
+
+    def distance(self, readings: list[tuple[int, float, float]], mass: float | None) -> float:
+        """Squared distance of readings from what is expected, in standard deviations of their joint spread.
+
+        Parameters
+        ----------
+        readings : list of (mode number, Hz, relative sd)
+        mass : float or None
+            kg.
+        """
+        places = [self.numbers.index(n) for n, _, _ in readings]
+        gap = np.log([f for _, f, _ in readings]) - self.logs[places]
+        sd = [s for _, _, s in readings]
+        if mass is not None:
+            places = [*places, len(self.numbers)]
+            gap = np.append(gap, np.log(mass) - self.log_mass)
+            sd = [*sd, self.mass_sd]
+        rows = self.rows[places]
+        spread = rows @ self.cov @ rows.T + np.diag(np.square(sd))
+        return float(gap @ np.linalg.solve(spread, gap))
+
+
+def is_odd(distance: float, count: int) -> bool:
+    """Whether so many readings lie farther from what is expected than nearly all woods of the kind.
+
+    Parameters
+    ----------
+    distance : float
+        Squared, in standard deviations.
+    count : int
+        Readings.
+    """
+    return distance > chi2.ppf(ODD, count)
+
+
+def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) -> tuple[Doubt, ...]:
+    """Say which slip would explain taps that wood of the kind does not.
+
+    Parameters
+    ----------
+    taps : mapping of int to float
+        Mode number to Hz.
+    mass : float or None
+        kg.
+    expected : Prediction
+
+    Returns
+    -------
+    tuple of Doubt
+        Slips of a single reading or of two swapped ones are sought; the most likely comes first. If none
+        explains the taps, the oddest reading is named.
+    """
+    given = [(n, float(taps[n]), expected.sd[n]) for n in sorted(taps)]
+    count = len(given) + (mass is not None)
+    limit = chi2.ppf(FINE, count)
+    explained = []
+    for changed, new_mass, doubt in _slips(given, mass, expected):
+        distance = expected.distance(changed, new_mass)
+        if distance < limit:
+            explained.append((distance, doubt))
+    if explained:
+        # slips that explain the taps about as well are told too
+        explained.sort(key=lambda pair: pair[0])
+        best = explained[0][0]
+        return tuple(d for distance, d in explained if distance < best + 4.0)[:3]
+    return (_unexplained(given, mass, expected),)
+
+
+def _slips(given, mass, expected):
+    """Yield the readings as they would be without a slip, with the doubt that names it."""
+    used = {n for n, _, _ in given}
+    for k, (number, f, sd) in enumerate(given):
+        rest = given[:k] + given[k + 1 :]
+        for factor, words in OCTAVES.items():
+            text = f"mode {number} at {f:g} Hz looks {words}; {factor * f:.0f} Hz would fit: tap again"
+            yield [*rest, (number, f * factor, sd)], mass, Doubt((number,), "octave", text)
+        for factor, words in UNITS.items():
+            text = f"mode {number} at {f:g}: this looks like {words} ({factor * f:.0f} Hz would fit)"
+            yield [*rest, (number, f * factor, sd)], mass, Doubt((number,), "unit", text)
+        for other in expected.numbers:
+            if other not in used:
+                text = (
+                    f"{f:g} Hz is given as mode {number} but looks like mode {other}; listen again with the "
+                    f"plate held for mode {number}"
+                )
+                yield [*rest, (other, f, sd)], mass, Doubt((number,), "mode", text)
+        for j in range(k + 1, len(given)):
+            two, g, sd_two = given[j]
+            rest = [r for i, r in enumerate(given) if i not in (j, k)]
+            text = f"modes {number} and {two} look swapped ({f:g} and {g:g} Hz)"
+            yield [*rest, (number, g, sd_two), (two, f, sd)], mass, Doubt((number, two), "swap", text)
+    for factor, words in UNITS.items():
+        text = f"all frequencies look like {words}"
+        changed = [(n, f * factor, sd) for n, f, sd in given]
+        yield changed, mass, Doubt(tuple(n for n, _, _ in given), "unit", text)
+    if mass is not None:
+        text = f"the weight of {1e3 * mass:g} g does not go with the taps and the size; weigh again, in grams"
+        yield given, None, Doubt((0,), "mass", text)
+
+
+def _unexplained(given, mass, expected):
+    """No single slip explains them: name the reading without which the rest fit best."""
+    if len(given) > 1:
+        without = [expected.distance(given[:k] + given[k + 1 :], mass) for k in range(len(given))]
+        number, f, _ = given[int(np.argmin(without))]
+    else:
+        number, f, _ = given[0]
+    middle = float(np.exp(expected.logs[expected.numbers.index(number)]))
+    row = expected.rows[expected.numbers.index(number)]
+    wide = float(np.sqrt(row @ expected.cov @ row + expected.sd[number] ** 2))
+    low, high = middle * np.exp(-3 * wide), middle * np.exp(3 * wide)
+    text = (
+        f"the taps fit no wood of the kind; mode {number} at {f:g} Hz is the oddest ({low:.0f} to "
+        f"{high:.0f} Hz would be possible): check the reading, the thickness and the arching"
+    )
+    return Doubt((number,), "unexplained", text)

@@ -1,0 +1,181 @@
+"""Section forces of a solved rib, stresses at its edges, and what its glue line carries.
+
+The rib is cut free from the plate: all it gets, it gets through the glue line. So the change of its axial
+force along the length is the shear flow of the joint, and the couple that this flow makes with the rib's
+middle, together with the rib's own bending moment, must be held by pull and push across the joint.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+from platemodel.fem.section import compliance_in
+
+LEAST_WINDOW = 2.0  # elements of the rib's shear field over which slopes are taken
+END_FIT = 3.0  # load-transfer lengths over which the forces near an end are averaged
+
+
+@dataclass(frozen=True, eq=False)
+class RibForces:
+    """Forces of a rib's sections at its n Gauss points, from start to end.
+
+    Every force is the value of a straight line fitted to what lies within ``reach`` about the point, since a
+    section plane means little than the rib is high, and the plate's curvature jumps at the mesh's sides.
+
+    Attributes
+    ----------
+    s : array (n,)
+        Distance from the start along the seat, m.
+    axial : array (n,)
+        N, tension positive.
+    moment : array (n,)
+        Upright bending about the rib's middle, N m; positive stretches the face away from the normal.
+    shear : array (n,)
+        Upright, N, positive where the moment about the glue line grows with s (for a rib on the inside).
+    free, seat : array (n,)
+        Stress along the rib at the free edge and at the glued face, middle of the width, Pa.
+    sideways : array (n,)
+        What bending sideways adds at the flanks, Pa, its size.
+    shear_stress : array (n,)
+        Greatest shear stress of the section, 3/2 of the mean for a rectangle, Pa, its size.
+    glue_shear : array (n,)
+        Shear along the glue line, N/m2, averaged over ``window``; the ends are in `ends`.
+    reach, window : float
+        m.
+    ends : tuple of EndLoad
+        Start and end.
+    """
+
+    s: np.ndarray
+    axial: np.ndarray
+    moment: np.ndarray
+    shear: np.ndarray
+    free: np.ndarray
+    seat: np.ndarray
+    sideways: np.ndarray
+    shear_stress: np.ndarray
+    glue_shear: np.ndarray
+    reach: float
+    window: float
+    ends: tuple
+
+
+@dataclass(frozen=True)
+class EndLoad:
+    """What the glue line carries at an end of the rib.
+
+    Attributes
+    ----------
+    length : float
+        Load-transfer length, m, over which the end's forces go into the plate.
+    axial, couple : float
+        Axial force (N) and moment about the glue line (N m) in the rib one such length from the end.
+    shear : float
+        Mean shear over the length, Pa, its size.
+    peel : float
+        Pull across the joint at the very end, Pa; positive opens it.
+    """
+
+    length: float
+    axial: float
+    couple: float
+    shear: float
+    peel: float
+
+
+def rib_forces(rib, u, own) -> RibForces:
+    """Recover a rib's section forces.
+
+    Parameters
+    ----------
+    rib : Rib
+    u : array (shell n_dofs,)
+        The shell's displacements.
+    own : array (n_own,)
+        The rib's own shear field; empty for a rib without.
+
+    Returns
+    -------
+    RibForces
+
+    Notes
+    -----
+    Forces are the derivatives of the energy in `Rib.terms` and so consistent with it. Shear flow of the glue
+    line dN/ds, in a beam V Q / I (Jourawski; Timoshenko & Gere, Mechanics of Materials). At an end:
+    load-transfer length 1 / lambda with lambda^2 = k (1/EA + 1/EA'), k = w / (h/3G + h'/3G') from the shear
+    of rib and plate (Volkersen 1938, with the adherends' shear as in Tsai, Oplinger & Morton 1998; from
+    memory), mean shear N / (w length), and peel 6 C / (w length^2) - 2 V / (w length): the pressure, linear
+    along the length, that holds the couple C and the force V of the cut end. The model does not resolve the
+    singular corner itself.
+    """
+    seat, ds = rib.seat, rib.seat.weights
+    rows, mine = seat.rows, seat.own_rows
+    u = np.asarray(u, dtype=float)[: seat.shell.n_dofs]
+    own = np.asarray(own, dtype=float) if rib.shear else np.zeros(seat.n_own)
+    plate = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
+    f, df = mine["f"] @ own, mine["df"] @ own
+    sidewise = plate["l_0"] + rib.z_mid * plate["l_1"]
+    stretch = plate["e_t"] - rib.z_mid * plate["k_t"] + rib.b_mid * sidewise + rib.lag_arm * df
+    upright = rib.cosine * (plate["k_t"] - df) - rib.sine * sidewise
+    flat = rib.sine * (plate["k_t"] - df) + rib.cosine * sidewise - rib.sideways * plate["twist"]
+    strain, curvature = stretch / rib.shorter, upright / rib.shorter
+    compliance = compliance_in(seat.axes, rib.wood.compliance, rib.wood.axes)
+    modulus = 1.0 / compliance[:, 0, 0]
+    axial, moment = rib.axial * strain, rib.bending * curvature
+    shear = -rib.shearing * (f - rib.tilt * stretch) if rib.shear else np.zeros(len(ds))
+    half = 0.5 * rib.height
+    s = seat.fraction * seat.length
+    couple = axial * half * rib.cosine - seat.side * moment
+    ends = tuple(_end(rib, s, ds, axial, couple, compliance, at) for at in (0, -1))
+    coarse = 2.5 * float(np.diff(s).max())  # holds two points at the ends even on a coarse mesh
+    reach = max(float(rib.height.max()), coarse)
+    window = max(LEAST_WINDOW * seat.length / seat.elements, coarse)
+    flow = _fit(s, axial, ds, window)[1]
+    smooth = [_fit(s, v, ds, reach)[0] for v in (axial, moment, shear, strain, curvature, flat)]
+    axial, moment, shear, strain, curvature, flat = smooth
+    return RibForces(
+        s,
+        axial,
+        moment,
+        shear,
+        free=modulus * (strain - seat.side * half * curvature),
+        seat=modulus * (strain + seat.side * half * curvature),
+        sideways=np.abs(modulus * 0.5 * seat.width * flat),
+        shear_stress=1.5 * np.abs(shear) / rib.area,
+        glue_shear=flow / seat.width,
+        reach=reach,
+        window=window,
+        ends=ends,
+    )
+
+
+def _fit(s, values, weights, window):
+    """Value and slope of the least-squares line through what lies within half a window of each point."""
+    w = (np.abs(s[:, None] - s) <= 0.5 * window) * weights
+    total = w.sum(axis=1)
+    middle, mean = w @ s / total, w @ values / total
+    slope = (w @ (s * values) / total - middle * mean) / (w @ s**2 / total - middle**2)
+    return mean + slope * (s - middle), slope
+
+
+def _end(rib, s, ds, axial, couple, compliance, at):
+    seat, section = rib.seat, rib.seat.shell.section
+    plate = compliance_in(seat.axes[[at]], section.compliance, section.axes)[0]
+    h, thick, width = rib.height[at], seat.thickness[at], seat.width[at]
+    soft = h * compliance[at, 4, 4] / 3.0 + thick * plate[4, 4] / 3.0
+    rate = width / soft * (1.0 / rib.axial[at] + plate[0, 0] / (thick * width))
+    length = float(min(1.0 / np.sqrt(rate), 0.25 * seat.length))
+    distance = s if at == 0 else seat.length - s
+    reach = min(END_FIT * length, 0.5 * seat.length)
+    near = distance <= max(reach, seat.length / seat.elements)
+    force, _ = _line(distance[near], axial[near], ds[near], length)
+    moment, push = _line(distance[near], couple[near], ds[near], length)
+    peel = 6.0 * moment / (width * length**2) - 2.0 * push / (width * length)
+    return EndLoad(length, float(force), float(moment), float(abs(force) / (width * length)), float(peel))
+
+
+def _line(x, values, weights, at):
+    """Value at a place, and slope, of the least-squares line through some points."""
+    slope, value = np.polyfit(x - at, values, 1, w=np.sqrt(weights))
+    return value, slope

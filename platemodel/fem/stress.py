@@ -1,0 +1,136 @@
+"""Stresses of a solved shell: forces in the local frame, stresses of both faces in the wood's axes."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from platemodel.fem.section import compliance_in, plane_stress, stiffness
+
+INNER, OUTER = -1, 1
+
+
+@dataclass(frozen=True, eq=False)
+class ShellStress:
+    """Section forces and face stresses at n points of a shell.
+
+    Attributes
+    ----------
+    points : array (2, n)
+        Parameters of the points.
+    membrane : array (n, 3)
+        N11, N22, N12 in the local frame, N/m; axis 1 is the projection of the grain.
+    moment : array (n, 3)
+        M11, M22, M12, N; positive presses the outer face together.
+    shear : array (n, 2)
+        Transverse shear forces Q1, Q2, N/m; zero for a thin shell, where no shear strain is known.
+    inner, outer : array (n, 3, 3)
+        Stress tensors of the two faces in the wood's axes L, R, T, Pa.
+    """
+
+    points: np.ndarray
+    membrane: np.ndarray
+    moment: np.ndarray
+    shear: np.ndarray
+    inner: np.ndarray
+    outer: np.ndarray
+
+    @cached_property
+    def faces(self) -> dict:
+        """By face, ``inner`` and ``outer``: `FaceStress`."""
+        return {"inner": FaceStress.of(self.inner), "outer": FaceStress.of(self.outer)}
+
+
+@dataclass(frozen=True, eq=False)
+class FaceStress:
+    """What a handbook has strengths for, at n points, Pa.
+
+    Attributes
+    ----------
+    along : array (n,)
+        Along the grain, tension positive.
+    across_tension, across_compression : array (n,)
+        Greatest and least principal stress square to the grain.
+    shear : array (n,)
+        On planes along the grain.
+    """
+
+    along: np.ndarray
+    across_tension: np.ndarray
+    across_compression: np.ndarray
+    shear: np.ndarray
+
+    @classmethod
+    def of(cls, tensor: np.ndarray) -> "FaceStress":
+        """From stress tensors in the wood's axes (n, 3, 3)."""
+        rr, tt, rt = tensor[:, 1, 1], tensor[:, 2, 2], tensor[:, 1, 2]
+        middle, radius = 0.5 * (rr + tt), np.hypot(0.5 * (rr - tt), rt)
+        shear = np.hypot(tensor[:, 0, 1], tensor[:, 0, 2])
+        return cls(tensor[:, 0, 0], middle + radius, middle - radius, shear)
+
+
+def shell_stress(shell, u, station=None) -> ShellStress:
+    """Recover the stresses of a shell from its displacements.
+
+    Parameters
+    ----------
+    shell : Shell
+    u : array (n_dofs,)
+        Displacements in the shell's DOFs; more (a rib's own) are not read.
+    station : Station, optional
+        Where; default the shell's quadrature points.
+
+    Returns
+    -------
+    ShellStress
+
+    Notes
+    -----
+    With strain e - z k at distance z from the midsurface: N = A e, M = D k, Q = S (s - t e), t the shear that
+    a stretch causes where the grain leaves the surface, and face stresses q (e -+ h k / 2) in plane stress,
+    turned into the wood's axes. Where the grain dives through the face a stretch along it is seen across the
+    grain too.
+    """
+    station = shell.quadrature if station is None else station
+    section = shell.section
+    own = np.asarray(u, dtype=float)[shell.element_dofs[station.elements]]
+    strain = _times(station.membrane_rows(), own)
+    bend = _times(shell.bending_rows(station), own)
+    h = np.asarray(section.thickness(*station.points), dtype=float)
+    stiff = stiffness(section, station.axes, h)
+    q, _, _ = plane_stress(compliance_in(station.axes, section.compliance, section.axes))
+    if shell.shear:
+        sheared = np.einsum("nij,nj->ni", station.shear_rows(), own[:, 63:])
+        sheared = sheared - np.einsum("nij,nj->ni", stiff.tilt, strain)
+        shear = np.einsum("nij,nj->ni", stiff.shear, sheared)
+    else:
+        shear = np.zeros((len(h), 2))
+    faces = [
+        _material(
+            np.einsum("nij,nj->ni", q, strain - side * 0.5 * h[:, None] * bend), station.axes, section.axes
+        )
+        for side in (INNER, OUTER)
+    ]
+    return ShellStress(
+        station.points,
+        np.einsum("nij,nj->ni", stiff.membrane, strain),
+        np.einsum("nij,nj->ni", stiff.bending, bend),
+        shear,
+        *faces,
+    )
+
+
+def _times(rows, own):
+    """Rows (n, m, columns) times each point's own DOFs."""
+    return np.einsum("nij,nj->ni", rows, own[:, : rows.shape[2]])
+
+
+def _material(plane, frame, axes):
+    """Stress tensors in the wood's axes from plane stresses 11, 22, 12 in local frames: (n, 3, 3)."""
+    tensor = np.zeros((len(plane), 3, 3))
+    tensor[:, 0, 0], tensor[:, 1, 1] = plane[:, 0], plane[:, 1]
+    tensor[:, 0, 1] = tensor[:, 1, 0] = plane[:, 2]
+    if axes is None:
+        return tensor
+    turn = np.asarray(axes, dtype=float) @ np.swapaxes(frame, 1, 2)  # wood's axes in the local frame
+    return turn @ tensor @ np.swapaxes(turn, 1, 2)

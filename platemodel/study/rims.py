@@ -1,0 +1,41 @@
+"""Supports that stand for the ribs under the rim of a top."""
+
+import numpy as np
+
+from platemodel.fem.supports import edge_spring, hold
+from platemodel.study.model import TopModel, outer_facets
+
+RIMS = ("sliding", "held")
+_DRIFT = 1e-6  # of the plate's own stiffness: keeps a sliding rim from drifting away
+
+
+def rim_supports(model: TopModel, rim: str) -> list:
+    """Rim held upright and free to tilt (hinged), in its plane sliding or held.
+
+    Parameters
+    ----------
+    model : TopModel
+    rim : {"sliding", "held"}
+
+    Returns
+    -------
+    list of Constraint or Spring
+
+    Raises
+    ------
+    ValueError
+        Unknown rim.
+
+    Notes
+    -----
+    Real ribs lie between the two: they give in the plane, and their linings hold a little against tilting.
+    """
+    if rim not in RIMS:
+        msg = f"rim {rim!r}; allowed are {', '.join(RIMS)}"
+        raise ValueError(msg)
+    shell, facets = model.shell, outer_facets(model)
+    if rim == "held":
+        return [hold(shell, facets)]
+    soft = _DRIFT * shell.reference_stiffness / model.top.outline.body_length**3
+    upright = hold(shell, facets, [[0.0, 0.0, 1.0]])
+    return [upright, *(edge_spring(shell, facets, axis, soft) for axis in np.eye(3)[:2])]

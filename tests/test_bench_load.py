@@ -1,0 +1,221 @@
+"""Pictures, page, report and command of the string load."""
+
+import csv
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from platemodel.bench import load_report
+from platemodel.bench.load_page import CAUTION, load_page
+from platemodel.bench.load_plots import draw_bar_forces, draw_load_split, draw_sinking
+from platemodel.bench.load_report import (
+    FILES,
+    NOT_THE_TENSION,
+    WARNING,
+    JobLoad,
+    as_data,
+    as_text,
+    job_load,
+    load_lines,
+    margin_text,
+)
+from platemodel.cli import main
+from platemodel.instrument.strings import KGF
+from platemodel.job import read_job
+from platemodel.resources import data_path
+from platemodel.study.model import top_model
+
+VIOLIN = data_path("jobs", "modern_violin")
+MM = 1e-3
+
+
+@pytest.fixture(scope="module")
+def result():
+    return job_load(read_job(VIOLIN), fineness=0.4)
+
+
+@pytest.fixture(scope="module")
+def load(result):
+    return result.load
+
+
+@pytest.fixture
+def ax():
+    return Figure().subplots()
+
+
+# --- pictures -----------------------------------------------------------------------------------------
+
+
+def test_contours_carry_their_height_and_the_line_between_is_thick(load, ax):
+    assert draw_sinking(load, load.main, ax) is ax
+    filled, lines, zero = (c for c in ax.collections if hasattr(c, "levels"))
+    assert filled.filled
+    assert zero.levels.tolist() == [0.0]
+    assert zero.get_linewidth()[0] > 2 * lines.get_linewidth()[0]
+    labels = {t.get_text() for t in lines.labelTexts}
+    assert labels
+    assert labels <= {f"{v:+.1f}" for v in lines.levels} | {f"{v:+.2f}" for v in lines.levels}
+    for level, style in zip(lines.levels, lines.get_linestyle(), strict=True):
+        assert (style[1] is None) == (level < 0)  # sunk solid, raised dashed
+
+
+def test_the_deepest_contour_lies_where_the_top_sinks_most(load, ax):
+    """Asked of the grid: a picture with x and y exchanged cannot pass."""
+    draw_sinking(load, load.main, ax)
+    lines = [c for c in ax.collections if hasattr(c, "levels")][1]
+    inner = np.concatenate([p.vertices for p in [lines.get_paths()[0]]])[:, ::-1] * MM
+    deepest = load.grid.points[:, load.main.shape.argmin()]
+    assert np.hypot(*(inner.mean(axis=0) - deepest)) < 40 * MM
+
+
+def test_titles_say_state_and_band(load, ax):
+    draw_sinking(load, load.main, ax)
+    low, mid, high = (1e3 * v for v in load.day_one(load.main))
+    assert ax.get_title() == f"with bar\nbass foot {mid:.2f} mm\n({low:.2f} to {high:.2f})"
+
+
+def test_forces_of_the_bar_are_drawn_in_millimetres_and_megapascals(load, ax):
+    assert draw_bar_forces(load, ax) is ax
+    free = ax.lines[0]
+    assert free.get_xdata()[0] == pytest.approx(1e3 * load.bar.x_start, abs=2)
+    middle = 0.5e-6 * (load.main.bar_forces.sliding.free + load.main.bar_forces.held.free)
+    assert free.get_ydata() == pytest.approx(middle)
+    assert len({line.get_linestyle() for line in ax.lines[:3]}) == 3
+    with pytest.raises(ValueError, match="no bar"):
+        draw_bar_forces(load, ax, load.state(bar=False))
+
+
+def test_the_split_is_drawn_to_scale(load, ax):
+    assert draw_load_split(load, ax) is ax
+    widths = [p.get_width() for p in ax.patches]
+    assert widths == pytest.approx([load.set_up.strings.total, load.downforce, load.bass, load.treble])
+    assert "not the load" in ax.get_title(loc="left")
+
+
+# --- page and text ------------------------------------------------------------------------------------
+
+
+def words(figure):
+    return "\n".join(t.get_text() for t in figure.texts)
+
+
+def test_the_page_says_what_it_is(load):
+    text = words(load_page("A try", load, "a note"))
+    for expected in ("A try", "a note", WARNING, *CAUTION, "!"):
+        assert expected in text
+    assert NOT_THE_TENSION.split(":")[0] in text
+    for row in load.table.itertuples():
+        assert f"{row.sink_bass_mid_mm:.2f} ({row.sink_bass_low_mm:.2f} to" in text
+
+
+def test_nothing_on_the_page_lies_off_it_or_on_its_neighbour(load):
+    figure = load_page("A try", load)
+    boxes = [(t.get_text(), t.get_window_extent()) for t in figure.texts if t.get_text()]
+    for text, box in boxes:
+        assert box.x0 >= 0, text
+        assert box.x1 <= figure.bbox.x1, text
+        assert box.y0 >= 0, text
+    for k, (text, box) in enumerate(boxes):
+        for other, second in boxes[k + 1 :]:
+            apart_x = box.x1 <= second.x0 + 1 or second.x1 <= box.x0 + 1
+            apart_y = box.y1 <= second.y0 + 3 or second.y1 <= box.y0 + 3
+            assert apart_x or apart_y, (text, other)
+
+
+def test_a_page_without_bar(load):
+    alone = replace(load, bar=None, states=tuple(s for s in load.states if not s.bar))
+    assert len(load_page("A try", alone).axes) == 3
+
+
+def test_text_shows_pull_and_load_in_both_units(result, load):
+    text = as_text(result)
+    total, push = load.set_up.strings.total, load.downforce
+    assert f"together {total:.0f} N ({total / KGF:.1f} kgf)" in text
+    assert f"{push:.0f} N ({push / KGF:.1f} kgf), at 157.5 degrees included angle" in text
+    assert "not the load on the top" in text
+    assert WARNING in text
+    assert "INVENTED DATA" in text
+    assert max(map(len, text.splitlines())) <= 125
+
+
+def test_a_direct_load_is_called_so(load):
+    lines = dict(load_lines(replace(load, bass=41.0, treble=59.0)))
+    assert lines["load on the top"] == "100 N (10.2 kgf), put in directly"
+
+
+def test_margins_in_words(load):
+    rows = {r.what: margin_text(r) for r in load.main.margins.itertuples() if r.part != "top"}
+    assert rows["shear at the lower end"].startswith(">20")
+    low = load.main.margins.query("margin_low < 1").iloc[0]
+    assert margin_text(low).endswith("!")
+
+
+def test_data_go_into_json(result, load):
+    data = json.loads(json.dumps(as_data(result), allow_nan=False))
+    assert data["load"]["total_tension_n"] == load.set_up.strings.total
+    assert data["load"]["downforce_n"] == pytest.approx(load.downforce, abs=5e-4)
+    assert [s["state"] for s in data["states"]] == [s.label for s in load.states]
+    assert len(data["margins"]["with bar"]) == len(load.main.margins)
+
+
+# --- command ------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def coarse(monkeypatch):
+    monkeypatch.setattr(load_report, "top_model", lambda top, _, bar: top_model(top, 0.4, bar))
+
+
+def run(capsys, *args):
+    code = main([str(a) for a in args])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_load_prints_and_writes(capsys, tmp_path, coarse):
+    out = tmp_path / "sheets"
+    code, text, messages = run(capsys, "load", VIOLIN, "--no-bar", "--out", out)
+    assert code == 0
+    assert "pressing on the feet" in messages
+    assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
+    rows = list(csv.DictReader((out / FILES[0]).open()))
+    assert [r["state"] for r in rows] == ["without bar", "without bar, post out"]
+    assert f"{float(rows[0]['sink_bass_mid_mm']):.2f} (" in text
+    assert (out / FILES[2]).read_bytes().startswith(b"%PDF")
+    before = (out / FILES[0]).read_bytes()
+    code, text, messages = run(capsys, "load", VIOLIN, "--no-bar", "--out", out)
+    assert (code, text) == (2, "")
+    assert "--force" in messages
+    assert (out / FILES[0]).read_bytes() == before
+
+
+def test_load_takes_a_direct_load_as_json(capsys, coarse):
+    code, text, messages = run(
+        capsys, "load", VIOLIN, "--no-bar", "--json", "--quiet", "--downforce-n", "100"
+    )
+    assert (code, messages) == (0, "")
+    assert json.loads(text)["load"]["downforce_n"] == 100.0
+
+
+@pytest.mark.parametrize("wrong", ["2000", "kg", "nan"])
+def test_load_refuses_a_wrong_load(capsys, wrong):
+    code, _, messages = run(capsys, "load", VIOLIN, "--downforce-n", wrong)
+    assert code == 2
+    assert "allowed 5 to 1000 N" in messages
+
+
+def test_a_post_off_the_plate_is_told_without_traceback(capsys, tmp_path, coarse):
+    wide = "[bridge]\nfoot_span_mm = 60\n[strings]\npost_inward_mm = -15\n"  # the post under the sound hole
+    (tmp_path / "job.toml").write_text(f'[job]\ninstrument = "violin"\n{wide}')
+    code, _, messages = run(capsys, "load", tmp_path, "--quiet")
+    assert code == 1
+    assert "sound post" in messages
+
+
+def test_result_holds_its_job(result):
+    assert isinstance(result, JobLoad)
+    assert result.job.invented

@@ -21,7 +21,7 @@ from platemodel.fem.argyris import LocalArgyris, argyris_dofs
 from platemodel.fem.section import Section, stiffness
 from platemodel.fem.surface import Surface, SurfacePoints
 
-ORDER = 8  # degree the quadrature integrates exactly; 10 changes the frequencies of a top by less than 1e-5
+ORDER = 8  # degree the quadrature integrates exactly; 10 changes the frequencies of the demo tops by 5e-5 at most
 
 
 @dataclass(frozen=True)
@@ -312,8 +312,9 @@ class Shell:
             np.sqrt(stiff.bending[:, 0, 0] * stiff.bending[:, 1, 1]), weights=area
         )
         self.mass = float((area * thickness).sum() * self.section.density)
-        self.K = self._scatter(self._stiffness_blocks(station, stiff, area))
-        self.M = self._scatter(self._mass_blocks(station, thickness, area))
+        self.K, self.M = self._scatter(
+            self._stiffness_blocks(station, stiff, area), self._mass_blocks(station, thickness, area)
+        )
 
     def with_material(self, compliance, density):
         """Return the same shell of another material with the same axes; the mesh and the geometry are shared.
@@ -368,12 +369,19 @@ class Shell:
             out[:, 21 * c : 21 * (c + 1), 21 * c : 21 * (c + 1)] += scalar
         return out
 
-    def _scatter(self, blocks):
+    def _scatter(self, stiffness_blocks, mass_blocks):
+        """Sum the triangles' blocks; both matrices have one pattern, so that one sorting serves for two."""
         dofs = self.element_dofs
         columns = dofs.shape[1]
         i = np.repeat(dofs, columns, axis=1).ravel()
         j = np.tile(dofs, (1, columns)).ravel()
-        return sparse.csc_matrix((blocks.ravel(), (i, j)), shape=(self.n_dofs, self.n_dofs))
+        both = np.empty(stiffness_blocks.size, dtype=complex)
+        both.real, both.imag = stiffness_blocks.ravel(), mass_blocks.ravel()
+        both = sparse.csc_matrix((both, (i, j)), shape=(self.n_dofs, self.n_dofs))
+        return tuple(
+            sparse.csc_matrix((np.ascontiguousarray(part), both.indices, both.indptr), shape=both.shape)
+            for part in (both.data.real, both.data.imag)
+        )
 
     def operator(self, station, rows):
         """Sparse operator from element-wise rows.

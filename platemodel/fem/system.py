@@ -45,6 +45,8 @@ class System:
         return stiffness, mass
 
     def _widen(self, matrix):
+        if matrix.shape[0] == self.n_dofs:
+            return matrix.tocsc()
         wide = matrix.tocsc(copy=True)
         wide.resize(self.n_dofs, self.n_dofs)
         return wide

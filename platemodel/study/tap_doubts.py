@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 ODD = 0.999  # share of woods and readings of the kind that lie nearer to what is expected
 FINE = 0.97  # a changed reading explains the taps if it brings them within this share
@@ -95,7 +95,7 @@ def is_odd(distance: float, count: int) -> bool:
     count : int
         Readings.
     """
-    return distance > chi2.ppf(ODD, count)
+    return distance > chdtri(count, 1.0 - ODD)
 
 
 def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) -> tuple[Doubt, ...]:
@@ -117,7 +117,7 @@ def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) 
     """
     given = [(n, float(taps[n]), expected.sd[n]) for n in sorted(taps)]
     count = len(given) + (mass is not None)
-    limit = chi2.ppf(FINE, count)
+    limit = chdtri(count, 1.0 - FINE)
     explained = []
     for changed, new_mass, doubt in _slips(given, mass, expected):
         distance = expected.distance(changed, new_mass)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
+from scipy.special import ndtri  # scipy.stats takes half a second to load
 
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species, species_table
@@ -86,7 +86,7 @@ class WoodEstimate:
 
     def band(self, name: str, level: float = LEVEL) -> tuple[float, float]:
         """Low and high end of a constant's band, in its SI unit."""
-        wide = norm.ppf(0.5 + 0.5 * level) * self.sd(name)
+        wide = ndtri(0.5 + 0.5 * level) * self.sd(name)
         middle = getattr(self.wood, name)
         return float(middle * np.exp(-wide)), float(middle * np.exp(wide))
 
@@ -171,7 +171,7 @@ class WoodEstimate:
         for name, (unit, powers) in _DERIVED.items():
             row = np.array([powers.get(c, 0.0) for c in CONSTANTS])
             middle = float(np.exp(row @ self.logs))
-            wide = norm.ppf(0.5 + 0.5 * level) * np.sqrt(row @ self.log_cov @ row)
+            wide = ndtri(0.5 + 0.5 * level) * np.sqrt(row @ self.log_cov @ row)
             rows.append((name, middle, middle * np.exp(-wide), middle * np.exp(wide), unit))
         return pd.DataFrame(rows, columns=["quantity", "value", "low", "high", "unit"])
 

@@ -56,3 +56,7 @@ class AccuracyError(PlatemodelError):
 
 class GeometryError(PlatemodelError, ValueError):
     """A shape cannot be used: self-crossing outline, hole across the edge, bar off the plate."""
+
+
+class RecordingError(PlatemodelError, ValueError):
+    """A sound recording cannot be used: not a WAV file, empty, silent, too short, clipped, no tap in it."""

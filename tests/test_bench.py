@@ -18,7 +18,7 @@ from platemodel.bench.page import CAUTION, LEGEND, mode_page, save_figure
 from platemodel.bench.plots import draw_mode, draw_mode_row, draw_top, scale_bar
 from platemodel.bench.sweep_plots import PANELS, draw_height_sweep
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.job import Job, Measured
+from platemodel.job import Job, Measured, TapReading
 from platemodel.study.model import top_model
 from platemodel.study.plate_modes import plate_modes
 from platemodel.study.sampling import normal_displacement
@@ -50,8 +50,8 @@ def with_bar(model, bar):
 
 @pytest.fixture(scope="module")
 def result(model, bar, without, with_bar):
-    measured = Measured(bar_on_top=True, taps={1: 90.0, 5: 340.0})
-    job = Job("A try", model.top, bar, measured, invented=True)
+    taps = (TapReading(1, 90.0, 1.0, True), TapReading(5, 340.0, 3.4, True))
+    job = Job("A try", model.top, bar, Measured(bar_on_top=True), invented=True, taps=taps)
     return JobModes(job, model, without, with_bar)
 
 
@@ -267,7 +267,7 @@ def test_text_says_modes_changes_taps_and_cautions(result):
 
 
 def test_taps_without_bar_are_set_against_the_plate_without_bar(result):
-    job = Job("A try", result.model.top, result.job.bar, Measured(taps={2: 140.0}))
+    job = Job("A try", result.model.top, result.job.bar, Measured(), taps=(TapReading(2, 140.0, 1.4, False),))
     text = as_text(JobModes(job, result.model, result.without, result.with_bar))
     assert f"mode 2 without bar: heard 140.0, computed {result.without.frequency(2):.1f} Hz" in text
     assert "INVENTED" not in text

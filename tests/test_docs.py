@@ -12,7 +12,7 @@ from platemodel.cli import main
 
 ROOT = Path(__file__).parents[1]
 DOCS = sorted({*ROOT.glob("*.md"), *ROOT.glob("docs/*.md"), *ROOT.glob("tests/**/*.md")})
-ROOMS = "fem|study|instrument|wood|bench|job|errors"
+ROOMS = "fem|study|instrument|wood|bench|job|taps|errors"
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 LINK = re.compile(r"\[[^\[\]]+\]\(([^()\s]+)\)")
 
@@ -91,7 +91,7 @@ def resolve(dotted):
 
 
 def names(text):
-    return re.findall(rf"`((?:{ROOMS})(?:\.\w+)+)`", text)
+    return [n for n in re.findall(rf"`((?:{ROOMS})(?:\.\w+)+)`", text) if not n.endswith((".csv", ".toml"))]
 
 
 def constants(text):

@@ -85,7 +85,7 @@ def as_text(result: JobModes) -> str:
             )
     if result.with_bar is not None:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
-    if job.measured.taps:
+    if job.taps:
         lines += ["", "Taps of the record"] + [f"  {line}" for line in _taps(result)]
     lines += [
         "",
@@ -111,18 +111,14 @@ def _changes(result):
 
 
 def _taps(result):
-    measured = result.job.measured
-    modes = result.with_bar if measured.bar_on_top else result.without
-    if modes is None:
-        return
-    state = "with bar" if measured.bar_on_top else "without bar"
-    for number, heard in sorted(measured.taps.items()):
-        computed = modes.frequency(number)
-        if np.isfinite(computed):
-            yield (
-                f"mode {number} {state}: heard {heard:.1f}, computed {computed:.1f} Hz "
-                f"({100 * (computed / heard - 1):+.1f} %)"
-            )
+    for label, modes in result.rows:
+        for number, reading in result.job.heard(label == "with bar").items():
+            computed = modes.frequency(number)
+            if np.isfinite(computed):
+                yield (
+                    f"mode {number} {label}: heard {reading.frequency:.1f}, computed {computed:.1f} Hz "
+                    f"({100 * (computed / reading.frequency - 1):+.1f} %)"
+                )
 
 
 def as_data(result: JobModes) -> dict:

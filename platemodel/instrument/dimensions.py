@@ -33,6 +33,9 @@ _USUAL = (
     ("bar_width", 5.5, 6.0, 11, "table", "memory"),
     ("bar_height", 12, 14, 25, "table", "memory"),
     ("bar_end", 3.0, 3.5, 6.0, "table", "memory"),
+    ("string_spacing", 34, 37, 47, "memory", "memory"),
+    ("post_behind", 8.0, 9.5, 16, "practice", "practice"),
+    ("post_diameter", 6.0, 6.5, 11, "practice", "practice"),
 )
 _KINDS = ("violin", "viola", "cello")
 
@@ -44,7 +47,9 @@ class Dimensions:
     Widths are full widths over the edge. ``eye_spacing`` is the distance between the inner edges of the two
     upper eyes, ``stop`` and ``eye_line`` the distances of the bridge line and of the upper eyes from the
     upper edge, ``foot_span`` the distance over the outer edges of the bridge feet, ``arch`` the height of the
-    outer surface over the gluing plane, ``edge``, ``centre`` and ``bouts`` thicknesses.
+    outer surface over the gluing plane, ``edge``, ``centre`` and ``bouts`` thicknesses,
+    ``string_spacing`` the distance of the outer strings on the bridge, ``post_behind`` that of the middle of
+    the sound post behind the middle of the treble foot.
     """
 
     kind: str
@@ -70,6 +75,9 @@ class Dimensions:
     bar_width: float
     bar_height: float
     bar_end: float
+    string_spacing: float
+    post_behind: float
+    post_diameter: float
 
     @property
     def x_bridge(self) -> float:

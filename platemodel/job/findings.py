@@ -7,6 +7,7 @@ import numpy as np
 
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.sound_hole import eye_spacing
+from platemodel.instrument.strings import SetUp
 from platemodel.job.geometry import plate_places
 from platemodel.job.schema import SECTIONS
 
@@ -29,7 +30,7 @@ _USUAL = {
 _PRACTICE = "common practice, no source"
 
 
-def find_odd(work, top, bar, measured, stray_tables) -> tuple[Finding, ...]:
+def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tuple[Finding, ...]:
     """Return every finding about a job: sizes, plate, wood, bar, weight and taps, files not used."""
     found = [
         *_sizes(work),
@@ -51,7 +52,8 @@ def find_odd(work, top, bar, measured, stray_tables) -> tuple[Finding, ...]:
                     )
                 )
         found += check_layout(top, bar)
-    found += _heard_and_weighed(top, bar, measured)
+    found += _heard_and_weighed(top, bar, measured, taps)
+    found += [] if set_up is None else _strung(top, set_up)
     found += [
         _about("file", f"{name} lies in the folder, but no field of job.toml names it", name)
         for name in stray_tables
@@ -217,7 +219,7 @@ def _wood(wood, part):
             )
 
 
-def _heard_and_weighed(top, bar, measured):
+def _heard_and_weighed(top, bar, measured, taps):
     if measured.mass is not None:
         computed = top.mass_estimate() + (bar.mass() if measured.bar_on_top and bar is not None else 0.0)
         ratio = measured.mass / computed
@@ -231,15 +233,16 @@ def _heard_and_weighed(top, bar, measured):
             )
         if measured.bar_on_top and bar is None:
             yield _about("mass", "weighed with a bar on, but job.toml has no table [bar]", "mass")
-    order = sorted(measured.taps)
-    for a, b in pairwise(order):
-        if measured.taps[a] >= measured.taps[b]:
+    for a, b in pairwise(taps):
+        if a.bar_on == b.bar_on and a.frequency >= b.frequency:
             yield _about(
                 "taps",
-                f"mode {a} at {measured.taps[a]:.0f} Hz is not below mode {b} at {measured.taps[b]:.0f} Hz; "
+                f"mode {a.mode} at {a.frequency:.0f} Hz is not below mode {b.mode} at {b.frequency:.0f} Hz; "
                 "modes are numbered from low to high",
                 "measured",
             )
+    if bar is None and any(r.bar_on for r in taps):
+        yield _about("taps", "tapped with a bar on, but job.toml has no table [bar]", "measured")
     humidity = measured.relative_humidity
     if humidity is not None and not 0.30 <= humidity <= 0.65:
         yield _about(
@@ -247,6 +250,34 @@ def _heard_and_weighed(top, bar, measured):
             f"relative humidity {100 * humidity:.0f} %; taps and bar fit are usually taken between 30 and "
             f"65 % ({_PRACTICE})",
             "job",
+        )
+
+
+def _strung(top, set_up):
+    usual = SetUp.usual(top.kind, top.outline.body_length)
+    angle, middle = (math.degrees(s.included) for s in (set_up, usual))
+    if set_up.given is None and abs(angle - middle) > 5:
+        yield _about(
+            "strings",
+            f"string angle {angle:.1f} degrees; usual for a {top.kind} is about {middle:.0f} ({_PRACTICE}); "
+            "the included angle is asked for, not the angle by which the strings break",
+            "strings",
+        )
+    ratio = set_up.downforce / usual.downforce
+    if not 0.6 <= ratio <= 1.5:
+        yield _about(
+            "strings",
+            f"load on the top {set_up.downforce:.0f} N; usual for a {top.kind} is about "
+            f"{usual.downforce:.0f} N ({_PRACTICE}); is this the sum of the tensions?",
+            "strings",
+        )
+    if set_up.post.present and set_up.post.behind < 0:
+        yield _about(
+            "strings",
+            "sound post in front of the treble foot; usual is behind it, towards the lower edge",
+            "strings.post_behind_mm",
+            set_up.post.behind,
+            0.0,
         )
 
 

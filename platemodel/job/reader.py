@@ -1,12 +1,13 @@
 """Reads and checks a job folder: job.toml with CSV tables beside it, millimetres and grams."""
 
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.bar import build_bar
 from platemodel.job.build import (
@@ -20,7 +21,9 @@ from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS
+from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
+from platemodel.job.taps import TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
 from platemodel.job.toml import field_lines, parse_toml, read_text
 from platemodel.job.work import Work
 
@@ -29,16 +32,14 @@ JOB_FILE = "job.toml"
 
 @dataclass(frozen=True)
 class Measured:
-    """What was weighed and heard, for comparison with the model.
+    """What was weighed, and in which air.
 
     Attributes
     ----------
     mass : float or None
         Weight of the top, kg.
     bar_on_top : bool
-        Whether a bar was on the top for the weighing and the taps.
-    taps : dict of int to float
-        Mode number to frequency in Hz.
+        Whether a bar was on the top for the weighing and for the taps typed into job.toml.
     relative_humidity : float or None
         Fraction.
     temperature : float or None
@@ -49,7 +50,6 @@ class Measured:
 
     mass: float | None = None
     bar_on_top: bool = False
-    taps: dict[int, float] = field(default_factory=dict)
     relative_humidity: float | None = None
     temperature: float | None = None
     date: str | None = None
@@ -75,6 +75,10 @@ class Job:
         What looks odd against common practice.
     files : tuple of str
         Names of the files that were read.
+    set_up : SetUp or None
+        Strings and sound post; `read_job` always gives one.
+    taps : tuple of TapReading
+        Tap tones of taps.csv and of job.toml, by state of the bar and mode.
     """
 
     name: str
@@ -86,6 +90,12 @@ class Job:
     assumptions: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     files: tuple[str, ...] = (JOB_FILE,)
+    set_up: SetUp | None = None
+    taps: tuple[TapReading, ...] = ()
+
+    def heard(self, bar_on: bool) -> dict[int, TapReading]:
+        """Tap tones with or without a bar, by mode."""
+        return {r.mode: r for r in self.taps if r.bar_on == bar_on}
 
     def __repr__(self) -> str:
         made_up = ", invented data" if self.invented else ""
@@ -116,9 +126,10 @@ def read_job(folder: str | os.PathLike) -> Job:
     folder = Path(folder)
     problems: list[Problem] = []
     notes: list[str] = []
-    fields = _read_fields(folder, problems, notes)
+    fields = read_fields(folder, problems, notes)
     if fields is None:
         raise JobError(sorted(problems, key=_place))
+    taps = _taps(folder, fields, problems, notes)
     tables = {
         name: read_table(
             folder,
@@ -134,12 +145,14 @@ def read_job(folder: str | os.PathLike) -> Job:
         if name in fields.values
     }
     work = Work(fields, tables, problems, notes)
-    top, bar = (None, None) if "job.instrument" not in fields.values else _build(work, folder)
+    top, bar, set_up = (None,) * 3 if "job.instrument" not in fields.values else _build(work, folder)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
     measured = _measured(fields)
     files = (JOB_FILE, *(fields.values[n] for n in tables))
-    findings = find_odd(work, top, bar, measured, _stray_tables(folder, files))
+    if (folder / TAPS_FILE).exists():
+        files = (*files, TAPS_FILE)
+    findings = find_odd(work, top, bar, measured, _stray_tables(folder, files), set_up, taps)
     return Job(
         name=top.name,
         top=top,
@@ -150,6 +163,8 @@ def read_job(folder: str | os.PathLike) -> Job:
         assumptions=tuple(work.assumed + work.unused),
         findings=findings,
         files=files,
+        set_up=set_up,
+        taps=taps,
     )
 
 
@@ -157,7 +172,15 @@ def _place(problem):
     return problem.file != JOB_FILE, problem.file, problem.line or 0
 
 
-def _read_fields(folder, problems, notes) -> Fields | None:
+def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fields | None:
+    """Read the fields of job.toml; None when the file or the folder cannot be used.
+
+    Parameters
+    ----------
+    folder : Path
+    problems, notes : list
+        Filled with what is wrong and with what was assumed.
+    """
     try:
         is_folder, is_there = folder.is_dir(), folder.exists()
     except (OSError, ValueError):
@@ -178,7 +201,7 @@ def _read_fields(folder, problems, notes) -> Fields | None:
 
 
 def _build(work, folder):
-    """Build as many parts as can be built, so that one run names every problem; return (top, bar)."""
+    """Build as many parts as can be built, so that one run names every problem; return (top, bar, set_up)."""
     f = work.fields
     outline = build_outline(work)
     z = h = bridge = bar = None
@@ -196,8 +219,9 @@ def _build(work, folder):
         bar_wood = build_wood(work, "bar", wood)
         if bar_wood is not None and bridge is not None and outline is not None:
             bar = build_bar(work, outline, bridge, bar_wood)
+    set_up = build_set_up(work)
     if wood is None or bridge is None or z is None or h is None or None in holes:
-        return None, None
+        return None, None, None
     top = work.attempt(
         "sound_holes",
         Top,
@@ -211,15 +235,20 @@ def _build(work, folder):
         bridge=bridge,
         **{n: f.get(f"wood.top.{n}", 0.0) for n in ("grain_angle", "ring_angle", "run_out")},
     )
-    return top, bar
+    return top, bar, set_up
+
+
+def _taps(folder, fields, problems, notes):
+    typed = typed_taps(fields)
+    kept, lines = read_taps(folder, problems, notes)
+    check_clashes(kept, lines, typed, problems)
+    return tuple(sorted((*kept, *typed), key=lambda r: (r.bar_on, r.mode)))
 
 
 def _measured(fields):
-    taps = {n: fields.get(f"measured.mode_{n}") for n in range(1, 7)}
     return Measured(
         fields.get("measured.mass"),
         fields.get("measured.bar_on_top", False),
-        {n: f for n, f in taps.items() if f},
         fields.get("job.relative_humidity"),
         fields.get("job.temperature"),
         fields.get("job.date"),

@@ -7,6 +7,7 @@ import numpy as np
 
 from platemodel.errors import Problem
 from platemodel.instrument.sound_hole import eye_spacing
+from platemodel.instrument.strings import KGF
 from platemodel.job.geometry import plate_places
 from platemodel.job.reader import Job
 
@@ -46,6 +47,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *_holes(job.top),
         *_wood("wood of the top", job.top.wood),
         *_bar(job),
+        *_strings(job),
         *_heard(job),
     ]
 
@@ -131,6 +133,17 @@ def _bar(job):
         yield from _wood("wood of the bar", bar.wood)
 
 
+def _strings(job):
+    s = job.set_up
+    if s is None:
+        return
+    pull = ", ".join(f"{n} {t:.0f}" for n, t in zip(s.strings.names, s.strings.tensions, strict=True))
+    how = "put in" if s.given is not None else f"at {np.degrees(s.included):.1f} degrees included"
+    yield "strings", f"tension {pull} N, together {s.strings.total:.0f} N ({s.strings.total / KGF:.1f} kgf)"
+    yield "load on the top", f"{s.downforce:.0f} N ({s.downforce / KGF:.1f} kgf), {how}; not the tension"
+    yield "sound post", "in place" if s.post.present else "out"
+
+
 def _heard(job):
     mass = 1e3 * job.top.mass_estimate()
     text = f"computed {mass:.1f} g without bar"
@@ -140,8 +153,11 @@ def _heard(job):
         how = "with" if job.measured.bar_on_top else "without"
         text += f"; weighed {1e3 * job.measured.mass:.1f} g {how} bar"
     yield "weight", text
-    if job.measured.taps:
-        yield "taps heard", ", ".join(f"mode {n} {f:.0f} Hz" for n, f in job.measured.taps.items())
+    for bar_on in (False, True):
+        heard = job.heard(bar_on).values()
+        if heard:
+            tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.2g} Hz" for r in heard)
+            yield f"taps {'with' if bar_on else 'without'} bar", tones
 
 
 def _parted(assumption):
@@ -180,7 +196,7 @@ def as_data(job: Job) -> dict:
         "mass_computed_g": 1e3 * job.top.mass_estimate(),
         "mass_weighed_g": None if job.measured.mass is None else 1e3 * job.measured.mass,
         "bar_mass_g": None if job.bar is None else 1e3 * job.bar.mass(),
-        "taps_hz": {str(n): f for n, f in job.measured.taps.items()},
+        "taps": [dataclasses.asdict(r) for r in job.taps],
     }
     return _plain(
         {

@@ -13,11 +13,13 @@ KINDS = ("violin", "viola", "cello")
 #: Factor from the unit in a field's name to SI; the longest suffix wins.
 SI_PER_UNIT = {
     "_kg_m3": 1.0,
+    "_n_per_mm": 1e3,
     "_gpa": 1e9,
     "_mm": 1e-3,
     "_g": 1e-3,
     "_deg": 0.017453292519943295,
     "_hz": 1.0,
+    "_n": 1.0,
     "_percent": 0.01,
     "_c": 1.0,
 }
@@ -66,6 +68,10 @@ class Section:
 
 def _mm(key, low, high, doc, usual=""):
     return Field(f"{key}_mm", "number", doc, low, high, usual=usual)
+
+
+def _number(key, low, high, doc):
+    return Field(key, "number", doc, low, high)
 
 
 _HOLE = (
@@ -270,6 +276,26 @@ SECTIONS = (
             _mm("foot_across", 5, 40, "Size of one foot across the strings.", "foot_across"),
             _mm("foot_along", 1.5, 20, "Size of one foot along the strings.", "foot_along"),
             _mm("off_axis", -15, 15, "Middle of the bridge away from the axis; + to the treble side."),
+        ),
+    ),
+    Section(
+        "strings",
+        "Strings and sound post of the instrument set up; only the verb load asks for them.",
+        (
+            *(
+                _number(f"tension_{n}_n", 10, 400, f"Pull of string {n}{what}, from the maker's table.")
+                for n, what in ((1, " (the highest)"), (2, ""), (3, ""), (4, " (the lowest)"))
+            ),
+            _number("angle_deg", 120, 178, "Included angle of the strings over the bridge; 180 is straight."),
+            _number("front_deg", -5, 40, "Fall of the strings to the fingerboard, against the gluing plane."),
+            _number("back_deg", -5, 40, "Fall of the strings to the tailpiece, against the gluing plane."),
+            _number("downforce_n", 5, 1000, "Push of all strings on the top, instead of tensions and angle."),
+            _mm("spacing", 15, 70, "Between the two outer strings on the bridge.", "string_spacing"),
+            Field("post_present", "flag", "false when the sound post is out."),
+            _mm("post_behind", -10, 40, "Post behind the treble foot, middle to middle.", "post_behind"),
+            _mm("post_inward", -15, 15, "Post nearer to the axis than the treble foot, middle to middle."),
+            _mm("post_diameter", 3, 16, "Diameter of the post.", "post_diameter"),
+            _number("post_stiffness_n_per_mm", 10, 1e5, "Of post and back together; else rigid."),
         ),
     ),
     Section(

@@ -105,7 +105,7 @@ class _Reader:
 
     def rows(self, text):
         """Return [(line, [numbers in the wanted order])], or None when something was wrong."""
-        cells, separator = _cells(text)
+        cells, separator = split_rows(text)
         if not cells:
             self.refuse(
                 "", "an empty table", f"first line: {self._names(',')}; then one row of numbers a line"
@@ -183,11 +183,11 @@ class _Reader:
         return rows
 
     def _number(self, text, column, line):
-        value = _number(text, self.comma)
+        value = parse_number(text, self.comma)
         if value is None:
             hint = (
                 "use a point, or ; between the columns"
-                if _number(text, True) is not None
+                if parse_number(text, True) is not None
                 else "a number in mm"
             )
             self.refuse(column.name, text or "an empty cell", f"{hint} is needed", line)
@@ -207,7 +207,7 @@ def allowed_range(value: float, low: float, high: float) -> str:
     return text
 
 
-def _cells(text):
+def split_rows(text):
     """Return ([(line number, [cells])], separator), without comments, blank lines and empty rows."""
     kept = [
         (n, line) for n, line in enumerate(text.split("\n"), 1) if line.strip() and line.strip()[0] != "#"
@@ -233,10 +233,11 @@ def _plain(cell):
 
 
 def _is_number(text):
-    return _number(text, True) is not None
+    return parse_number(text, True) is not None
 
 
-def _number(text, comma):
+def parse_number(text: str, comma: bool) -> float | None:
+    """Read a number, with a decimal comma where that is allowed; None if it is none."""
     text = text.strip().replace("\u2212", "-")
     if comma and "," in text and "." not in text:
         text = text.replace(",", ".", 1)

@@ -12,6 +12,7 @@ from platemodel.instrument import arching, outline_preset
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
+from platemodel.instrument.strings import SetUp
 from platemodel.job.build import DEFAULT_DENSITY, DEFAULT_SPECIES
 from platemodel.job.fields import unit_of
 from platemodel.job.schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
@@ -34,6 +35,8 @@ _WORDS = {
     "_gpa": "GPa",
     "_deg": "degrees",
     "_hz": "Hz",
+    "_n": "N",
+    "_n_per_mm": "N/mm",
     "_percent": "%",
     "_c": "degrees Celsius",
     "": "",
@@ -62,6 +65,7 @@ _EXAMPLES = {
     "measured.bar_on_top": "true",
     "bar.rule": '"bridge_foot"', "bar.edge": '"inner"', "bar.profile": '"medium"', "bar.lean_deg": 0,
     "bar.section_fill": 0.9,
+    "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 500,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
     "wood.top.run_out_deg": 0,
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
@@ -221,6 +225,12 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
         values[f"{part}.density_kg_m3"] = f"{DEFAULT_DENSITY:.0f}"
         for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
             values[f"{part}.{name}_gpa"] = f"{getattr(wood, name) / 1e9:.3g}"
+    strung = SetUp.usual(like, length)
+    for n, tension in enumerate(strung.strings.tensions[::-1], 1):
+        values[f"strings.tension_{n}_n"] = f"{tension:.0f}"
+    values["strings.downforce_n"] = f"{strung.downforce:.0f}"
+    values["strings.angle_deg"] = f"{np.degrees(strung.included):.1f}"
+    values["strings.front_deg"] = values["strings.back_deg"] = f"{np.degrees(strung.front):.1f}"
     mass, taps = _HEARD[like]
     values["job.instrument"] = f'"{like}"'
     values["measured.mass_g"] = f"{mass * (length / dimensions(like).body_length) ** 2:.1f}"
@@ -279,6 +289,7 @@ Lines that start with # are not read. Each table needs its column names in the f
 
 {tables}
 
+Recordings of taps (WAV) are read by "platemodel taps"; what you keep of them stands in taps.csv.
 Heights and thicknesses may also be written as a grid, as in the blank tables here. Lists may carry
 one more column, note, for remarks.
 

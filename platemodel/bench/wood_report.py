@@ -1,7 +1,9 @@
 """The wood of a job's top found from its weight and taps: computing, text, data and files."""
 
+import math
 import os
 import tempfile
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +15,7 @@ from platemodel.job import JOB_FILE, Job
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.model import top_model
 from platemodel.study.wood_fit import WoodFit, identify_wood
-from platemodel.wood import Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate, species_estimate, species_table
 
 FILES = ("wood_of_the_top.csv", "wood_of_the_top.pdf")
 USUAL_SPECIES = "tonewood spruce"
@@ -29,6 +31,9 @@ WORDS = {
     "E_L/E_R": "E_L over E_R",
     "E_L/G_LR": "E_L over G_LR",
 }
+DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
+WIDE = 1.645  # standard deviations to the end of a 90 % band
+LEAST_READING = 0.002  # relative: hold, warmth and moisture move a tap by more than a recording's own doubt
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
 
@@ -126,7 +131,7 @@ def job_wood(
         mass,
         bar=job.bar if bar_on else None,
         prior=prior_of(job.top.wood, stated),
-        reading={n: r.sd / r.frequency for n, r in heard.items()},
+        reading={n: max(r.sd / r.frequency, LEAST_READING) for n, r in heard.items()},
         despite_doubts=despite_doubts,
         progress=progress,
     )
@@ -138,55 +143,83 @@ def as_text(result: JobWood) -> str:
     job, fit = result.job, result.fit
     lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else "")]
     lines += [f"LOOKS WRONG: {d.message}" for d in fit.doubts]
-    lines += ["", f"Taps {'with' if result.bar_on else 'without'} bar"]
-    lines.append("  mode          heard Hz   fitted    off %   doubt %   species would give")
-    for row in fit.modes.itertuples():
-        name = f"{row.number} {row.name}".strip()
-        lines.append(
-            f"  {name:12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}{row.residual_percent:+9.2f}"
-            f"{100 * row.sd_hz / row.heard_hz:10.1f}{row.expected_hz:21.1f}"
-        )
-    if fit.mass:
-        lines.append(f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g")
-    else:
-        lines.append("  no weight in this state of the bar: the density is the species' alone")
-    lines += ["", "Wood of the top                       found   (90 % band)         in the job   species"]
-    for row in result.table.itertuples():
-        lines.append(
-            f"  {WORDS[row.quantity]:28s}{row.value:10.4g}   ({row.low:.4g} to {row.high:.4g})".ljust(60)
-            + f"{row.stated:10.4g}{row.expected:10.4g} {row.unit}".rstrip()
-        )
-    factor, sd = fit.thickness
-    lines.append(f"  thickness everywhere x {factor:.3f} ± {1.645 * sd:.3f} fits best")
-    lines += ["", "How the errors go together (correlation)"]
+    lines += ["", *_tap_lines(result), "", *_wood_lines(result), ""]
+    lines.append("How the errors go together (correlation)")
     for a, b in (("E_L", "E_R"), ("E_L", "G_LR"), ("E_R", "G_LR")):
         lines.append(f"  {a} with {b}: {fit.estimate.correlation(a, b):+.2f}")
     if len(fit.next_taps):
         lines += ["", "A further tap would narrow the band of E_L, E_R, G_LR by"]
         for row in fit.next_taps.head(3).itertuples():
-            name = f"{row.number} {row.name}".strip()
             lines.append(
-                f"  mode {name:8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
+                f"  mode {mode_name(row):8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
                 f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f} %"
             )
-    lines += ["", "To use it, in job.toml:", *(f"  {line}" for line in snippet(fit.estimate.wood))]
+    lines += ["", "To use it, in job.toml in place of the same lines:"]
+    lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
+    lines += ["", *textwrap.wrap(f"From: {fit.estimate.source}.", 110)]
     lines += [
-        "",
-        f"From: {fit.estimate.source}.",
-        "Doubt: reading and model together. No promise: arching and thickness have their own slips.",
+        DOUBT,
+        "An estimate: arching and thickness have their own slips. The maker decides.",
     ]
     return "\n".join(lines) + "\n"
 
 
+def _tap_lines(result):
+    fit = result.fit
+    yield f"Taps {state_words(result)}"
+    yield "  mode          heard Hz   fitted    off %   doubt %   species would give"
+    for row in fit.modes.itertuples():
+        doubt = 100 * row.sd_hz / row.heard_hz
+        yield (
+            f"  {mode_name(row):12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}"
+            f"{signed(row.residual_percent):>9s}{doubt:10.1f}{row.expected_hz:21.1f}"
+        )
+    if fit.mass:
+        yield f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g"
+    else:
+        yield "  no weight in this state of the bar: the density rests on the species"
+
+
+def _wood_lines(result):
+    yield "Wood of the top                   found   (90 % band)           in the job   species"
+    for row in result.table.itertuples():
+        band = f"({figures(row.low)} to {figures(row.high)})"
+        yield (
+            f"  {WORDS[row.quantity]:28s}{figures(row.value):>9s}   {band:20s}{figures(row.stated):>12s}"
+            f"{figures(row.expected):>10s} {row.unit}".rstrip()
+        )
+    factor, sd = result.fit.thickness
+    yield f"  thickness everywhere x {factor:.3f} ± {WIDE * sd:.3f} fits best"
+
+
+def figures(value: float) -> str:
+    """Write a positive value with the three figures that it deserves."""
+    digits = 2 - math.floor(math.log10(value))
+    return f"{round(value, digits):.{max(digits, 0)}f}"
+
+
+def signed(percent: float) -> str:
+    """Write a difference in percent with its sign, none for nought."""
+    return f"{percent:+.2f}" if round(percent, 2) else "0.00"
+
+
+def mode_name(row) -> str:
+    """Return number and name of a mode in a table of the fit."""
+    return f"{row.number} {row.name}".strip()
+
+
+def state_words(result: JobWood) -> str:
+    """Say whether the taps are those with a bar, and with which."""
+    if result.bar_on:
+        return "with bar; the bar in job.toml is taken as the one that was on"
+    return "without bar"
+
+
 def snippet(wood: Orthotropic) -> list[str]:
     """Lines of job.toml that state this wood."""
-    return [
-        "[wood.top]",
-        f"density_kg_m3 = {wood.density:.0f}",
-        f"E_L_gpa = {1e-9 * wood.E_L:.2f}",
-        f"E_R_gpa = {1e-9 * wood.E_R:.3f}",
-        f"G_LR_gpa = {1e-9 * wood.G_LR:.3f}",
-    ]
+    lines = ["[wood.top]", f'species = "{wood.name}"', f"density_kg_m3 = {wood.density:.0f}"]
+    moduli = [c for c in CONSTANTS if c[0] in "EG"]
+    return lines + [f"{c}_gpa = {1e-9 * getattr(wood, c):.4g}" for c in moduli]
 
 
 def as_data(result: JobWood) -> dict:
@@ -202,6 +235,7 @@ def as_data(result: JobWood) -> dict:
         "wood": result.table.to_dict("records"),
         "thickness_factor": {"value": fit.thickness[0], "sd": fit.thickness[1]},
         "next_taps": fit.next_taps.to_dict("records"),
+        "job_toml": snippet(fit.estimate.wood),
         "source": fit.estimate.source,
     }
 

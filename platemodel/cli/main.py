@@ -5,12 +5,12 @@ import json
 import sys
 
 from platemodel import __version__
-from platemodel.cli import check, modes, new
+from platemodel.cli import blank, check, load, modes, new, samples, sound, taps, wood
 from platemodel.cli.common import OK, PROBLEM, USAGE
 from platemodel.errors import JobError, PlatemodelError
 from platemodel.job.report import problems_as_data
 
-VERBS = (new, check, modes)  # in the order of the work
+VERBS = (new, check, blank, samples, modes, taps, sound, wood, load)  # in the order of the work
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -39,10 +39,15 @@ def _run(args):
     try:
         result = wood_report.job_wood(job, args.bar_on, args.stated, args.despite_doubts, progress=tell)
     except TapError as error:
+        found = [d.message for d in error.doubts]
+        show(args, lambda: {"ok": False, "job": job.name, "doubts": found}, lambda: "")
         print(f"{args.folder}: the taps look wrong, no wood was fitted", file=sys.stderr)
-        for doubt in error.doubts:
-            print(f"  - {doubt.message}", file=sys.stderr)
-        print("  --despite-doubts fits them all the same", file=sys.stderr)
+        for message in found:
+            print(f"  - {message}", file=sys.stderr)
+        if args.despite_doubts:
+            print("  no sound wood rings like this, so there is nothing to fit", file=sys.stderr)
+        else:
+            print("  --despite-doubts fits them all the same", file=sys.stderr)
         return PROBLEM
     show(args, lambda: wood_report.as_data(result), lambda: wood_report.as_text(result))
     if args.out is not None:

@@ -1,20 +1,45 @@
-"""Questions put to the model: plate modes, stiffness under the bass foot, what another height does."""
+"""Questions put to the model: plate modes, wood from taps, string load, what another bar does."""
 
+from platemodel.study.energy import energy_shares
 from platemodel.study.foot import FootStiffness, bass_foot_stiffness
 from platemodel.study.heights import bar_of_height, height_for_stiffness, height_sweep
 from platemodel.study.model import TopModel, top_model, with_wood
 from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.plate_test import PlateTaps, plate_estimate, plate_fit
+from platemodel.study.samples import SampleComparison, compare_samples
+from platemodel.study.samples_on_top import bar_surface, samples_on_top
+from platemodel.study.string_load import StringLoad, string_load
+from platemodel.study.tap_offers import offer_peaks
+from platemodel.study.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
     "FootStiffness",
     "PlateModes",
+    "PlateTaps",
+    "SampleComparison",
+    "StringLoad",
+    "TapError",
     "TopModel",
+    "WoodFit",
+    "WoodLoss",
     "bar_of_height",
+    "bar_surface",
     "bass_foot_stiffness",
     "compare_modes",
+    "compare_samples",
+    "energy_shares",
     "height_for_stiffness",
     "height_sweep",
+    "identify_wood",
+    "modal_losses",
+    "offer_peaks",
+    "plate_estimate",
+    "plate_fit",
     "plate_modes",
+    "samples_on_top",
+    "string_load",
+    "tap_sound",
     "top_model",
     "with_wood",
 ]

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
-from scipy.signal import butter, find_peaks, sosfilt
 
 from platemodel.errors import RecordingError
 from platemodel.taps.recording import Recording
@@ -91,6 +90,8 @@ def find_taps(recording: Recording) -> tuple[Tap, ...]:
     What rises slowly, as beating modes and rubbing hands do, is no tap.
     """
     x, rate = recording.samples, recording.rate
+    from scipy.signal import butter, sosfilt  # slow to load, and only recordings need it
+
     band = sosfilt(butter(2, (BAND[0], min(BAND[1], 0.45 * rate)), "bandpass", fs=rate, output="sos"), x)
     hop = max(1, round(HOP * rate))
     plain = _level(band, rate, hop)
@@ -110,6 +111,8 @@ def _sharp_rises(level):
     after = sliding_window_view(wide[back:], ahead)[: len(level)].max(axis=1)
     rise = after - before
     high = np.maximum(floor + OVER_FLOOR_DB, level.max() - SPAN_DB)
+    from scipy.signal import find_peaks
+
     peaks, _ = find_peaks(np.concatenate([[0.0], rise, [0.0]]), height=RISE_DB, distance=round(0.05 / HOP))
     for p in peaks - 1:
         later = level[min(p + round(0.04 / HOP), len(level) - 1) :][: round(0.12 / HOP)]

@@ -5,8 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
-from scipy.signal import find_peaks
-from scipy.stats import f as f_law
+from scipy.special import fdtrc
 
 from platemodel.taps.decay_fit import Band, fit_band
 from platemodel.taps.find import Ringing, as_ringing
@@ -153,6 +152,8 @@ def _candidates(spectrum):
     """Start values from the maxima of the mean spectrum."""
     level = spectrum["level_db"].to_numpy()
     floor = spectrum["floor_db"].fillna(-np.inf).to_numpy() + OVER_FLOOR_DB
+    from scipy.signal import find_peaks  # slow to load, and only recordings need it
+
     at, _ = find_peaks(level, height=np.maximum(floor, -BELOW_TOP_DB), prominence=PROMINENCE_DB)
     f = spectrum["f_hz"].to_numpy()[at]
     return f, np.pi * f * START_LOSS
@@ -272,7 +273,7 @@ def _is_pair(one, two, taps):
     """F test of the added oscillation, and whether both can be real."""
     more = 2 + 2 * taps
     ratio = (one.misfit - two.misfit) / more / max(two.misfit / two.free, 1e-300)
-    if f_law.sf(ratio, more, two.free) > PAIR_CHANCE or two.misfit > PAIR_GAIN * one.misfit:
+    if fdtrc(more, two.free, ratio) > PAIR_CHANCE or two.misfit > PAIR_GAIN * one.misfit:
         return False
     loss = two.decay / (np.pi * two.f)
     strength = np.sqrt((two.amplitude**2).mean(axis=0))

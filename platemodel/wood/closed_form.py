@@ -1,11 +1,14 @@
 """Closed formulas for strips and plates: what a tap or a bend test says, and checks for the mechanics."""
 
+from functools import cache
+
 import numpy as np
 from scipy.optimize import brentq
 
 from platemodel.wood.orthotropic import Orthotropic
 
 
+@cache
 def free_beam_root(mode: int) -> float:
     """Root kL of cos(kL) cosh(kL) = 1 for a free beam; mode 1 is the first bending mode (4.730).
 

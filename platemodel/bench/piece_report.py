@@ -1,0 +1,50 @@
+"""One test piece as text and data."""
+
+import numpy as np
+
+from platemodel.wood.piece_fit import PieceFit
+
+NAMES = {
+    "c_L": "speed of sound along",
+    "c_R": "speed of sound across",
+    "impedance": "impedance",
+    "radiation_ratio": "radiation ratio",
+}
+
+
+def as_text(fit: PieceFit) -> str:
+    """Write readings and constants for the terminal."""
+    lines = ["Readings", f"  {'':30s}{'measured':>10s}{'fitted':>10s}      off %  doubt %"]
+    for row in fit.readings.itertuples():
+        lines.append(
+            f"  {row.reading:30s}{row.measured:10.4g}{row.fitted:10.4g} {row.unit:4s}{row.off_percent:+7.2f}"
+            f"{row.sd_percent:9.2f}  {row.remark}".rstrip()
+        )
+    if fit.doubtful:
+        lines.append(
+            f"  These readings do not fit each other (chance {100 * fit.agreement:.2g} %): measure again; "
+            "look for run-out, knots, an uneven section."
+        )
+    lines += ["", "Wood, with 90 % band"]
+    for row in fit.estimate.table().itertuples():
+        spread = 50 * (row.high - row.low) / row.value
+        name = NAMES.get(row.quantity, row.quantity)
+        text = f"  {name:22s}{row.value:10.4g} ({row.low:.4g} to {row.high:.4g}) {row.unit}"
+        lines.append(f"{text:62s} ± {spread:.1f} %")
+    lines += [
+        "",
+        f"From: {fit.estimate.source}.",
+        "What has a wide band was not measured: it follows the species. R along the rays, T the rings.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def as_data(fit: PieceFit) -> dict:
+    """Plain data for JSON."""
+    table = fit.estimate.table()
+    return {
+        "readings": fit.readings.to_dict("records"),
+        "agreement": fit.agreement if np.isfinite(fit.agreement) else None,
+        "wood": table.to_dict("records"),
+        "source": fit.estimate.source,
+    }

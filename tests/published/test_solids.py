@@ -19,16 +19,15 @@ BARRED = 0.5
 WIDER = {
     # a bar that ends bluntly at full height: the plate's kink at its end is finer than the mesh (halving the
     # lines there halves the difference); bars with tapered ends (case 4) do not show it
-    ("3y", 7): 0.9,
-    ("11", 7): 0.7,
-    ("13", 1): 0.7,
-    ("13", 5): 0.8,
-    ("13", 8): 0.6,
-    # bars on a doubly arched plate: twist and the mode that bends the bar most come out low, cause not found
-    ("8", 1): 0.7,
+    ("3y", 7): 0.8,
+    ("11", 7): 0.6,
+    ("13", 1): 0.55,
+    ("13", 5): 0.7,
+    # bars on a doubly arched plate: the mode that bends the bar most (with tapered ends the twist as well) comes
+    # out low; see docs/theory.md 15e
+    ("8", 1): 0.6,
     ("8", 4): 0.75,
-    ("9", 1): 0.55,
-    ("9", 4): 0.65,
+    ("9", 4): 0.6,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,
     ("6", 4): 0.4,

@@ -99,13 +99,10 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
     ):
         x, y = _outline(estimate, first, second)
         ax.plot(1e-9 * x, 1e-9 * y, style, color=color, lw=1.4)
-        if label == "species":
-            k = int(np.argmax(y))
-            place, shift = (1e-9 * x[k], 1e-9 * y[k]), (0, 4)
-        else:
-            place, shift = tuple(1e-9 * getattr(estimate.wood, c) for c in (first, second)), (0, -14)
+        k = int(np.argmax(y))
+        place = (1e-9 * x[k], 1e-9 * y[k])
         ax.annotate(
-            label, place, xytext=shift, textcoords="offset points", ha="center", fontsize=8, color=INK
+            label, place, xytext=(0, 4), textcoords="offset points", ha="center", fontsize=8, color=INK
         )
         ax.plot(
             1e-9 * getattr(estimate.wood, first),

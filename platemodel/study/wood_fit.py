@@ -142,7 +142,8 @@ def identify_wood(
     ValueError
         No taps, a frequency or mass that is not positive, or a mode number the model does not give.
     TapError
-        The taps fit no wood of the kind; the message names the likely slip.
+        The taps fit no wood of the kind, or none at all in spite of the doubts; the message names the likely
+        slip.
 
     Notes
     -----
@@ -179,7 +180,10 @@ def identify_wood(
         found = doubts(taps, mass, _prediction(problem, start))
         if not despite_doubts:
             raise TapError(found)
-    return _report(problem, point, start, at, taps, found, solves)
+    try:
+        return _report(problem, point, start, at, taps, found, solves)
+    except ValueError as error:  # the constants that fit are no sound material
+        raise TapError(found or doubts(taps, mass, _prediction(problem, start))) from error
 
 
 def _tapped(modes, number):

@@ -1,0 +1,164 @@
+"""Glue window: conservation of heat, laws that must hold, refusals; exact solutions are in the cases."""
+
+import numpy as np
+import pytest
+
+from platemodel.instrument import preset_bar, preset_top
+from platemodel.study.conduction import Layer, Stack, Surface, contact_temperature, film_decay
+from platemodel.study.glue_window import GEL, Joint, glue_window, vapour_density, wet_air
+from platemodel.wood.thermal import glue_thermal, wood_thermal
+
+WOOD, GLUE = wood_thermal(420, 0.09), glue_thermal()
+
+
+def joint(**more):
+    usual = dict(
+        bar=WOOD, glue=GLUE, plate=WOOD, bar_thickness=10e-3, film=0.3e-3, plate_thickness=3e-3, glue_c=60.0,
+        wood_c=20.0, room_c=20.0, gel_c=33.0,
+    )  # fmt: skip
+    return Joint(**{**usual, **more})
+
+
+@pytest.fixture(scope="module")
+def violin():
+    top = preset_top("violin")
+    return glue_window(preset_bar(top), top)
+
+
+# --- conduction -----------------------------------------------------------------------------------------
+
+
+def test_heat_is_kept_when_nothing_leaves():
+    stack = Stack(
+        [Layer(WOOD, 10e-3, 20.0, "high"), Layer(GLUE, 0.3e-3, 60.0), Layer(WOOD, 3e-3, 20.0, "low")]
+    )
+    _, t, _ = stack.run(200.0, at=np.array([0.0, 1.0, 30.0, 200.0]))
+    heat = [stack.heat(c) for c in t.T]
+    gained = heat[0] - stack.heat(np.full(len(stack.size), 20.0))
+    # 1e-4 of what the film brought: tolerance of the time steps
+    assert heat == pytest.approx([heat[0]] * 4, abs=1e-4 * gained)
+    assert t[:, -1].max() - t[:, -1].min() < t[:, 1].max() - t[:, 1].min()
+
+
+def test_heat_that_leaves_is_what_the_air_takes():
+    stack = Stack([Layer(WOOD, 3e-3, 40.0, "both")], Surface.linear(10.0, 20.0), None)
+    times = np.linspace(0, 600, 1201)
+    _, t, _ = stack.run(600.0, at=times)
+    taken = np.trapezoid([stack._lost(stack.low, c, stack.half[0]) for c in t[0]], times)
+    assert stack.heat(t[:, 0]) - stack.heat(t[:, -1]) == pytest.approx(taken, rel=1e-3)
+
+
+def test_contact_lies_nearer_to_the_body_of_more_effusivity():
+    t = contact_temperature(GLUE, 60.0, WOOD, 20.0)
+    assert 40 < t < 60
+    assert contact_temperature(WOOD, 60.0, WOOD, 20.0) == pytest.approx(40.0)
+
+
+def test_time_goes_as_the_square_of_the_film():
+    times = np.array([1.0, 4.0])
+    thin, thick = (film_decay(GLUE, d, WOOD, times) for d in (0.2e-3, 0.4e-3))
+    assert thick[1] == pytest.approx(thin[0], rel=1e-12)
+
+
+def test_finer_cells_change_gel_times_by_less_than_a_per_cent(monkeypatch):
+    from platemodel.study import conduction
+
+    coarse = joint().closed_time(0.0)
+    monkeypatch.setattr(conduction, "GROWTH", 1.05)
+    monkeypatch.setattr(conduction, "FILM_CELLS", 20)
+    assert joint().closed_time(0.0) == pytest.approx(coarse, rel=0.01)
+
+
+# --- gelling --------------------------------------------------------------------------------------------
+
+
+def test_a_thin_film_between_thick_wood_cools_as_the_formula_says():
+    """Carslaw & Jaeger 12.4 takes the film as stirred, which shortens little at 0.1 mm."""
+    thick = joint(film=0.1e-3, bar_thickness=50e-3, plate_thickness=50e-3)
+    time = thick.closed_time(0.0)
+    left = film_decay(GLUE, 0.1e-3, WOOD, time)
+    assert 20.0 + 40.0 * left == pytest.approx(33.0, abs=0.5)
+
+
+def test_two_sides_of_wood_cool_faster_than_one_of_air():
+    dry = joint(wet=0.0)
+    assert dry.closed_time(0.0) < 0.5 * dry.open_time()
+
+
+def test_evaporation_shortens_the_open_time_only():
+    wet, dry = joint(wet=1.0), joint(wet=0.0)
+    assert wet.open_time() < 0.9 * dry.open_time()
+    assert wet.closed_time(0.0) == dry.closed_time(0.0)
+
+
+def test_wood_warmer_than_the_gel_point_waits_for_the_room():
+    warm = joint(wood_c=40.0, wet=0.0).open_time()
+    assert warm > 100
+    assert joint(wood_c=40.0, room_c=35.0, wet=0.0).open_time() == np.inf
+
+
+def test_a_bar_set_down_too_late_has_gelled_before():
+    cold = joint(wood_c=5.0, film=0.2e-3)
+    assert cold.closed_time(60.0) == pytest.approx(cold.open_time(), rel=1e-3)
+
+
+def test_glue_below_its_gel_point_has_no_time():
+    assert joint(glue_c=33.0).open_time() == 0.0
+
+
+def test_wet_air_takes_the_heat_of_what_evaporates():
+    """A wet bulb: at 20 degrees and 50 % humidity a wet face in air comes to 13.8 degrees (psychrometric
+    chart, from memory)."""
+    face = wet_air(10.0, 20.0, 0.5, 1.0)
+    low, high = 0.0, 20.0
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if face.flow(middle) > 0 else (middle, high)
+    # 0.4 degrees: psychrometers are blown on, and radiation is left out here
+    assert low == pytest.approx(13.8, abs=0.4)
+    assert vapour_density(30.0) > vapour_density(20.0)
+
+
+# --- window ---------------------------------------------------------------------------------------------
+
+
+def test_the_window_is_of_the_trades_size(violin):
+    """20 to 60 s on cold wood, 1 to 3 minutes on warmed wood in a warm room: common practice, no source."""
+    cold, warm = violin.table.iloc[0], violin.table.iloc[-1]
+    assert cold["open_low_s"] < 60
+    assert cold["open_high_s"] > 20
+    assert warm["closed_low_s"] < 180
+    assert warm["closed_high_s"] > 60
+
+
+def test_bands_are_in_order_and_warm_wood_buys_time(violin):
+    table = violin.table
+    for name in ("open", "closed"):
+        assert (table[f"{name}_low_s"] < table[f"{name}_mid_s"]).all()
+        assert (table[f"{name}_mid_s"] < table[f"{name}_high_s"]).all()
+        assert (np.diff(table[f"{name}_mid_s"]) > 0).all()
+    assert table["times"][0] == 1.0
+    assert violin.warnings == ()
+
+
+def test_stronger_glue_gels_sooner():
+    top = preset_top("violin")
+    bar = preset_bar(top)
+    assert GEL[164] < GEL[251]
+    weak, strong = (glue_window(bar, top, gram=g, warmed=()).table["open_mid_s"][0] for g in (164, 251))
+    assert strong < weak
+
+
+def test_warnings_and_refusals():
+    top = preset_top("violin")
+    bar = preset_bar(top)
+    found = glue_window(bar, top, glue_c=68.0, wood_c=45.0, warmed=())
+    assert [w.split(":")[0] for w in found.warnings] == ["glue at 68 degrees", "wood at 45 degrees"]
+    for more, words in (
+        ({"glue_c": 90.0}, "allowed 40 to 75"),
+        ({"wood_c": 60.0}, "allowed 0 to 50"),
+        ({"gram": 200}, "gram strength 200"),
+        ({"film": (0.3e-3, 0.2e-3, 0.4e-3)}, "rising"),
+    ):
+        with pytest.raises(ValueError, match=words):
+            glue_window(bar, top, **more)

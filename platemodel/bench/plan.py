@@ -1,0 +1,194 @@
+"""The bench pack of a job: everything computed once, written as one set of sheets, pictures and tables."""
+
+import os
+import re
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from platemodel.bench import glue_report, layout_report, load_report, mode_report
+from platemodel.bench.glue_report import JobGlue
+from platemodel.bench.layout_report import JobLayout
+from platemodel.bench.load_report import JobLoad
+from platemodel.bench.mode_report import JobModes
+from platemodel.errors import JobError, Problem
+from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.side_view import ROUGHING
+from platemodel.job import JOB_FILE, Job
+from platemodel.study.stop_points import stop_points
+
+PACK = "bench_pack.pdf"
+FOLDER = "pack"
+_NUMBERED = re.compile(rf"{FOLDER}_(\d{{3,}})$")
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Everything a pack shows.
+
+    Attributes
+    ----------
+    job : Job
+    modes : JobModes
+    load : JobLoad
+    layout : JobLayout
+    glue : JobGlue
+    stops : DataFrame
+        See `platemodel.study.stop_points`.
+    corrected : bool
+        Whether the stops were corrected by taps of the bare top.
+    """
+
+    job: Job
+    modes: JobModes
+    load: JobLoad
+    layout: JobLayout
+    glue: JobGlue
+    stops: pd.DataFrame
+    corrected: bool
+
+
+def plan_job(
+    job: Job,
+    spring: float = 0.0,
+    allowance: float = ROUGHING,
+    gaps: Gaps | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Plan:
+    """Compute all parts of a job's pack.
+
+    Parameters
+    ----------
+    job : Job
+        With a bar.
+    spring : float
+        Even gap at each end on purpose, m.
+    allowance : float
+        Height left on when the bar is glued, m.
+    gaps : Gaps, optional
+        As read under the bar; default the spring's.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    JobError
+        The job has no bar.
+    ValueError, GeometryError
+        See `job_layout` and `job_glue`.
+    """
+    if job.bar is None:
+        what = "a plan needs a bar; add the table [bar], an empty one means the usual bar"
+        raise JobError([Problem(JOB_FILE, "bar", "no such table", what)])
+    tell = progress or (lambda _: None)
+    layout = layout_report.job_layout(job, spring, allowance=allowance)
+    modes = mode_report.job_modes(job, progress=progress)
+    tell("pressing on the feet of the bridge")
+    load = load_report.job_load(job, progress=progress)
+    if gaps is None and spring > 0:
+        gaps = Gaps.even_spring(job.bar.length, spring)
+    glue = glue_report.job_glue(job, gaps, progress=progress)
+    tell("cutting down in steps")
+    heard = {n: r.frequency for n, r in job.heard(False).items()}
+    stops = stop_points(modes.model, job.bar, allowance, heard)
+    return Plan(job, modes, load, layout, glue, stops, bool(heard))
+
+
+def write_pack(
+    plan: Plan,
+    folder: str | os.PathLike,
+    paper: str = "A4",
+    progress: Callable[[str], None] | None = None,
+) -> list[Path]:
+    """Write a pack into a new numbered folder; earlier packs are kept, and nothing is left of a failed one.
+
+    Parameters
+    ----------
+    plan : Plan
+    folder : path
+        Made if missing; the pack is ``pack_001``, ``pack_002`` ... in it.
+    paper : str
+        ``A4`` or ``A3``, of the sheets at 1:1.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Returns
+    -------
+    list of Path
+        The PDF first.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written to.
+    ValueError
+        Unknown paper.
+    """
+    tell = progress or (lambda _: None)
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder, prefix=".draft_") as draft:
+        inner = Path(draft) / FOLDER
+        inner.mkdir()
+        _write_parts(plan, inner, paper, tell)
+        tell("binding the pack")
+        _bind(plan, inner / PACK, paper)
+        names = [PACK, *sorted(p.name for p in inner.iterdir() if p.name != PACK)]
+        target = _place(inner, folder)
+    return [target / name for name in names]
+
+
+def _place(inner, folder):
+    """Give a finished pack the next free number; another writer may have taken one meanwhile."""
+    number = 1 + max((int(m[1]) for p in folder.iterdir() if (m := _NUMBERED.match(p.name))), default=0)
+    while True:
+        target = folder / f"{FOLDER}_{number:03d}"
+        try:
+            target.mkdir()
+        except FileExistsError:
+            number += 1
+            continue
+        os.replace(inner, target)  # onto the empty folder just made: all at once
+        return target
+
+
+def _write_parts(plan, folder, paper, tell):
+    layout_report.write_files(plan.layout, folder, paper=paper, progress=tell)
+    mode_report.as_table(plan.modes).round(3).to_csv(
+        folder / "plate_modes.csv", index=False, lineterminator="\n"
+    )
+    tables = {
+        "string_load.csv": plan.load.load.table,
+        "string_load_margins.csv": load_report.margin_rows(plan.load),
+        "glue_clamps.csv": plan.glue.plan.table,
+    }
+    for name, table in tables.items():
+        table.to_csv(folder / name, index=False, lineterminator="\n", float_format="%.5g")
+    plan.stops.round(3).to_csv(folder / "stop_points.csv", index=False, lineterminator="\n")
+    for name in ("layout.pdf", "template.pdf"):
+        (folder / name).unlink()  # their pages are in the pack
+
+
+def _bind(plan, path, paper):
+    from platemodel.bench import sheets
+    from platemodel.bench.glue_page import glue_page
+    from platemodel.bench.job_sheet import job_sheet, stop_sheet
+    from platemodel.bench.load_page import load_page
+    from platemodel.bench.page import mode_page
+
+    job = plan.job
+    notes = "Invented data, no real instrument." if job.invented else ""
+    with sheets.true_size():
+        pages = [
+            job_sheet(plan),
+            *sheets.layout_pages(plan.layout, paper),
+            *sheets.template_pages(plan.layout, paper),
+            stop_sheet(plan),
+            glue_page(plan.glue),
+            mode_page(f"Plate modes: {job.name}", plan.modes.rows, notes),
+            load_page(f"String load: {job.name}", plan.load.load, notes),
+        ]
+        sheets.save_pages(pages, path)

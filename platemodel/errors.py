@@ -60,3 +60,7 @@ class GeometryError(PlatemodelError, ValueError):
 
 class RecordingError(PlatemodelError, ValueError):
     """A sound recording cannot be used: not a WAV file, empty, silent, too short, clipped, no tap in it."""
+
+
+class RecordError(PlatemodelError, ValueError):
+    """An entry cannot go into a job's history, or the history cannot be opened."""

@@ -12,7 +12,7 @@ from platemodel.cli import main
 
 ROOT = Path(__file__).parents[1]
 DOCS = sorted({*ROOT.glob("*.md"), *ROOT.glob("docs/*.md"), *ROOT.glob("tests/**/*.md")})
-ROOMS = "fem|study|instrument|wood|bench|job|taps|errors"
+ROOMS = "fem|study|instrument|wood|bench|job|taps|errors|record"
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 LINK = re.compile(r"\[[^\[\]]+\]\(([^()\s]+)\)")
 

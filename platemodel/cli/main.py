@@ -5,12 +5,30 @@ import json
 import sys
 
 from platemodel import __version__
-from platemodel.cli import blank, check, load, modes, new, samples, sound, taps, wood
+from platemodel.cli import (
+    blank,
+    check,
+    glue,
+    history,
+    layout,
+    load,
+    modes,
+    new,
+    note,
+    plan,
+    samples,
+    sound,
+    taps,
+    trim,
+    wood,
+)
 from platemodel.cli.common import OK, PROBLEM, USAGE
 from platemodel.errors import JobError, PlatemodelError
 from platemodel.job.report import problems_as_data
 
-VERBS = (new, check, blank, samples, modes, taps, sound, wood, load)  # in the order of the work
+VERBS = (  # in the order of the work
+    new, check, plan, blank, samples, modes, taps, sound, wood, load, layout, glue, trim, note, history,
+)  # fmt: skip
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -2,12 +2,17 @@
 
 from platemodel.instrument.bar import Bar, TrimmedFlank
 from platemodel.instrument.bridge import Bridge
+from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.field import Misfit, SmoothField
+from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.layout import BarLine
 from platemodel.instrument.layout_checks import Collision, Finding, check_layout
+from platemodel.instrument.layout_distances import Distance, layout_distances
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.seat import Seat, seat_curve
+from platemodel.instrument.side_view import SideView, side_view
 from platemodel.instrument.sound_hole import Eye, SoundHole
 from platemodel.instrument.strings import Post, SetUp, StringSet, downforce, foot_loads, tension_of
 from platemodel.instrument.top import Top
@@ -17,23 +22,32 @@ __all__ = [
     "BarLine",
     "Bridge",
     "Collision",
+    "CutList",
     "Dimensions",
+    "Distance",
     "Eye",
     "Finding",
+    "Gaps",
     "Misfit",
     "Outline",
     "Post",
+    "Seat",
     "SetUp",
+    "SideView",
     "SmoothField",
     "SoundHole",
     "StringSet",
     "Top",
     "TrimmedFlank",
     "check_layout",
+    "cut_list",
     "dimensions",
     "downforce",
     "foot_loads",
+    "layout_distances",
     "preset_bar",
     "preset_top",
+    "seat_curve",
+    "side_view",
     "tension_of",
 ]

@@ -100,6 +100,13 @@ def smallest_trim(bar: Bar, hole: SoundHole, clearance: float = CLEARANCE) -> Tr
     return TrimmedFlank(x[keep], outer[keep])
 
 
+def eye_and_stem(hole: SoundHole) -> tuple[Polygon, Polygon]:
+    """Upper eye as a disc, and the rest of the hole from half an eye's radius beyond it."""
+    centre, radius = Point(hole.upper_eye.x, hole.upper_eye.y), hole.upper_eye.diameter / 2
+    eye = centre.buffer(radius, quad_segs=64)
+    return eye, hole.polygon.difference(centre.buffer(1.5 * radius, quad_segs=64))
+
+
 def check_layout(top: Top, bar: Bar) -> list[Finding]:
     """Every rule the bar's place misses, with value and limit; an empty list if it keeps them all."""
     s = top.outline.body_length / 0.355
@@ -143,9 +150,7 @@ def _holes(top, bar, s):
         if hole.side != "bass":
             continue
         flank = bar.polygon
-        centre, radius = Point(hole.upper_eye.x, hole.upper_eye.y), hole.upper_eye.diameter / 2
-        eye = centre.buffer(radius, quad_segs=64)
-        stem = hole.polygon.difference(centre.buffer(1.5 * radius, quad_segs=64))
+        eye, stem = eye_and_stem(hole)
         for kind, shape in (("eye", eye), ("stem", stem)):
             gap = flank.distance(shape)
             if gap < clearance - SLACK:

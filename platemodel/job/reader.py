@@ -19,8 +19,10 @@ from platemodel.job.build import (
 )
 from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
+from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS
+from platemodel.job.stages import STAGES_FILE
 from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
 from platemodel.job.taps import TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
@@ -263,7 +265,7 @@ def _stray_tables(folder, files):
     except OSError:
         return found
     for path in paths:
-        if path.suffix.lower() == ".csv" and path.name not in files:
+        if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE):
             text = read_text(folder, path.name, [], [])
             rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
             if any(line.strip(";, \t").count(mark) for line in rows[1:] for mark in ";,\t"):

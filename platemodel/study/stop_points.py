@@ -41,7 +41,8 @@ def stop_points(
     -------
     DataFrame
         A row a stage, the roughest first: ``stage`` (`EVEN`, the bar as glued, of one height from end to
-        end; then ``"profiled"``), ``left_mm`` (over the final height), ``height_mm`` (greatest), ``bar_g``, ``f1_hz``, ``f1_band_hz`` (half width, 90 %) and so on, ``foot_n_per_mm``.
+        end; then ``"profiled"``), ``left_mm`` (over the final height), ``height_mm`` (greatest), ``bar_g``,
+        ``f1_hz``, ``f1_band_hz`` (half width, 90 %) and so on, ``foot_n_per_mm``.
 
     Raises
     ------

@@ -6,7 +6,10 @@ from pathlib import Path
 from tests.published.cases import (
     beams,
     deep_shells,
+    glue,
     isotropic,
+    loads,
+    loose_wood,
     measured_plates,
     orthotropic,
     shallow_shells,
@@ -20,9 +23,12 @@ TOPICS = (
     ("Isotropic plates", isotropic.CASES),
     ("Orthotropic plates", orthotropic.CASES),
     ("Measured plates", measured_plates.CASES),
+    ("Loose wood", loose_wood.CASES),
     ("Deep shells", deep_shells.CASES),
     ("Shallow shells", shallow_shells.CASES),
     ("Plates with a rib", stiffened.CASES),
+    ("Strings, stresses and strengths", loads.CASES),
+    ("Fit and glue", glue.CASES),
 )
 INTRODUCTION = """# Verification
 

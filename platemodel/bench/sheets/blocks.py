@@ -1,0 +1,98 @@
+"""Pages of words and tables: blocks of A4 upright, one on an A4 sheet, two side by side on A3."""
+
+from collections.abc import Callable
+
+import pandas as pd
+from matplotlib.figure import Figure
+
+from platemodel.bench.plots import INK
+from platemodel.bench.sheets.paper import ALARM, PAPERS, check_bar, new_page, paper_size, window
+
+LEFT, TOP_LINE = 15.0, 281.0  # mm, of a block
+
+
+def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
+    """Pages that hold blocks; each block draws on Axes of A4 in mm.
+
+    Parameters
+    ----------
+    paper : str
+    blocks : list of callable
+    """
+    width, height = PAPERS["A4"]
+    across = 2 if paper == "A3" else 1
+    pages = []
+    for k in range(0, len(blocks), across):
+        figure, _ = new_page(*paper_size(paper, landscape=across == 2))
+        for place, block in enumerate(blocks[k : k + across]):
+            ax = window(figure, (place * width, 0.0, width, height), (0.0, 0.0))
+            check_bar(ax, 100.0, 13.0)
+            check_bar(ax, 8.5, 20.0, upright=True)
+            block(ax)
+        pages.append(figure)
+    return pages
+
+
+def heading(ax, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
+    """Write a title and lines below it; return the height below them, mm."""
+    ax.text(LEFT, y, title, fontsize=13, weight="bold", color=INK, va="top")
+    for k, line in enumerate(lines):
+        ax.text(LEFT, y - 7.5 - 3.8 * k, line, fontsize=7, color=INK, va="top")
+    return y - 9.5 - 3.8 * len(lines)
+
+
+def paragraph(
+    ax, x: float, y: float, head: str, lines: list[str], alarm: bool = False, size: float = 7
+) -> float:
+    """Write a small head and lines; return the height below them, mm."""
+    color = ALARM if alarm else INK
+    ax.text(x, y, head, fontsize=8.5, weight="bold", color=color, va="top")
+    step = 0.53 * size
+    for k, line in enumerate(lines):
+        ax.text(x, y - 5.0 - step * k, line, fontsize=size, color=color, va="top")
+    return y - 8.0 - step * len(lines)
+
+
+def ruled_table(
+    ax,
+    table: pd.DataFrame,
+    x: float,
+    y: float,
+    widths: list[float],
+    step: float = 5.2,
+    size: float = 8.0,
+    bold=(),
+) -> float:
+    """Write a table with a line under each row for a pencil tick; return the height below it, mm.
+
+    Parameters
+    ----------
+    ax : Axes
+    table : DataFrame
+        Of texts; a column name may have two lines. The first column stands left, the others right.
+    x, y : float
+        Upper left corner, mm.
+    widths : list of float
+        Of the columns, mm.
+    step : float
+        From row to row, mm.
+    size : float
+        Points.
+    bold : collection of int
+        Rows in heavy type.
+    """
+    edges = [x]
+    for w in widths:
+        edges.append(edges[-1] + w)
+    for k, name in enumerate(table.columns):
+        at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
+        ax.text(at, y, name, fontsize=6.5, style="italic", ha=ha, va="bottom", color=INK)
+    ax.plot([x, edges[-1]], [y - 1.0, y - 1.0], color=INK, lw=0.8)
+    for r, row in enumerate(table.itertuples(index=False)):
+        v = y - 1.0 - step * (r + 1)
+        for k, value in enumerate(row):
+            at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
+            weight = "bold" if r in bold else "normal"
+            ax.text(at, v + 0.28 * step, value, fontsize=size, weight=weight, ha=ha, va="bottom", color=INK)
+        ax.plot([x, edges[-1]], [v, v], color=INK, lw=0.25)
+    return y - 1.0 - step * len(table) - 4.0

@@ -1,0 +1,244 @@
+"""The layout of a bar at true size, drawn on Axes in mm: the top seen from inside."""
+
+import numpy as np
+from matplotlib.patches import Circle
+
+from platemodel.bench.plots import BAR, INK
+from platemodel.bench.sheets.conflicts import draw_conflicts, words_of
+from platemodel.bench.sheets.marks import SMALL, Label, dimension, figure_at, from_inside, label_column, loop
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.layout_distances import Distance, edge_on_marks
+from platemodel.instrument.strings import Post
+from platemodel.instrument.top import Top
+
+INSIDE = "Seen from INSIDE, upper bout up: the bass side is on the RIGHT."
+PAD = 3.0  # mm round the outline
+_GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.3}
+
+
+def drawing_box(top: Top) -> tuple[float, float, float, float]:
+    """Box of the drawing on the sheet, mm."""
+    p = from_inside(top.outline.points)
+    low, high = p.min(axis=0) - PAD, p.max(axis=0) + PAD
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def draw_layout(
+    ax,
+    top: Top,
+    bar: Bar,
+    distances: tuple[Distance, ...],
+    findings: tuple[Finding, ...],
+    post: Post | None = None,
+    pitch: float = 20e-3,
+):
+    """Draw everything a maker marks, at true size.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        In mm, see :func:`platemodel.bench.sheets.paper.window`.
+    top : Top
+    bar : Bar
+    distances : tuple of Distance
+        From :func:`platemodel.instrument.layout_distances.layout_distances`.
+    findings : tuple of Finding
+        What to mark as a conflict.
+    post : Post, optional
+    pitch : float
+        Distance of the marks along the bar from its lower end, m.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    by_key = {d.key: d for d in distances}
+    _plate(ax, top)
+    _lines(ax, top, by_key)
+    _bar(ax, top, bar, pitch)
+    draw_conflicts(ax, top, bar, findings)
+    _across(ax, top, bar, by_key)
+    _ends(ax, by_key, findings)
+    _columns(ax, top, by_key, findings, post)
+    return ax
+
+
+def _plate(ax, top):
+    loop(ax, from_inside(top.outline.points), fc="none", ec=INK, lw=1.0, zorder=3, gid="outline")
+    for hole in top.sound_holes:
+        loop(ax, from_inside(hole.points), fc="#f0f0f0", ec=INK, lw=0.9, zorder=3, gid=f"hole-{hole.side}")
+        for eye in (hole.upper_eye, hole.lower_eye):
+            centre = from_inside((eye.x, eye.y))
+            ax.add_artist(
+                Circle(centre, 500 * eye.diameter, fc="none", ec=INK, lw=0.5, ls=(0, (4, 2)), zorder=4)
+            )
+            _cross(ax, centre, 1.5)
+    for name, foot in zip(("bass", "treble"), top.bridge.feet(), strict=True):
+        corners = np.array(foot.exterior.coords)[:-1]
+        loop(ax, from_inside(corners), fc="none", ec=INK, lw=0.8, zorder=7, gid=f"foot-{name}")
+    for centre in (top.bridge.bass_foot, top.bridge.treble_foot):
+        _cross(ax, from_inside(centre), 1.5)
+
+
+def _cross(ax, centre, arm):
+    u, v = centre
+    ax.plot([u - arm, u + arm], [v, v], color=INK, lw=0.4, zorder=7)
+    ax.plot([u, u], [v - arm, v + arm], color=INK, lw=0.4, zorder=7)
+
+
+def _lines(ax, top, by_key):
+    length = 1e3 * top.outline.body_length
+    ax.plot([0, 0], [-PAD, length + PAD], color=INK, lw=0.6, ls=(0, (12, 2, 2, 2)), zorder=2, gid="axis")
+    ax.text(
+        -1.0, 0.02 * length, "axis: line of the strings; mark the joint too",
+        fontsize=SMALL, rotation=90, ha="right", va="bottom", color=INK, clip_on=True,
+    )  # fmt: skip
+    names = {"upper": "widest line, upper bout", "waist": "waist", "lower": "widest line, lower bout"}
+    for key, name in names.items():
+        bass, treble = by_key[f"half_{key}_bass"], by_key[f"half_{key}_treble"]
+        (left, v), (right, _) = from_inside(treble.q), from_inside(bass.q)
+        ax.plot([left, right], [v, v], color=INK, lw=0.5, ls=(0, (6, 2)), zorder=2, gid=f"line-{key}")
+        if key == "waist":
+            continue
+        figure_at(ax, left + 3, v + 2.4, _mm(treble.value), "axis to edge, treble side")
+        ax.text(right - 3, v - 1.0, name, fontsize=SMALL + 1, va="top", ha="right", color=INK, clip_on=True)
+        figure_at(ax, right - 3, v + 2.4, _mm(bass.value), "axis to edge, bass side", ha="right")
+    x = 1e3 * top.bridge.x
+    bass, treble = (float(h[0]) * 1e3 for h in top.outline.half_width(top.bridge.x))
+    ax.plot([-treble - 2, bass + 2], [x, x], color=INK, lw=0.8, ls=(0, (6, 2)), zorder=2, gid="bridge-line")
+
+
+def _bar(ax, top, bar, pitch):
+    x, inner, outer = bar.flanks()
+    ring = np.r_[np.c_[x, outer], np.c_[x, inner][::-1]]
+    loop(ax, from_inside(ring), fc="#8c6d4618", ec=BAR, lw=1.3, zorder=5, gid="bar")
+    (u0, v0), (u1, v1) = from_inside([(bar.x_start, bar.y_start), (bar.x_end, bar.y_end)])
+    ax.plot([u0, u1], [v0, v1], color=BAR, lw=0.5, ls=(0, (8, 2, 2, 2)), zorder=5, gid="bar-axis")
+    along = np.array([1.0, bar.slope]) / np.hypot(1, bar.slope)
+    across = np.array([-along[1], along[0]])
+    start = np.array([bar.x_start, bar.y_start])
+    size = min(6.0, 1e3 * bar.width)
+    for k in range(1, int(bar.length / pitch) + 1):
+        p = start + k * pitch * along
+        if abs(p[0] - top.bridge.x) < 4e-3 or bar.length - k * pitch < 3e-3:
+            continue
+        a, b = from_inside([p - bar.width / 2 * across, p + bar.width / 2 * across])
+        ax.plot([a[0], b[0]], [a[1], b[1]], color=BAR, lw=0.5, zorder=5)
+        u, v = (a + b) / 2
+        ax.text(
+            u, v + 0.6, f"{1e3 * k * pitch:.0f}", fontsize=size - 1.0, ha="center", va="bottom", color=INK,
+            bbox=_GROUND, zorder=6, clip_on=True,
+        )  # fmt: skip
+
+
+def _across(ax, top, bar, by_key):
+    """Distances from the axis at the bout lines and the bridge line, and the one-seventh marks."""
+    edge = edge_on_marks(top, bar)
+    for key in ("upper", "lower"):
+        mark, inner, outer = (by_key[f"{n}_{key}"] for n in ("seventh", "inner", "outer"))
+        u, v = from_inside(mark.q)
+        ax.plot([u], [v - 1.3], "^", ms=5, mfc="white", mec=INK, mew=0.7, zorder=9, gid=f"seventh-{key}")
+        meant = f"1/7 mark: the bar's {edge} edge lies on it" if edge else "1/7 mark (the bar lies elsewhere)"
+        figure_at(ax, -2.0, v - 3.4, _mm(mark.value), meant.replace("middle edge", "middle"), ha="right")
+        _from_axis(ax, inner, outer)
+    _from_axis(ax, by_key["inner_bridge"], by_key["outer_bridge"], 500 * top.bridge.foot_along + 2.2)
+
+
+def _from_axis(ax, inner, outer, lift=2.4):
+    p, q = from_inside([inner.p, inner.q])
+    dimension(ax, p, q, gid=inner.key)
+    figure_at(ax, -2.0, p[1] + lift, _mm(inner.value), "axis to inner edge", ha="right")
+    u, v = from_inside(outer.q)
+    ax.plot([u], [v], "o", ms=2.2, mfc=INK, mec="white", mew=0.3, zorder=9)
+    if outer.key != "outer_bridge":  # there the label column tells it
+        figure_at(ax, u + 2.0, v - 3.0, _mm(outer.value), "axis to outer edge")
+
+
+def _ends(ax, by_key, findings):
+    for name, sign in (("lower", -1), ("upper", 1)):
+        d = by_key.get(f"end_{name}")
+        if d is None:
+            continue
+        p, q = from_inside([d.p, d.q])
+        dimension(ax, p, q, gid=d.key)
+        odd = words_of(findings, "end", f"{name} end")
+        at = p + 0.35 * (q - p)  # nearer to the bar, away from the line of the edge
+        figure_at(ax, at[0] + 2.0, at[1] + 1.8, _mm(d.value), "to the edge", alarm=bool(odd))
+        body = f"to the end of the body{f' ({odd})' if odd else ''}"
+        figure_at(ax, at[0] + 2.0, at[1] - 1.8, _mm(by_key[f"margin_{name}"].value), body, alarm=bool(odd))
+        figure_at(
+            ax, p[0] + 5.0, p[1] - sign * 3.0, f"{1e3 * d.p[0]:.1f}", f"{name} end, from the lower edge"
+        )
+
+
+def _columns(ax, top, by_key, findings, post):
+    """Labels in the two bays beside the waist, outside the plate."""
+    bass = []
+    for key, words in (
+        ("eye", "bar to upper eye"),
+        ("stem", "bar to stem, closest"),
+        ("foot_outer", "bar inside foot, outer edges"),
+        ("foot_inner", "foot to bar, inner edges"),
+        ("outer_bridge", "axis to outer edge, at the bridge line"),
+    ):
+        if key not in by_key:
+            continue
+        d = by_key[key]
+        p, q = from_inside([d.p, d.q])
+        odd = words_of(findings, {"foot_outer": "foot"}.get(key, key))
+        if key != "outer_bridge":
+            dimension(ax, p, q, gid=key)
+        anchor = q if key == "outer_bridge" else (p + q) / 2
+        bass.append(Label(tuple(anchor), _mm(d.value), f"{words}; {odd}" if odd else words, bool(odd)))
+    for kind, figure in (("collision", "too close"), ("trim", "trim"), ("plate", "off the plate")):
+        if odd := words_of(findings, kind):
+            u, v = from_inside(_middle_of(top, by_key, findings, kind))
+            bass.append(Label((u, v), figure, odd, True))
+    treble = [
+        Label(
+            tuple(from_inside(0.9 * by_key["half_waist_treble"].q + 0.1 * by_key["half_waist_treble"].p)),
+            f"{_mm(by_key['half_waist_treble'].value)} | {_mm(by_key['half_waist_bass'].value)}",
+            "waist: axis to edge, treble | bass",
+        ),
+        Label(
+            tuple(from_inside((top.bridge.x, 0.85 * by_key["half_waist_treble"].value))),
+            f"{_mm(by_key['stop'].value)} | {_mm(by_key['bridge_lower'].value)}",
+            "bridge line from upper | lower edge",
+        ),
+    ]
+    if "eye_spacing" in by_key:
+        d = by_key["eye_spacing"]
+        treble.append(Label(tuple(from_inside(d.q)), _mm(d.value), "between the upper eyes"))
+    if post is not None and "post_axis" in by_key:
+        centre = from_inside(post.place(top.bridge))
+        ax.add_artist(Circle(centre, 500 * post.diameter, fc="none", ec=INK, lw=0.9, zorder=7, gid="post"))
+        _cross(ax, centre, 1.5)
+        treble.append(
+            Label(
+                tuple(centre),
+                f"{_mm(by_key['post_foot'].value)} | {_mm(by_key['post_axis'].value)}",
+                "post: front to back of foot | axis to middle",
+            )
+        )
+    middle = 1e3 * by_key["half_waist_bass"].p[0]
+    for labels, side, sign in ((bass, 0, 1.0), (treble, 1, -1.0)):
+
+        def edge(v, side=side, sign=sign):
+            return sign * (1e3 * float(top.outline.half_width(1e-3 * v)[side][0]) + 3.5)
+
+        label_column(ax, labels, edge, middle, right=side == 0)
+
+
+def _middle_of(top, by_key, findings, kind):
+    """Plan place that a stretch of the bar's outer edge speaks of."""
+    found = next(f for f in findings if f.kind == kind)
+    eye = by_key.get("eye")
+    shift = -2e-3 if kind == "trim" else 0.0
+    if eye is None or found.kind == "plate":
+        return np.array([top.bridge.x, 0.0])
+    return np.array([eye.p[0] + shift, eye.p[1]])
+
+
+def _mm(value):
+    return f"{1e3 * value:.1f}"

@@ -1,0 +1,83 @@
+"""First pages of the layout sheet: map of the tiles, conflicts, how to put it together, the distances."""
+
+import textwrap
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.plots import INK
+from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
+from platemodel.bench.sheets.layout_drawing import INSIDE
+from platemodel.bench.sheets.marks import from_inside, loop
+from platemodel.bench.sheets.paper import PRINT_NOTE
+from platemodel.bench.sheets.tiles import draw_map, map_width
+
+CAUTION = (
+    "A drawing from your measurements, not an instruction to cut; the maker decides. Original or early bars, "
+    "valuable instruments and cracks under the bar go to a qualified restorer first.",
+    "Check against the top itself before the first mark. No wood is taken from the plate to suit a bar. "
+    "Pencil marks soft and few; no scribing into an old top.",
+)
+HOW = (
+    "Measure both 100 mm bars on every sheet. If one is off, the printer scaled: do not use the sheet.",
+    "Trim each sheet on its frame along one edge, lay it on its neighbour cross on cross (same number).",
+    "Check the long way: bridge line to upper and lower edge, and the three widths, against the top.",
+    "All distances are straight across, with dividers or rule, not over the arch. Dots are divider points.",
+)
+
+
+def map_block(ax, result, tiles, outline):
+    """Title, map of tiles, conflicts, how to put the sheets together; returns the Axes."""
+    y = heading(ax, f"Layout of the bar: {result.job.name}", (INSIDE, PRINT_NOTE, *result.origin))
+    tall = 128.0
+    wide = map_width(tall, tiles)
+    if wide > 90.0:
+        tall, wide = tall * 90.0 / wide, 90.0
+    draw_map(ax, (LEFT, y - tall), tall, tiles, None, outline)
+    _small_bar(ax, result, tiles, (LEFT, y - tall), tall)
+    ax.text(LEFT, y - tall - 2.0, "Map of the sheets, not to scale", fontsize=7, va="top", color=INK)
+    right = LEFT + wide + 7.0
+    room = int((200.0 - right) / 1.17)
+    at = y - 1.0
+    if result.conflicts:
+        lines = [t for f in result.conflicts for t in (*textwrap.wrap(f"! {f.message}", room), "")]
+        at = paragraph(ax, right, at, "Conflicts (hatched on the sheets)", lines, alarm=True, size=6.5)
+    else:
+        words = (
+            "The bar keeps clear of foot edge, eye, stem and ends as is usual (common practice, no source)."
+        )
+        at = paragraph(ax, right, at, "No conflict found", textwrap.wrap(words, room))
+    odd = [f for f in result.job.findings if f.kind in ("sunk", "thin", "symmetry", "misfit")]
+    if odd:
+        lines = [t for f in odd for t in (*textwrap.wrap(f"- {f.message}", room), "")]
+        at = paragraph(ax, right, at, "Worth a second look", lines, size=6.5)
+    below = min(at, y - tall - 8.0)
+    lines = [t for k, h in enumerate(HOW, 1) for t in textwrap.wrap(f"{k}. {h}", 136)]
+    below = paragraph(ax, LEFT, below, "How to use it", lines, size=7.5)
+    paragraph(ax, LEFT, below, "Cautions", [t for c in CAUTION for t in textwrap.wrap(c, 136)], size=7.5)
+    return ax
+
+
+def _small_bar(ax, result, tiles, corner, height):
+    """Bar on the map."""
+    u0, v0 = tiles.origin(tiles.rows, 1)
+    v1 = tiles.origin(1, 1)[1] + tiles.place[3]
+    scale = height / (v1 - v0)
+    x, inner, outer = result.bar.flanks(np.array([result.bar.x_start, result.bar.x_end]))
+    ring = from_inside([(x[0], outer[0]), (x[1], outer[1]), (x[1], inner[1]), (x[0], inner[0])])
+    loop(ax, corner + scale * (ring - [u0, v0]), fc="#8c6d4660", ec=INK, lw=0.5)
+
+
+def distances_block(ax, result):
+    """Table of distances; returns the Axes."""
+    y = heading(
+        ax,
+        "Distances for the dividers, mm",
+        (result.line, "Straight across in plan. Tick when marked and when checked."),
+    )
+    rows = [(d.label, f"{1e3 * d.value:.1f}", "", "") for d in result.distances]
+    table = pd.DataFrame(rows, columns=["between", "mm", "marked", "checked"])
+    y = ruled_table(ax, table, LEFT, y - 4.0, [128.0, 18.0, 18.0, 18.0], step=5.6, size=8)
+    lines = textwrap.wrap(result.seventh_words, 130)
+    paragraph(ax, LEFT, y, "One-seventh marks", lines)
+    return ax

@@ -1,0 +1,110 @@
+"""Marks on a sheet: lines between divider points, labels in a column with leaders, hatched places."""
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.patches import Polygon
+
+from platemodel.bench.plots import INK
+from platemodel.bench.sheets.paper import ALARM, FAINT
+
+BIG, SMALL = 8.5, 6.0  # points: figures, and words
+WRAP, HEAD, LINE = 31, 6.0, 2.5  # of labels in a column: letters a line, mm for the figure and for each line
+
+
+@dataclass(frozen=True)
+class Label:
+    """A figure with a few words, and the place it speaks of.
+
+    Attributes
+    ----------
+    anchor : tuple of float
+        mm on the drawing.
+    figure, words : str
+    alarm : bool
+        Drawn in the colour of conflicts.
+    """
+
+    anchor: tuple[float, float]
+    figure: str
+    words: str
+    alarm: bool = False
+
+
+def from_inside(points) -> np.ndarray:
+    """Plan places (x, y) in m as (across, up) on the sheet in mm, seen from inside: (..., 2)."""
+    p = 1e3 * np.asarray(points, float)
+    return np.stack([-p[..., 1], p[..., 0]], axis=-1)
+
+
+def loop(ax, points, **style):
+    """Add a closed line through points (n, 2) in mm; returns the patch."""
+    return ax.add_artist(Polygon(np.asarray(points), closed=True, **style))
+
+
+def dimension(ax, p, q, color: str = INK, gid: str | None = None):
+    """Line between two divider points, each with its dot; returns the Axes."""
+    (a, b), (c, d) = p, q
+    ax.plot([a, c], [b, d], color=color, lw=0.6, zorder=8, gid=gid)
+    ax.plot([a, c], [b, d], "o", ms=2.2, mfc=color, mec="white", mew=0.3, zorder=9)
+    return ax
+
+
+def figure_at(ax, u, v, figure: str, words: str = "", ha: str = "left", alarm: bool = False, **style):
+    """Write a figure and, smaller, words after it on a white ground; returns the Axes."""
+    color = ALARM if alarm else INK
+    ground = {"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
+    style = {"va": "center", "clip_on": True, "zorder": 10, "bbox": ground, **style}
+    if not words:
+        ax.text(u, v, figure, fontsize=BIG, weight="bold", color=color, ha=ha, **style)
+        return ax
+    text = f"$\\mathbf{{{figure}}}$  {words}"
+    ax.text(u, v, text, fontsize=SMALL + 1, color=color, ha=ha, **style)
+    return ax
+
+
+def label_column(ax, labels: list[Label], edge: Callable[[float], float], middle: float, right: bool = True):
+    """Labels one below the other beside an edge, in the order of their places, with leaders to them.
+
+    Parameters
+    ----------
+    ax : Axes
+    labels : list of Label
+    edge : callable
+        Place across at a height, mm: where labels may start.
+    middle : float
+        Height of the column's middle, mm.
+    right : bool
+        Whether the column stands to the right of what it speaks of.
+    """
+    labels = sorted(labels, key=lambda e: -e.anchor[1])
+    words = [textwrap.fill(label.words, WRAP) for label in labels]
+    tall = [HEAD + LINE * (1 + w.count("\n")) for w in words]
+    side, ha = (1, "left") if right else (-1, "right")
+    v = middle + sum(tall) / 2 - HEAD
+    for label, text, height in zip(labels, words, tall, strict=True):
+        color = ALARM if label.alarm else INK
+        # Clear of the edge over the whole height of the label.
+        u = side * max(side * edge(v + t) for t in (HEAD, 0.0, HEAD - height))
+        ax.plot(
+            [label.anchor[0], u - side, u + side * 0.4],
+            [label.anchor[1], v, v],
+            color=color if label.alarm else FAINT,
+            lw=0.4,
+            zorder=7,
+        )
+        style = {"color": color, "ha": ha, "clip_on": True, "zorder": 10}
+        ax.text(u + side, v + 0.2, label.figure, fontsize=BIG, weight="bold", va="bottom", **style)
+        ax.text(u + side, v - 0.4, text, fontsize=SMALL, va="top", linespacing=1.05, **style)
+        v -= height
+    return ax
+
+
+def hatched(ax, points, dense: bool = False, gid: str | None = None):
+    """Hatch a place of conflict; returns the Axes."""
+    loop(
+        ax, points, fc="#b3261e22", ec=ALARM, lw=0.7, hatch="xxxxxx" if dense else "//////", zorder=6, gid=gid
+    )
+    return ax

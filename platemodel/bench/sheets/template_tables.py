@@ -1,0 +1,131 @@
+"""Cut list and seat as pages for the bench."""
+
+import textwrap
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
+from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
+
+CAUTIONS = (
+    "Heights count from the plate up the bar's side. They are limits to stop at, not to reach: leave the bar "
+    "higher, tap, flex, weigh, go on in small steps. Wood cannot be put back.",
+    "Keep both hands behind the edge of knife, chisel and gouge; hold the bar in a vice or against a stop, "
+    "the top in a padded cradle. Hot glue scalds. Old dust can harm: mask, no dry sanding of old varnish.",
+    "No wood is taken from the plate to suit a bar: the bar is fitted to the plate. Original or early bars, "
+    "valuable instruments and cracks under the bar go to a qualified restorer first. The maker decides.",
+)
+
+
+def cut_list_block(ax, result):
+    """Heights and widths at stations, blank, ends, mass at each stage; returns the Axes."""
+    cuts = result.cuts
+    y = heading(ax, f"Cut list of the bar: {result.job.name}", (*result.origin, "All in mm and g."))
+    show = pd.DataFrame(
+        {
+            "place": cuts.places,
+            "from\nlower end": _text(1e3 * cuts.s, 0),
+            "from\nupper end": _text(1e3 * (cuts.length - cuts.s), 0),
+            "width": _text(1e3 * cuts.width, 1),
+            "roughing\nheight": _text(1e3 * cuts.rough, 1),
+            "final\nheight": _text(1e3 * cuts.final, 1),
+            "bass\nflank": _text(1e3 * cuts.final_bass, 1),
+            "treble\nflank": _text(1e3 * cuts.final_treble, 1),
+            "plate\nthickness": _text(1e3 * cuts.plate, 1),
+            "done": "",
+        }
+    )
+    step = min(5.6, 150.0 / len(show))
+    y = ruled_table(
+        ax, show, LEFT, y - 4.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step, min(8.5, 1.55 * step),
+        bold=[k for k, p in enumerate(cuts.places) if p],
+    )  # fmt: skip
+    blank = cuts.blank
+    lines = [
+        f"Blank at least {_mm(blank.length)} long, {_mm(blank.height)} high, {_mm(blank.width)} wide: "
+        f"{_mm(result.view.overlength)} beyond either end, {_mm(OVERWIDTH)} over the width, seat to saw "
+        f"{_mm(SAW_ROOM)} outside the curve, one straight edge. Rings upright, split, no run-out.",
+        "Mass: " + ", ".join(f"{k} {1e3 * v:.1f} g" for k, v in cuts.masses.items())
+        + f" at {result.bar.wood.density:.0f} kg/m3 (profiled: square section; final: "
+        f"{100 * result.bar.section_fill:.0f} % of it).",
+        *(
+            f"{end.name.capitalize()} end: {_mm(end.height)} high at the very end, {_mm(end.run_height)} "
+            f"high {_mm(end.run)} before it, so the free edge falls {np.degrees(end.fall):.1f}° to the "
+            f"plate. Face "
+            "square to the plate, arrises broken; not thinner than this, and no knife into the plate."
+            for end in cuts.ends
+        ),
+        "Order: height at the bridge line, ends, flanks, section. Bass and treble flank: the free edge is "
+        "square to the sides, so a bevelled seat makes the flanks unequal (before rounding).",
+    ]  # fmt: skip
+    y = paragraph(ax, LEFT, y, "Blank, mass, ends", _wrapped(lines))
+    paragraph(ax, LEFT, y, "Cautions", _wrapped(CAUTIONS))
+    return ax
+
+
+def seat_block(ax, result):
+    """Heights of the inside surface and bevels at stations; returns the Axes."""
+    seat = result.view.seat
+    y = heading(
+        ax, "Seat of the bar", (result.line, "Heights of the inside surface over the gluing plane, mm.")
+    )
+    table = seat.table()
+    show = pd.DataFrame(
+        {
+            "place": result.cuts.places,
+            "from\nlower end": _text(1e3 * seat.s, 0),
+            "x from\nlower edge": _text(1e3 * seat.x, 1),
+            "bass\nflank": _text(table["bass_flank_mm"], 2),
+            "middle": _text(table["middle_mm"], 2),
+            "treble\nflank": _text(table["treble_flank_mm"], 2),
+            "seat over\nchord": _text(table["seat_over_chord_mm"], 2),
+            "spring\ngap": _text(table["spring_gap_mm"], 2),
+            "bevel\n°": _text(table["bevel_deg"], 1),
+            "slope\n°": _text(table["slope_deg"], 1),
+        }
+    )
+    step = min(5.6, 150.0 / len(show))
+    y = ruled_table(
+        ax, show, LEFT, y - 4.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step, min(8.5, 1.55 * step),
+        bold=[k for k, p in enumerate(result.cuts.places) if p],
+    )  # fmt: skip
+    b, m, t = (1e3 * v for v in seat.lengths)
+    spring = (
+        f"Spring: {1e3 * seat.spring:.1f} mm of gap at each end, a parabola that touches in the middle of "
+        "the bar; it is in the template and in 'seat over chord'. Whether to spring a bar at all is "
+        "disputed: it pulls the ends of the plate down and may peel there, and both bar and plate creep."
+        if seat.spring
+        else "No spring."
+    )
+    lines = [
+        f"Lengths along the curve: bass flank {b:.1f}, middle {m:.1f}, treble flank {t:.1f}.",
+        "Bevel: out of square to the bar's sides, + when the seat is higher on the treble side. Slope: "
+        "along the bar, + when the surface rises towards the upper end. Chord: straight line between both "
+        "ends of the seat.",
+        spring,
+        "The curve follows from the arching and thickness put in, and is no better than they are (0.2 and "
+        "0.1 mm by common practice, no source). It brings the saw cut close. The fit is made with chalk on "
+        "the plate, "
+        "paring the bar only, from the middle out to both ends, until the chalk shows over the whole seat.",
+    ]
+    if result.bar.lean:
+        lines.append(
+            f"The bar leans {np.degrees(result.bar.lean):+.1f}° (+: free edge to the treble side); heights "
+            f"are "
+            "up its leaning side, turned about the middle of the seat at the bridge line."
+        )
+    paragraph(ax, LEFT, y, "Reading it", _wrapped(lines))
+    return ax
+
+
+def _text(values, digits):
+    return [f"{v:.{digits}f}" for v in values]
+
+
+def _mm(value):
+    return f"{1e3 * value:.1f}"
+
+
+def _wrapped(lines):
+    return [t for line in lines for t in textwrap.wrap(line, 140)]

@@ -1,0 +1,253 @@
+"""A drawing larger than the paper: windows that overlap, crosses that neighbours share, a map of them."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from platemodel.bench.plots import INK
+from platemodel.bench.sheets.paper import (
+    CHECK,
+    FAINT,
+    MARGIN,
+    check_bar,
+    new_page,
+    paper_size,
+    window,
+)
+
+LAP = 10.0  # mm, least overlap of neighbours
+ARM = 3.0  # mm, of a registration cross to either side
+WORDS = 90.0  # mm, longer than any line of words on a drawing
+SIDE, FOOT = 12.0, 18.0  # mm, strips at the left and below for check bars and label
+
+
+@dataclass(frozen=True)
+class Tiling:
+    """Windows on a drawing, one a sheet; row 1 is the uppermost, column 1 the leftmost.
+
+    Attributes
+    ----------
+    box : tuple of float
+        (u0, v0, u1, v1) of the drawing, mm.
+    page : tuple of float
+        Width and height of a sheet, mm.
+    place : tuple of float
+        Left, bottom, width and height of the window on each sheet, mm.
+    columns, rows : int
+    inset : float
+        Of the registration crosses along a seam from the ends of a window, mm.
+    """
+
+    box: tuple[float, float, float, float]
+    page: tuple[float, float]
+    place: tuple[float, float, float, float]
+    columns: int
+    rows: int
+    inset: float = 18.0
+
+    def origin(self, row: int, column: int) -> tuple[float, float]:
+        """Place of the drawing in the lower left corner of a tile's window, mm; counted from 1."""
+        return self._starts(0)[column - 1], self._starts(1)[self.rows - row]
+
+    def on_page(self, point: tuple[float, float], row: int, column: int) -> tuple[float, float]:
+        """Where a place of the drawing lies on a tile's sheet, mm from its lower left corner."""
+        u, v = self.origin(row, column)
+        return self.place[0] + point[0] - u, self.place[1] + point[1] - v
+
+    def holds(self, point: tuple[float, float], row: int, column: int, margin: float = 0.0) -> bool:
+        """Whether a tile's window shows a place, at least ``margin`` mm from its frame."""
+        u, v = self.origin(row, column)
+        inside = (
+            margin <= p - a <= size - margin for p, a, size in zip(point, (u, v), self.place[2:], strict=True)
+        )
+        return all(inside)
+
+    @property
+    def crosses(self) -> dict[str, tuple[float, float]]:
+        """Registration crosses in the overlaps, name to place in mm; two at least at each seam."""
+        starts = [self._starts(k) for k in (0, 1)]
+        seams = [
+            [(b + a + size) / 2 for a, b in pairwise(s)]
+            for s, size in zip(starts, self.place[2:], strict=True)
+        ]
+        along = [
+            sorted({a + t for a in s for t in (self.inset, size - self.inset)})
+            for s, size in zip(starts, self.place[2:], strict=True)
+        ]
+        points = [(u, v) for u in seams[0] for v in along[1]] + [(u, v) for v in seams[1] for u in along[0]]
+        return {f"{k}": p for k, p in enumerate(sorted(points, key=lambda p: (-p[1], p[0])), 1)}
+
+    def _starts(self, axis):
+        low, high = self.box[axis], self.box[axis + 2]
+        size, count = self.place[axis + 2], (self.columns, self.rows)[axis]
+        if count == 1:
+            return [(low + high - size) / 2]
+        return list(np.linspace(low, high - size, count))
+
+
+def tiling(
+    box: tuple[float, float, float, float],
+    paper: str,
+    landscape: bool | None = None,
+    side: float = SIDE,
+    inset: float = 18.0,
+) -> Tiling:
+    """Tiles for a drawing, on as few sheets as possible.
+
+    Parameters
+    ----------
+    box : tuple of float
+        (u0, v0, u1, v1) of the drawing, mm.
+    paper : str
+        ``A4`` or ``A3``.
+    landscape : bool, optional
+        By default the way that needs fewer sheets.
+    side : float
+        Width of the strip at the left of the window, mm.
+    inset : float
+        See :class:`Tiling`.
+
+    Raises
+    ------
+    ValueError
+        If the paper is unknown.
+    """
+    ways = (True, False) if landscape is None else (landscape,)
+    options = []
+    for way in ways:
+        page = paper_size(paper, way)
+        place = (MARGIN + side, MARGIN + FOOT, page[0] - 2 * MARGIN - side, page[1] - 2 * MARGIN - FOOT)
+        count = [
+            max(1, ceil((high - low - LAP) / (size - LAP)))
+            for low, high, size in zip(box[:2], box[2:], place[2:], strict=True)
+        ]
+        options.append(Tiling(box, page, place, *count, inset))
+    return min(options, key=lambda t: t.columns * t.rows)
+
+
+def tile_pages(
+    tiles: Tiling,
+    draw: Callable,
+    title: str,
+    note: str,
+    outline: np.ndarray | None = None,
+    upright: tuple[float, float] | None = None,
+) -> list[Figure]:
+    """Sheets of a tiled drawing, uppermost row first.
+
+    Parameters
+    ----------
+    tiles : Tiling
+    draw : callable
+        Draws everything on an Axes in mm.
+    title, note : str
+        Two lines of the label on each sheet.
+    outline : ndarray, optional
+        (n, 2) line for the map of tiles, mm.
+    upright : tuple of float, optional
+        Where the upright check bar starts on each sheet, mm; by default in the strip at the left.
+    """
+    pages = []
+    for row in range(1, tiles.rows + 1):
+        for column in range(1, tiles.columns + 1):
+            figure, ax = new_page(*tiles.page)
+            x, y, w, h = tiles.place
+            content = window(figure, tiles.place, tiles.origin(row, column))
+            draw(content)
+            _drop_far_words(content)
+            draw_crosses(content, tiles, row, column)
+            ax.add_artist(Rectangle((x, y), w, h, fc="none", ec=FAINT, lw=0.4))
+            check_bar(ax, *(upright or (MARGIN + 5.0, y + 4.0)), upright=True)
+            check_bar(ax, x + w - CHECK - 1.0, MARGIN + 5.5)
+            _label(ax, tiles, (row, column), title, note, outline)
+            pages.append(figure)
+    return pages
+
+
+def _drop_far_words(ax):
+    """Remove words that cannot reach into a window; each costs time and room in the file."""
+    (u0, u1), (v0, v1) = ax.get_xlim(), ax.get_ylim()
+    for text in list(ax.texts):
+        u, v = text.get_position()
+        if not (u0 - WORDS < u < u1 + WORDS and v0 - WORDS < v < v1 + WORDS):
+            text.remove()
+
+
+def _label(ax, tiles, here, title, note, outline):
+    left = MARGIN + 3.0
+    lines = ["Print at 100 %. Measure both bars."]
+    where = "One sheet"
+    if tiles.columns * tiles.rows > 1:
+        draw_map(ax, (MARGIN, MARGIN), FOOT - 2.0, tiles, here, outline)
+        left += map_width(FOOT - 2.0, tiles)
+        where = f"Row {here[0]} of {tiles.rows}, column {here[1]} of {tiles.columns}"
+        lines = ["Print at 100 %. Trim on the frame,", "lay cross on cross of the same number."]
+    ax.text(left, MARGIN + 12.6, title, fontsize=7.5, weight="bold", color=INK)
+    ax.text(left, MARGIN + 8.6, where, fontsize=8.5, weight="bold", color=INK)
+    ax.text(left, MARGIN + 5.1, note, fontsize=6, color=INK)
+    for k, line in enumerate(lines):
+        ax.text(left, MARGIN + 2.2 - 2.7 * k, line, fontsize=6, color=INK)
+
+
+def draw_crosses(ax, tiles: Tiling, row: int, column: int):
+    """Draw the registration crosses that a tile shows whole, each with its number; returns the Axes."""
+    for name, (u, v) in tiles.crosses.items():
+        if tiles.holds((u, v), row, column, ARM):
+            ax.plot([u - ARM, u + ARM], [v, v], color=INK, lw=0.4, gid=f"cross-{name}-level")
+            ax.plot([u, u], [v - ARM, v + ARM], color=INK, lw=0.4, gid=f"cross-{name}-upright")
+            ax.plot([u], [v], "o", ms=4, mfc="none", mec=INK, mew=0.4)
+            ax.text(u + 0.9, v + 0.9, name, fontsize=5.5, color=INK, clip_on=True)
+    return ax
+
+
+def draw_map(
+    ax,
+    corner: tuple[float, float],
+    height: float,
+    tiles: Tiling,
+    here: tuple[int, int] | None = None,
+    outline: np.ndarray | None = None,
+):
+    """Small map of the tiles with its lower left corner at a place, mm; one tile may be filled."""
+    u0, v0, _, v1 = _reach(tiles)
+    scale = height / (v1 - v0)
+    at = np.array(corner)
+    if outline is not None:
+        loop = at + scale * (np.asarray(outline) - [u0, v0])
+        ax.plot(*np.r_[loop, loop[:1]].T, color=INK, lw=0.5)
+    for row in range(1, tiles.rows + 1):
+        for column in range(1, tiles.columns + 1):
+            u, v = tiles.origin(row, column)
+            place = at + scale * np.array([u - u0, v - v0])
+            size = scale * np.array(tiles.place[2:])
+            fill = here == (row, column)
+            ax.add_artist(
+                Rectangle(place, *size, fc="#00000030" if fill else "none", ec=INK, lw=0.9 if fill else 0.4)
+            )
+            if height > 40:
+                ax.text(
+                    place[0] + 1.5,
+                    place[1] + size[1] / 2,
+                    f"row {row}, column {column}",
+                    fontsize=6,
+                    va="top",
+                )
+    return ax
+
+
+def map_width(height: float, tiles: Tiling) -> float:
+    """Width of the map of tiles of a height, mm."""
+    u0, v0, u1, v1 = _reach(tiles)
+    return height * (u1 - u0) / (v1 - v0)
+
+
+def _reach(tiles):
+    """Box of all windows together, mm."""
+    u0, v0 = tiles.origin(tiles.rows, 1)
+    u1, v1 = tiles.origin(1, tiles.columns)
+    return u0, v0, u1 + tiles.place[2], v1 + tiles.place[3]

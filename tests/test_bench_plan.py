@@ -1,0 +1,158 @@
+"""Bench pack: all parts in one numbered folder, whole or not at all."""
+
+import re
+import shutil
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from platemodel.bench import glue_report, load_report, mode_report, plan
+from platemodel.bench.job_sheet import job_sheet, stop_sheet
+from platemodel.cli import main
+from platemodel.job import read_job
+from platemodel.resources import data_path
+from platemodel.study import top_model
+from platemodel.study.answer import bar_answer
+from platemodel.study.stop_points import EVEN, TAPPED, UNTAPPED, stop_points
+
+TABLES = {
+    "cut_list.csv", "glue_clamps.csv", "layout.csv", "layout.svg", "plate_modes.csv", "seat.csv",
+    "stop_points.csv", "string_load.csv", "string_load_margins.csv", "template.svg",
+}  # fmt: skip
+
+
+def coarse(top, fineness=1.0, bar=None, shear=True):
+    return top_model(top, 0.4, bar=bar, shear=shear)
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("job") / "violin"
+    shutil.copytree(data_path("jobs", "modern_violin"), folder)
+    text = (folder / "job.toml").read_text()
+    taps = "mode_1_hz = 86.0\nmode_2_hz = 151.0\nmode_5_hz = 338.0\n"
+    (folder / "job.toml").write_text(text.replace("bar_on_top = false\n", f"bar_on_top = false\n{taps}"))
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (mode_report, load_report, glue_report):
+            patch.setattr(module, "top_model", coarse)
+        yield plan.plan_job(read_job(folder))
+
+
+@pytest.fixture(scope="module")
+def pack(planned, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("packs")
+    return folder, plan.write_pack(planned, folder)
+
+
+def page_boxes(path):
+    boxes = re.findall(rb"/MediaBox \[ ?([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+) ?\]", path.read_bytes())
+    return np.array([[float(v) for v in box] for box in boxes])
+
+
+def test_a_pack_holds_every_part(pack):
+    folder, files = pack
+    assert files[0] == folder / "pack_001" / "bench_pack.pdf"
+    assert {p.name for p in files[1:]} == TABLES
+    assert all(p.stat().st_size > 0 for p in files)
+    assert [p.name for p in folder.iterdir()] == ["pack_001"]  # no draft is left
+
+
+def test_every_page_is_exactly_a4(pack):
+    boxes = page_boxes(pack[1][0])
+    assert len(boxes) >= 10
+    sizes = np.sort(boxes[:, 2:], axis=1)
+    # ISO 216: 210 x 297 mm; the format rounds to a hundredth of a point
+    assert sizes == pytest.approx(np.tile([210 / 25.4 * 72, 297 / 25.4 * 72], (len(sizes), 1)), abs=0.02)
+
+
+def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):
+    shutil.copytree(pack[0] / "pack_001", tmp_path / "pack_007")
+    before = {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()}
+    files = plan.write_pack(planned, tmp_path)
+    assert files[0].parent.name == "pack_008"
+    assert {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()} == before
+
+
+def test_nothing_is_left_of_a_pack_that_fails(planned, tmp_path, monkeypatch):
+    def fails(*args):
+        msg = "no space"
+        raise OSError(28, msg)
+
+    monkeypatch.setattr(plan, "_bind", fails)
+    with pytest.raises(OSError, match="no space"):
+        plan.write_pack(planned, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_job_sheet_says_what_is_planned_and_warns(planned):
+    words = " ".join(t.get_text() for t in job_sheet(planned).axes[0].texts)
+    assert "Invented data" in words
+    assert "qualified restorer" in words.replace("\n", " ")
+    f5 = planned.modes.with_bar.frequency(5)
+    assert f"{f5:.0f} Hz with it" in words
+    first = planned.layout.conflicts[0].message if planned.layout.conflicts else "none found"
+    assert first[:40] in words
+
+
+def test_stop_sheet_shows_every_stage(planned):
+    words = [t.get_text() for t in stop_sheet(planned).axes[0].texts]
+    assert words.count("heard, weighed:") == len(planned.stops)
+    assert planned.corrected
+    assert any("corrected by the taps" in w for w in words)
+
+
+def test_stop_points_come_down_to_the_bar_itself(planned):
+    stops = planned.stops
+    job, model = planned.job, planned.modes.model
+    assert stops["stage"].iloc[0] == EVEN
+    assert stops["left_mm"].iloc[-1] == 0.0
+    assert (np.diff(stops["bar_g"]) < 0).all()
+    assert (np.diff(stops["foot_n_per_mm"]) < 0).all()
+    answer, bare = bar_answer(model, job.bar), bar_answer(model, None)
+    for n, reading in job.heard(False).items():
+        if n in (1, 2, 5):
+            corrected = answer.frequency(n) * reading.frequency / bare.frequency(n)
+            assert stops[f"f{n}_hz"].iloc[-1] == pytest.approx(corrected, rel=1e-9)
+            # 1.645 standard deviations on each side hold 90 % of a normal distribution (any table)
+            assert stops[f"f{n}_band_hz"].iloc[-1] == pytest.approx(1.645 * TAPPED * corrected, rel=1e-3)
+
+
+def test_stop_points_of_a_top_never_tapped_have_the_wide_band(planned):
+    stops = stop_points(planned.modes.model, planned.job.bar, 0.5e-3, steps=1)
+    assert list(stops["left_mm"]) == pytest.approx([0.5, 0.5, 0.0])
+    assert stops["f5_band_hz"].iloc[-1] == pytest.approx(1.645 * UNTAPPED * stops["f5_hz"].iloc[-1], rel=1e-3)
+    with pytest.raises(ValueError, match="at least"):
+        stop_points(planned.modes.model, planned.job.bar, -1e-3)
+
+
+def test_written_tables_are_those_of_the_plan(planned, pack):
+    stops = pd.read_csv(pack[0] / "pack_001" / "stop_points.csv")
+    assert stops["f2_hz"].to_numpy() == pytest.approx(planned.stops["f2_hz"].to_numpy(), abs=1e-3)
+
+
+def test_command_writes_into_the_job_folder(planned, tmp_path, monkeypatch, capsys):
+    folder = tmp_path / "job"
+    shutil.copytree(data_path("jobs", "modern_violin"), folder)
+    monkeypatch.setattr(plan, "plan_job", lambda *a, **k: planned)
+    assert main(["plan", str(folder), "--quiet"]) == 0
+    out = capsys.readouterr().out.split()
+    assert out[0] == str(folder / "packs" / "pack_001" / "bench_pack.pdf")
+
+
+@pytest.mark.parametrize(("option", "value"), [("--spring-mm", "9"), ("--roughing-mm", "-1")])
+def test_command_refuses_odd_figures(option, value, capsys):
+    assert main(["plan", str(data_path("jobs", "modern_violin")), option, value]) == 2
+    assert f"{option} {value}: allowed 0 to 5 mm" in capsys.readouterr().err
+
+
+def test_command_without_a_bar_says_what_to_add(tmp_path, capsys):
+    folder = tmp_path / "job"
+    shutil.copytree(data_path("jobs", "modern_violin"), folder)
+    text = (folder / "job.toml").read_text()
+    text = re.sub(r"(?ms)^\[bar\].*?(?=^\[|\Z)", "", text)
+    text = re.sub(r"(?ms)^\[wood\.bar\].*?(?=^\[|\Z)", "", text)
+    (folder / "job.toml").write_text(text)
+    assert main(["plan", str(folder), "--quiet"]) == 1
+    assert "add the table [bar]" in capsys.readouterr().err
+    assert not (folder / "packs").exists()

@@ -34,7 +34,8 @@ MM = 1e-3
 
 @pytest.fixture(scope="module")
 def result():
-    return job_load(read_job(VIOLIN), fineness=0.4)
+    job = read_job(VIOLIN)
+    return job_load(job, model=top_model(job.top, 0.4, bar=job.bar))
 
 
 @pytest.fixture(scope="module")
@@ -167,7 +168,7 @@ def test_data_go_into_json(result, load):
 
 @pytest.fixture
 def coarse(monkeypatch):
-    monkeypatch.setattr(load_report, "top_model", lambda top, _, bar: top_model(top, 0.4, bar))
+    monkeypatch.setattr(load_report, "top_model", lambda top, bar: top_model(top, 0.4, bar))
 
 
 def run(capsys, *args):

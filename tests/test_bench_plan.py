@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.bench import glue_report, load_report, mode_report, plan
+from platemodel.bench import glue_report, mode_report, plan
 from platemodel.bench.job_sheet import job_sheet, stop_sheet
 from platemodel.cli import main
 from platemodel.job import read_job
@@ -34,7 +34,7 @@ def planned(tmp_path_factory):
     taps = "mode_1_hz = 86.0\nmode_2_hz = 151.0\nmode_5_hz = 338.0\n"
     (folder / "job.toml").write_text(text.replace("bar_on_top = false\n", f"bar_on_top = false\n{taps}"))
     with pytest.MonkeyPatch.context() as patch:
-        for module in (mode_report, load_report, glue_report):
+        for module in (mode_report, glue_report):
             patch.setattr(module, "top_model", coarse)
         yield plan.plan_job(read_job(folder))
 

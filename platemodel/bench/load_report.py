@@ -11,7 +11,7 @@ import pandas as pd
 
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
-from platemodel.study.model import top_model
+from platemodel.study.model import TopModel, top_model
 from platemodel.study.string_load import StringLoad, string_load
 from platemodel.wood.strength import k_def, k_mod
 
@@ -43,7 +43,7 @@ def job_load(
     bar: bool = True,
     downforce: float | None = None,
     service_class: int = 1,
-    fineness: float = 1.0,
+    model: TopModel | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> JobLoad:
     """Compute the string load of a job with and without its bar, with and without sound post.
@@ -57,14 +57,15 @@ def job_load(
         N, put in directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
-    fineness : float
-        Of the mesh; 1 is the default.
+    model : TopModel, optional
+        Of the job's top, to use once more; default on the default mesh.
     progress : callable, optional
         Told in words what is being done.
     """
     tell = progress or (lambda _: None)
-    tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=job.bar)
+    if model is None:
+        tell("laying the mesh")
+        model = top_model(job.top, bar=job.bar)
     tell("pressing on the feet of the bridge")
     return JobLoad(job, string_load(model, job.bar if bar else None, job.set_up, downforce, service_class))
 

@@ -86,8 +86,7 @@ def plan_job(
     tell = progress or (lambda _: None)
     layout = layout_report.job_layout(job, spring, allowance=allowance)
     modes = mode_report.job_modes(job, progress=progress)
-    tell("pressing on the feet of the bridge")
-    load = load_report.job_load(job, progress=progress)
+    load = load_report.job_load(job, model=modes.model, progress=progress)
     if gaps is None and spring > 0:
         gaps = Gaps.even_spring(job.bar.length, spring)
     glue = glue_report.job_glue(job, gaps, progress=progress)

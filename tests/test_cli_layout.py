@@ -69,9 +69,9 @@ def test_an_earlier_set_survives_a_failure(violin, tmp_path, monkeypatch, fault)
         monkeypatch.setattr(sheets, "layout_drawing", broken)  # when one PDF is written already
     else:
 
-        def quick(_, drafts, *__):
-            for path in drafts.values():
-                path.write_text("new")
+        def quick(_, folder, *__):
+            for name in FILES:
+                (folder / name).write_text("new")
 
         monkeypatch.setattr(layout_report, "_draw", quick)
         true_replace, count = layout_report.os.replace, itertools.count()

@@ -234,7 +234,7 @@ def write_files(
     try:
         with tempfile.TemporaryDirectory(dir=folder) as draft:
             drafts = [Path(draft) / name for name in FILES]
-            _draw(result, dict(zip(FILES, drafts, strict=True)), paper, progress or (lambda _: None))
+            _draw(result, Path(draft), paper, progress or (lambda _: None))
             _exchange(drafts, targets, Path(draft) / "earlier")
     except BaseException:
         if made:
@@ -244,23 +244,31 @@ def write_files(
     return targets
 
 
-def _draw(result, drafts, paper, tell):
+def _draw(result, folder, paper, tell):
     from platemodel.bench import sheets
 
     with sheets.true_size():
         tell("drawing the layout")
-        sheets.save_pages(sheets.layout_pages(result, paper), drafts["layout.pdf"])
-        sheets.save_svg(sheets.layout_drawing(result), drafts["layout.svg"])
+        sheets.save_pages(sheets.layout_pages(result, paper), folder / "layout.pdf")
         tell("drawing the template")
-        sheets.save_pages(sheets.template_pages(result, paper), drafts["template.pdf"])
-        sheets.save_svg(sheets.template_drawing(result), drafts["template.svg"])
+        sheets.save_pages(sheets.template_pages(result, paper), folder / "template.pdf")
+    write_drawings(result, folder)
+
+
+def write_drawings(result: JobLayout, folder: Path) -> None:
+    """Write the drawings as SVG and the tables as CSV into a folder that is there."""
+    from platemodel.bench import sheets
+
+    with sheets.true_size():
+        sheets.save_svg(sheets.layout_drawing(result), folder / "layout.svg")
+        sheets.save_svg(sheets.template_drawing(result), folder / "template.svg")
     tables = {
         "seat.csv": result.view.seat.table(),
         "cut_list.csv": result.cuts.table(),
         "layout.csv": distance_table(result.distances),
     }
     for name, table in tables.items():
-        table.to_csv(drafts[name], index=False, lineterminator="\n")
+        table.to_csv(folder / name, index=False, lineterminator="\n")
 
 
 def _exchange(drafts, targets, keep):

@@ -18,10 +18,12 @@ from platemodel.errors import JobError, Problem
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import ROUGHING
 from platemodel.job import JOB_FILE, Job
+from platemodel.study.model import top_model
 from platemodel.study.stop_points import stop_points
 
 PACK = "bench_pack.pdf"
 FOLDER = "pack"
+STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
 _NUMBERED = re.compile(rf"{FOLDER}_(\d{{3,}})$")
 
 
@@ -92,7 +94,9 @@ def plan_job(
     glue = glue_report.job_glue(job, gaps, progress=progress)
     tell("cutting down in steps")
     heard = {n: r.frequency for n, r in job.heard(False).items()}
-    stops = stop_points(modes.model, job.bar, allowance, heard)
+    finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
+    rough = top_model(job.top, STAGES_FINENESS, bar=job.bar)
+    stops = stop_points(rough, job.bar, allowance, heard, finer=finer)
     return Plan(job, modes, load, layout, glue, stops, bool(heard))
 
 
@@ -132,7 +136,7 @@ def write_pack(
     with tempfile.TemporaryDirectory(dir=folder, prefix=".draft_") as draft:
         inner = Path(draft) / FOLDER
         inner.mkdir()
-        _write_parts(plan, inner, paper, tell)
+        _write_parts(plan, inner, tell)
         tell("binding the pack")
         _bind(plan, inner / PACK, paper)
         names = [PACK, *sorted(p.name for p in inner.iterdir() if p.name != PACK)]
@@ -154,8 +158,9 @@ def _place(inner, folder):
         return target
 
 
-def _write_parts(plan, folder, paper, tell):
-    layout_report.write_files(plan.layout, folder, paper=paper, progress=tell)
+def _write_parts(plan, folder, tell):
+    tell("drawing the layout")
+    layout_report.write_drawings(plan.layout, folder)
     mode_report.as_table(plan.modes).round(3).to_csv(
         folder / "plate_modes.csv", index=False, lineterminator="\n"
     )
@@ -167,8 +172,6 @@ def _write_parts(plan, folder, paper, tell):
     for name, table in tables.items():
         table.to_csv(folder / name, index=False, lineterminator="\n", float_format="%.5g")
     plan.stops.round(3).to_csv(folder / "stop_points.csv", index=False, lineterminator="\n")
-    for name in ("layout.pdf", "template.pdf"):
-        (folder / name).unlink()  # their pages are in the pack
 
 
 def _bind(plan, path, paper):

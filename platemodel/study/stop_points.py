@@ -22,6 +22,7 @@ def stop_points(
     allowance: float,
     heard: Mapping[int, float] | None = None,
     steps: int = 3,
+    finer: tuple[Mapping[int, float], Mapping[int, float]] | None = None,
 ) -> pd.DataFrame:
     """Predict modes 1, 2, 5 and the stiffness under the bass foot as a bar is cut down to its final height.
 
@@ -36,6 +37,9 @@ def stop_points(
         Taps of the top without bar, Hz by mode; the model is corrected by them, mode by mode.
     steps : int
         Stages from the allowance to the final height.
+    finer : (mapping, mapping), optional
+        Frequencies by mode of the bare top and of the top with the final bar from a finer mesh, Hz; the
+        stages then only tell the change from stage to stage.
 
     Returns
     -------
@@ -54,17 +58,22 @@ def stop_points(
         raise ValueError(msg)
     factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, UNTAPPED)
     if heard:
-        bare = bar_answer(model, None)
+        bare = finer[0] if finer else _frequencies(bar_answer(model, None))
         for n in MODES:
-            if n in heard and np.isfinite(bare.frequency(n)):
-                factor[n], sd[n] = heard[n] / bare.frequency(n), TAPPED
+            if n in heard and np.isfinite(bare[n]):
+                factor[n], sd[n] = heard[n] / bare[n], TAPPED
     left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
     even = replace(bar, heights=np.full_like(bar.heights, bar.heights.max() + allowance))
     stages = [(EVEN, allowance, even)]
     stages += [("profiled", over, replace(bar, heights=bar.heights + over)) for over in left]
+    answers = [bar_answer(model, one) for _, _, one in stages]
+    if finer:
+        coarse = _frequencies(answers[-1])
+        for n in MODES:
+            if np.isfinite(finer[1][n]) and np.isfinite(coarse[n]):
+                factor[n] *= finer[1][n] / coarse[n]
     rows = []
-    for name, over, one in stages:
-        answer = bar_answer(model, one)
+    for (name, over, one), answer in zip(stages, answers, strict=True):
         row = {"stage": name, "left_mm": 1e3 * over, "height_mm": 1e3 * one.heights.max()}
         row["bar_g"] = 1e3 * answer.bar_mass
         for n in MODES:
@@ -73,3 +82,7 @@ def stop_points(
         row["foot_n_per_mm"] = 1e-3 * answer.foot.middle
         rows.append(row)
     return pd.DataFrame(rows)
+
+
+def _frequencies(answer):
+    return {n: answer.frequency(n) for n in MODES}

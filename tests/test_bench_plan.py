@@ -153,7 +153,7 @@ def test_command_writes_into_the_job_folder(planned, tmp_path, monkeypatch, caps
 @pytest.mark.parametrize(("option", "value"), [("--spring-mm", "9"), ("--roughing-mm", "-1")])
 def test_command_refuses_odd_figures(option, value, capsys):
     assert main(["plan", str(data_path("jobs", "modern_violin")), option, value]) == 2
-    assert f"{option} {value}: allowed 0 to 5 mm" in capsys.readouterr().err
+    assert f"argument {option}: '{value}': allowed 0 to 5 mm" in capsys.readouterr().err
 
 
 def test_command_without_a_bar_says_what_to_add(tmp_path, capsys):

@@ -1,13 +1,13 @@
 """Fitting and gluing a job's bar as text, data and files."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
@@ -300,12 +300,7 @@ def target_files(folder: str | os.PathLike, gaps: bool, force: bool = False) -> 
         A file is there and ``force`` is not set.
     """
     names = [CLAMPS, *((CLOSING, LOCKED) if gaps else ()), WINDOW, PAGE]
-    targets = [Path(folder) / name for name in names]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, names, force)
 
 
 def write_files(result: JobGlue, folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -333,17 +328,12 @@ def write_files(result: JobGlue, folder: str | os.PathLike, force: bool = False)
     from platemodel.bench.glue_page import glue_page
     from platemodel.bench.page import save_figure
 
-    folder = Path(folder)
     targets = target_files(folder, result.locked is not None, force)
-    folder.mkdir(parents=True, exist_ok=True)
     tables = {CLAMPS: result.plan.table, WINDOW: result.window.table}
     if result.locked is not None:
         tables |= {CLOSING: result.locked[0].closing.table, LOCKED: locked_in_table(result.locked)}
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        drafts = [Path(draft) / t.name for t in targets]
+    with written_together(targets) as drafts:
         for path in drafts[:-1]:
             tables[path.name].round(4).to_csv(path, index=False, lineterminator="\n")
         save_figure(glue_page(result), drafts[-1])
-        for done, target in zip(drafts, targets, strict=True):
-            os.replace(done, target)
     return targets

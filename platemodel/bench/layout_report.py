@@ -1,14 +1,13 @@
 """A job's layout, seat and cut list: as text, data and sheets at true size."""
 
 import os
-import tempfile
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout
@@ -182,15 +181,7 @@ def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
     FileExistsError
         A file is there and ``force`` is not set, or something that is no file has its name.
     """
-    targets = [Path(folder) / name for name in FILES]
-    for target in targets:
-        if target.is_dir():
-            msg = f"{target} is a folder; nothing written (move it away)"
-            raise FileExistsError(msg)
-        if target.exists() and not force:
-            msg = f"{target} is there already; nothing written (--force replaces it)"
-            raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, FILES, force)
 
 
 def write_files(
@@ -227,20 +218,9 @@ def write_files(
     ValueError
         Unknown paper.
     """
-    folder = Path(folder)
     targets = target_files(folder, force)
-    made = not folder.exists()
-    folder.mkdir(parents=True, exist_ok=True)
-    try:
-        with tempfile.TemporaryDirectory(dir=folder) as draft:
-            drafts = [Path(draft) / name for name in FILES]
-            _draw(result, Path(draft), paper, progress or (lambda _: None))
-            _exchange(drafts, targets, Path(draft) / "earlier")
-    except BaseException:
-        if made:
-            with suppress(OSError):
-                folder.rmdir()
-        raise
+    with written_together(targets) as drafts:
+        _draw(result, drafts[0].parent, paper, progress or (lambda _: None))
     return targets
 
 
@@ -269,22 +249,3 @@ def write_drawings(result: JobLayout, folder: Path) -> None:
     }
     for name, table in tables.items():
         table.to_csv(folder / name, index=False, lineterminator="\n")
-
-
-def _exchange(drafts, targets, keep):
-    """Put drafts in their places; if one cannot be, put the earlier files back."""
-    keep.mkdir()
-    kept, put = [], []
-    try:
-        for draft, target in zip(drafts, targets, strict=True):
-            if target.exists():
-                os.replace(target, keep / target.name)
-                kept.append(target)
-            os.replace(draft, target)
-            put.append(target)
-    except OSError:
-        for target in put:
-            target.unlink(missing_ok=True)
-        for target in kept:
-            os.replace(keep / target.name, target)
-        raise

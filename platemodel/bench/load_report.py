@@ -1,7 +1,6 @@
 """A job's string load as text, data and files."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
 from platemodel.study.model import TopModel, top_model
@@ -200,12 +200,7 @@ def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
     FileExistsError
         A file is there and ``force`` is not set.
     """
-    targets = [Path(folder) / name for name in FILES]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, FILES, force)
 
 
 def write_files(result: JobLoad, folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -233,15 +228,10 @@ def write_files(result: JobLoad, folder: str | os.PathLike, force: bool = False)
     from platemodel.bench.load_page import load_page
     from platemodel.bench.page import save_figure
 
-    folder = Path(folder)
     targets = target_files(folder, force)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        drafts = [Path(draft) / name for name in FILES]
+    with written_together(targets) as drafts:
         for table, path in ((result.load.table, drafts[0]), (margin_rows(result), drafts[1])):
             table.round(4).to_csv(path, index=False, lineterminator="\n")
         notes = "Invented data, no real instrument." if result.job.invented else ""
         save_figure(load_page(f"String load: {result.job.name}", result.load, notes), drafts[2])
-        for done, target in zip(drafts, targets, strict=True):
-            os.replace(done, target)
     return targets

@@ -1,7 +1,6 @@
 """A job's plate modes as text, data and files."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.job import Job
 from platemodel.study.model import TopModel, top_model
 from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes, rough_model
@@ -144,12 +144,7 @@ def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
     FileExistsError
         A file is there and ``force`` is not set.
     """
-    targets = [Path(folder) / name for name in FILES]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, FILES, force)
 
 
 def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -176,15 +171,10 @@ def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False
     """
     from platemodel.bench.page import mode_page, save_figure
 
-    folder = Path(folder)
+    job = result.job
     targets = target_files(folder, force)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        drafts = [Path(draft) / name for name in FILES]
+    with written_together(targets) as drafts:
         as_table(result).round(3).to_csv(drafts[0], index=False, lineterminator="\n")
-        job = result.job
         notes = "Invented data, no real instrument." if job.invented else ""
         save_figure(mode_page(f"Plate modes: {job.name}", result.rows, notes), drafts[1])
-        for done, target in zip(drafts, targets, strict=True):
-            os.replace(done, target)
     return targets

@@ -1,7 +1,6 @@
 """Wood samples as text, data and files: one piece, or a table of many."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +9,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.bench.page import A4_MM, save_figure
 from platemodel.bench.plots import INK
 from platemodel.bench.sample_plots import draw_samples
@@ -202,12 +202,7 @@ def target_files(folder: str | os.PathLike, on_top: bool, force: bool = False) -
         A file is there and ``force`` is not set.
     """
     names = ["samples.csv", "samples.pdf"] + ["samples_on_top.csv"] * on_top
-    targets = [Path(folder) / name for name in names]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, names, force)
 
 
 def write_files(report: SampleReport, folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -220,17 +215,12 @@ def write_files(report: SampleReport, folder: str | os.PathLike, force: bool = F
     OSError
         The folder cannot be written to.
     """
-    folder = Path(folder)
     targets = target_files(folder, report.on_top is not None, force)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        drafts = [Path(draft) / t.name for t in targets]
+    with written_together(targets) as drafts:
         report.comparison.table.round(4).to_csv(drafts[0], index=False, lineterminator="\n")
         save_figure(sample_page(report), drafts[1])
         if report.on_top is not None:
             report.on_top.round(4).to_csv(drafts[2], index=False, lineterminator="\n")
-        for done, target in zip(drafts, targets, strict=True):
-            os.replace(done, target)
     return targets
 
 

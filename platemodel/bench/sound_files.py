@@ -1,12 +1,12 @@
 """Predicted taps of a job as WAV files."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.job import Job
 from platemodel.study.model import top_model
 from platemodel.study.plate_modes import PlateModes, plate_modes
@@ -78,12 +78,7 @@ def target_files(folder: str | os.PathLike, bar: bool, force: bool = False) -> l
     FileExistsError
         A file is there and ``force`` is not set.
     """
-    targets = [Path(folder) / name for name in sound_names(bar).values()]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, sound_names(bar).values(), force)
 
 
 def write_sounds(plates: dict[str, PlateModes], folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -105,19 +100,18 @@ def write_sounds(plates: dict[str, PlateModes], folder: str | os.PathLike, force
     OSError
         The folder cannot be written to.
     """
-    folder = Path(folder)
+    names = sound_names("with bar" in plates)
     target_files(folder, "with bar" in plates, force)
-    folder.mkdir(parents=True, exist_ok=True)
-    names, done = sound_names("with bar" in plates), []
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        for state, modes in plates.items():
-            for number in modes.table["number"].dropna():
-                name = names[state, int(number)]
-                write_recording(Path(draft) / name, tap_sound(modes, int(number), taps=2, rate=22050.0))
-                done.append(name)
-        for name in done:
-            os.replace(Path(draft) / name, folder / name)
-    return [folder / name for name in done]
+    wanted = {
+        names[state, int(number)]: (modes, int(number))
+        for state, modes in plates.items()
+        for number in modes.table["number"].dropna()
+    }
+    targets = [Path(folder) / name for name in wanted]
+    with written_together(targets) as drafts:
+        for draft, (modes, number) in zip(drafts, wanted.values(), strict=True):
+            write_recording(draft, tap_sound(modes, number, taps=2, rate=22050.0))
+    return targets
 
 
 def as_text(job: Job, table: pd.DataFrame) -> str:

@@ -2,7 +2,6 @@
 
 import math
 import os
-import tempfile
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,6 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from platemodel.bench.files import free_targets, written_together
 from platemodel.errors import JobError, Problem
 from platemodel.job import JOB_FILE, Job
 from platemodel.job.taps import TAPS_FILE
@@ -248,12 +248,7 @@ def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
     FileExistsError
         A file is there and ``force`` is not set.
     """
-    targets = [Path(folder) / name for name in FILES]
-    present = [t for t in targets if t.exists()]
-    if present and not force:
-        msg = f"{present[0]} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
-    return targets
+    return free_targets(folder, FILES, force)
 
 
 def write_files(result: JobWood, folder: str | os.PathLike, force: bool = False) -> list[Path]:
@@ -277,13 +272,8 @@ def write_files(result: JobWood, folder: str | os.PathLike, force: bool = False)
     from platemodel.bench.page import save_figure
     from platemodel.bench.wood_plots import wood_page
 
-    folder = Path(folder)
     targets = target_files(folder, force)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        drafts = [Path(draft) / name for name in FILES]
+    with written_together(targets) as drafts:
         result.table.to_csv(drafts[0], index=False, lineterminator="\n", float_format="%.6g")
         save_figure(wood_page(result), drafts[1])
-        for done, target in zip(drafts, targets, strict=True):
-            os.replace(done, target)
     return targets

@@ -1,6 +1,8 @@
 """What the verbs share: exit codes, usual arguments, messages, output."""
 
+import argparse
 import json
+import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -39,3 +41,19 @@ def show(args, data: Callable[[], object], text: Callable[[], str]) -> None:
         print(json.dumps(data(), indent=2, ensure_ascii=False))
     else:
         print(text(), end="")
+
+
+def number(low: float, high: float, unit: str) -> Callable[[str], float]:
+    """Return a reader of a number within a range for ``add_argument``; a decimal comma is taken too."""
+
+    def read(text):
+        try:
+            value = float(text.replace(",", "."))
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            msg = f"{text!r}: allowed {low:g} to {high:g} {unit}"
+            raise argparse.ArgumentTypeError(msg)
+        return value
+
+    return read

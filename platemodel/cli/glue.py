@@ -1,11 +1,9 @@
 """Verb ``glue``."""
 
-import argparse
-import math
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_folder, add_output, show, teller
+from platemodel.cli.common import OK, USAGE, add_folder, add_output, number, show, teller
 from platemodel.errors import JobError, PlatemodelError, Problem
 from platemodel.job import JOB_FILE, read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
@@ -29,23 +27,23 @@ def add(verbs) -> None:
     )
     verb.add_argument(
         "--spring-mm",
-        type=_number(0, 10, "mm"),
+        type=number(0, 10, "mm"),
         metavar="MM",
         help="even spring on purpose: gap at each end; instead of a table",
     )
     verb.add_argument(
         "--blank-mm",
-        type=_number(3, 60, "mm"),
+        type=number(3, 60, "mm"),
         metavar="MM",
         help="even height of the bar when glued, if its profile is planed afterwards",
     )
     verb.add_argument("--clamps", type=int, metavar="N", help="number of clamps; default the fewest")
     verb.add_argument(
-        "--glue-c", type=_number(40, 75, "°C"), default=60.0, metavar="C", help="glue; default 60"
+        "--glue-c", type=number(40, 75, "°C"), default=60.0, metavar="C", help="glue; default 60"
     )
     for name, words in (("wood", "both woods when spread; default the room's"), ("room", "the air; else 20")):
         verb.add_argument(
-            f"--{name}-c", type=_number(0, 40 + 10 * (name == "wood"), "°C"), metavar="C", help=words
+            f"--{name}-c", type=number(0, 40 + 10 * (name == "wood"), "°C"), metavar="C", help=words
         )
     verb.add_argument(
         "--gram",
@@ -55,20 +53,6 @@ def add(verbs) -> None:
         help="gram strength of the glue; default 192",
     )
     verb.set_defaults(run=_run)
-
-
-def _number(low, high, unit):
-    def read(text):
-        try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            value = math.nan
-        if not low <= value <= high:
-            msg = f"{text!r}: allowed {low:g} to {high:g} {unit}"
-            raise argparse.ArgumentTypeError(msg)
-        return value
-
-    return read
 
 
 def _run(args):

@@ -1,10 +1,8 @@
 """Verb ``layout``."""
 
-import argparse
-import math
 import sys
 
-from platemodel.cli.common import OK, USAGE, add_folder, add_output, show, teller
+from platemodel.cli.common import OK, USAGE, add_folder, add_output, number, show, teller
 from platemodel.errors import GeometryError
 from platemodel.job import read_job
 
@@ -23,33 +21,27 @@ def add(verbs) -> None:
         "--paper", choices=("A4", "A3"), default="A4", help="paper of the PDF sheets, default A4"
     )
     verb.add_argument(
-        "--spring-mm", type=_number(0, 5), default=0.0, metavar="MM", help="even gap at each end, default 0"
+        "--spring-mm",
+        type=number(0, 5, "mm"),
+        default=0.0,
+        metavar="MM",
+        help="even gap at each end, default 0",
     )
     verb.add_argument(
-        "--pitch-mm", type=_number(5, 50), default=20.0, metavar="MM", help="distance of stations, default 20"
+        "--pitch-mm",
+        type=number(5, 50, "mm"),
+        default=20.0,
+        metavar="MM",
+        help="distance of stations, default 20",
     )
     verb.add_argument(
         "--roughing-mm",
-        type=_number(0, 5),
+        type=number(0, 5, "mm"),
         default=1.0,
         metavar="MM",
         help="height left on for gluing, default 1",
     )
     verb.set_defaults(run=_run)
-
-
-def _number(low, high):
-    def read(text):
-        try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            value = math.nan
-        if not low <= value <= high:
-            msg = f"{text!r}: allowed {low} to {high} mm"
-            raise argparse.ArgumentTypeError(msg)
-        return value
-
-    return read
 
 
 def _run(args):

@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_folder, teller
+from platemodel.cli.common import OK, USAGE, add_folder, number, teller
 from platemodel.errors import PlatemodelError
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
@@ -27,10 +27,18 @@ def add(verbs) -> None:
     )
     verb.add_argument("--paper", choices=("A4", "A3"), default="A4", help="of the sheets at 1:1; default A4")
     verb.add_argument(
-        "--spring-mm", type=float, default=0.0, metavar="MM", help="even gap at each end, default 0"
+        "--spring-mm",
+        type=number(0, 5, "mm"),
+        default=0.0,
+        metavar="MM",
+        help="even gap at each end, default 0",
     )
     verb.add_argument(
-        "--roughing-mm", type=float, default=1.0, metavar="MM", help="height left on for gluing, default 1"
+        "--roughing-mm",
+        type=number(0, 5, "mm"),
+        default=1.0,
+        metavar="MM",
+        help="height left on for gluing, default 1",
     )
     verb.add_argument("--quiet", action="store_true", help="no messages on stderr")
     verb.set_defaults(run=_run)
@@ -38,11 +46,6 @@ def add(verbs) -> None:
 
 def _run(args):
     tell = teller(args)
-    for name in ("spring_mm", "roughing_mm"):
-        if not 0 <= getattr(args, name) <= 5:
-            option = "--" + name.replace("_", "-")
-            print(f"platemodel plan: {option} {getattr(args, name):g}: allowed 0 to 5 mm", file=sys.stderr)
-            return USAGE
     job = read_job(args.folder)
     gaps = None
     if job.bar is not None and args.spring_mm == 0 and (args.folder / GAPS_FILE).exists():

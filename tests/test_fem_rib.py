@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from platemodel.errors import GeometryError
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
 from platemodel.fem.system import System
 from tests.fields import displacement, inflation, polynomial
 from tests.published.cases.models import SPRUCE, lines_mesh, plate, section

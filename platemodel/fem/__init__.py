@@ -6,9 +6,12 @@ Knows nothing of instruments and imports no other room.
 from platemodel.fem.band import Band
 from platemodel.fem.eigen import Modes
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan, rectangle
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.rib_stress import RibForces, rib_forces
+from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section, constant
 from platemodel.fem.shell import Shell
+from platemodel.fem.stress import ShellStress, shell_stress
 from platemodel.fem.supports import clamp, edge_rotation, edge_spring, hold, hold_point, point_spring
 from platemodel.fem.surface import Surface, SurfacePoints, flat, graph
 from platemodel.fem.system import System
@@ -19,10 +22,12 @@ __all__ = [
     "Loop",
     "Modes",
     "Rib",
+    "RibForces",
     "RibWood",
     "Seat",
     "Section",
     "Shell",
+    "ShellStress",
     "Surface",
     "SurfacePoints",
     "System",
@@ -37,4 +42,6 @@ __all__ = [
     "mesh_plan",
     "point_spring",
     "rectangle",
+    "rib_forces",
+    "shell_stress",
 ]

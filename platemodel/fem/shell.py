@@ -21,7 +21,9 @@ from platemodel.fem.argyris import LocalArgyris, argyris_dofs
 from platemodel.fem.section import Section, stiffness
 from platemodel.fem.surface import Surface, SurfacePoints
 
-ORDER = 8  # degree the quadrature integrates exactly; 10 changes the frequencies of the demo tops by 5e-5 at most
+ORDER = (
+    8  # degree the quadrature integrates exactly; 10 changes the frequencies of the demo tops by 5e-5 at most
+)
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,11 @@ class Station:
     surface: SurfacePoints
     axes: np.ndarray
     contravariant: np.ndarray
+
+    def on(self, surface, direction):
+        """Return the station on another surface, its first axis along a direction in space."""
+        axes, contravariant = surface.frame(direction)
+        return replace(self, surface=surface, axes=axes, contravariant=contravariant)
 
     @cached_property
     def _first(self):
@@ -178,17 +185,39 @@ class Shell:
 
     def _interpolate(self):
         """Interpolate the midsurface in the Argyris space, which then holds rigid motions: (n_c1, 3)."""
-        mesh, out = self.mesh, np.empty((self.n_c1, 3))
-        at = self.surface(*mesh.p)
-        for dofs, value in zip(
-            self._c1_vertex_dofs, (at.r, at.r_1, at.r_2, at.r_11, at.r_12, at.r_22), strict=True
-        ):
+
+        def position(a1, a2):
+            at = self.surface(a1, a2)
+            return np.stack([at.r, at.r_1, at.r_2, at.r_11, at.r_12, at.r_22])
+
+        return self.interpolate(position)
+
+    def interpolate(self, evaluate):
+        """Coefficients in the Argyris space of functions over the parameter plane.
+
+        Parameters
+        ----------
+        evaluate : callable
+            ``evaluate(a1, a2)`` returns an array (6, n, m): m functions, derivatives 1, 2, 11, 12, 22.
+
+        Returns
+        -------
+        array (n_c1, m)
+        """
+        mesh = self.mesh
+        at = evaluate(*mesh.p)
+        out = np.empty((self.n_c1, at.shape[2]))
+        for dofs, value in zip(self._c1_vertex_dofs, at, strict=True):
             out[dofs] = value
         start, stop = mesh.p[:, mesh.facets[0]], mesh.p[:, mesh.facets[1]]
-        at = self.surface(*(0.5 * (start + stop)))
+        at = evaluate(*(0.5 * (start + stop)))
         side = (stop - start) / np.hypot(*(stop - start))
-        out[self._c1_facet_dofs[0]] = side[1][:, None] * at.r_1 - side[0][:, None] * at.r_2
+        out[self._c1_facet_dofs[0]] = side[1][:, None] * at[1] - side[0][:, None] * at[2]
         return out
+
+    def c1_dofs(self, elements):
+        """Numbers of the 21 Argyris unknowns of triangles, first component: (n, 21)."""
+        return self._c1_dofs[:, elements].T
 
     def interpolated_geometry(self):
         """Coefficients in the Argyris space of the constant 1, (n_c1,), and of the position, (n_c1, 3)."""

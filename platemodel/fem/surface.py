@@ -1,7 +1,7 @@
 """Parametrised midsurfaces: position and derivatives, metric, normal, local frames."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,6 +38,17 @@ class SurfacePoints:
         inverse = np.stack([g22, -g12, g11]) / area**2  # g^11, g^12, g^22
         object.__setattr__(self, "dual_1", inverse[0][:, None] * self.r_1 + inverse[1][:, None] * self.r_2)
         object.__setattr__(self, "dual_2", inverse[1][:, None] * self.r_1 + inverse[2][:, None] * self.r_2)
+
+    def raised(self, derivative, step):
+        """Return the surface with a derivative of its height changed by a step at every point.
+
+        Parameters
+        ----------
+        derivative : {"r_1", "r_2", "r_11", "r_12", "r_22"}
+        step : float
+            In the derivative's unit.
+        """
+        return replace(self, **{derivative: getattr(self, derivative) + step * np.array([0.0, 0.0, 1.0])})
 
     def christoffel(self):
         """Christoffel symbols of the second kind: array (n, 3, 2), pairs 11, 12, 22, then upper index."""
@@ -92,17 +103,14 @@ class Surface:
         return self.evaluate(np.asarray(a1, dtype=float), np.asarray(a2, dtype=float))
 
 
-def graph(height):
-    """Surface r = (x, y, z(x, y)) over the plan.
+@dataclass(frozen=True)
+class _Graph:
+    """Points of the surface r = (x, y, z(x, y)); a class, so that it can be sent to another process."""
 
-    Parameters
-    ----------
-    height : callable
-        ``height(x, y)`` returns an array (6, n): z, z_x, z_y, z_xx, z_xy, z_yy in SI.
-    """
+    height: Callable[[np.ndarray, np.ndarray], np.ndarray]
 
-    def evaluate(x, y):
-        z = np.asarray(height(x, y), dtype=float)
+    def __call__(self, x, y):
+        z = np.asarray(self.height(x, y), dtype=float)
         zero, one = np.zeros_like(x), np.ones_like(x)
         return SurfacePoints(
             np.stack([x, y, z[0]], axis=1),
@@ -113,7 +121,16 @@ def graph(height):
             np.stack([zero, zero, z[5]], axis=1),
         )
 
-    return Surface(evaluate)
+
+def graph(height):
+    """Surface r = (x, y, z(x, y)) over the plan.
+
+    Parameters
+    ----------
+    height : callable
+        ``height(x, y)`` returns an array (6, n): z, z_x, z_y, z_xx, z_xy, z_yy in SI.
+    """
+    return Surface(_Graph(height))
 
 
 def flat():

@@ -252,7 +252,7 @@ def _warping(b, n, shear):
 
 
 def _plane(b, n, stiff):
-    """Plane-strain stiffness of rectangles: (..., N, N), a level's u_b (odd in b, none at 0), then its u_n."""
+    """Plane-strain stiffness of rectangles: (..., N, N), level by level u_b (odd in b, none at 0), u_n."""
     bb, bn, nn, g = stiff
     m = len(b.x)
     zero = np.zeros((m - 1, m))

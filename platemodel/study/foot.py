@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.fem.supports import edge_spring, hold, point_rows, point_spring
+from platemodel.fem.supports import point_rows, point_spring
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
-from platemodel.study.model import TopModel, bar_rib, outer_facets
+from platemodel.study.model import TopModel, bar_rib
+from platemodel.study.rims import RIMS, rim_supports
 
-RIMS = ("sliding", "held")
 PUSH = 1.0  # N; the answer is linear
 POST = 1e8  # N/m: a sound post that does not give
 
@@ -38,7 +38,7 @@ def bass_foot_stiffness(model: TopModel, bar: Bar | None = None, post: bool = Tr
 
     Parameters
     ----------
-    model : TopModel
+    model : TopModel or ReducedTop
     bar : Bar, optional
     post : bool
         A rigid sound post under the treble foot.
@@ -52,6 +52,8 @@ def bass_foot_stiffness(model: TopModel, bar: Bar | None = None, post: bool = Tr
     The rim is held upright all round and free to tilt (hinged); the push is spread over the foot. The ribs
     of a real body give as well: use it to compare bars, not as the stiffness of a body.
     """
+    if not isinstance(model, TopModel):
+        return model.foot_stiffness(bar, post)
     ribs = () if bar is None else (bar_rib(model, bar),)
     out = {rim: _push(model, ribs, rim, post) for rim in RIMS}
     return FootStiffness(**out)
@@ -59,14 +61,7 @@ def bass_foot_stiffness(model: TopModel, bar: Bar | None = None, post: bool = Tr
 
 def _push(model, ribs, rim, post):
     shell, bridge = model.shell, model.top.bridge
-    facets = outer_facets(model)
-    if rim == "held":
-        supports = [hold(shell, facets)]
-    else:
-        # soft springs in the plane only keep the plate from drifting away
-        soft = 1e-6 * shell.reference_stiffness / model.top.outline.body_length**3
-        supports = [hold(shell, facets, [[0.0, 0.0, 1.0]])]
-        supports += [edge_spring(shell, facets, axis, soft) for axis in np.eye(3)[:2]]
+    supports = rim_supports(model, rim)
     if post:
         supports.append(point_spring(shell, bridge.treble_foot, (0.0, 0.0, 1.0), POST))
     load = foot_rows(model, bridge.bass_foot)
@@ -84,9 +79,21 @@ def foot_rows(model: TopModel, foot: np.ndarray) -> np.ndarray:
         Middle of the foot in plan, m.
     """
     bridge = model.top.bridge
+    return patch_rows(model, foot, bridge.foot_along, bridge.foot_length_across)
+
+
+def patch_rows(model: TopModel, middle: np.ndarray, along: float, across: float) -> np.ndarray:
+    """Mean upright displacement of a rectangle in plan, as a row over the shell's DOFs: (n_dofs,).
+
+    Parameters
+    ----------
+    model : TopModel
+    middle : array (2,)
+        m.
+    along, across : float
+        Sides of the rectangle, m.
+    """
     xi, weight = np.polynomial.legendre.leggauss(4)
-    x, y = np.meshgrid(
-        foot[0] + 0.5 * bridge.foot_along * xi, foot[1] + 0.5 * bridge.foot_length_across * xi, indexing="ij"
-    )
+    x, y = np.meshgrid(middle[0] + 0.5 * along * xi, middle[1] + 0.5 * across * xi, indexing="ij")
     rows = point_rows(model.shell, np.stack([x.ravel(), y.ravel()]), (0.0, 0.0, 1.0))
     return rows.T @ (0.25 * np.outer(weight, weight).ravel())

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
-from platemodel.study.foot import bass_foot_stiffness
-from platemodel.study.model import TopModel, bar_rib
-from platemodel.study.plate_modes import plate_modes
+from platemodel.study.answer import bar_answer
+from platemodel.study.model import TopModel
+from platemodel.study.reduced_top import ReducedTop
 
 LEAST_END = 2e-3  # m: a bar's end is not thinned below this
 
@@ -45,7 +45,7 @@ def bar_of_height(bar: Bar, height: float) -> Bar:
 
 
 def height_sweep(
-    model: TopModel,
+    model: TopModel | ReducedTop,
     bar: Bar,
     heights: Sequence[float],
     progress: Callable[[int, int], None] | None = None,
@@ -54,7 +54,7 @@ def height_sweep(
 
     Parameters
     ----------
-    model : TopModel
+    model : TopModel or ReducedTop
     bar : Bar
         Line, length, width, wood and profile; only the height changes.
     heights : sequence of float
@@ -71,18 +71,16 @@ def height_sweep(
     rows = []
     for done, height in enumerate(heights):
         one = None if height == 0 else bar_of_height(bar, height)
-        modes = plate_modes(model, one)
-        foot = bass_foot_stiffness(model, one)
-        bar_mass = 0.0 if one is None else bar_rib(model, one).mass
+        found = bar_answer(model, one)
         rows.append(
             {
                 "height_mm": 1e3 * height,
-                **{f"f{number}_hz": modes.frequency(number) for number in (1, 2, 5)},
-                "foot_n_per_mm": 1e-3 * foot.middle,
-                "foot_sliding_n_per_mm": 1e-3 * foot.sliding,
-                "foot_held_n_per_mm": 1e-3 * foot.held,
-                "bar_g": 1e3 * bar_mass,
-                "plate_g": 1e3 * modes.mass,
+                **{f"f{number}_hz": found.frequency(number) for number in (1, 2, 5)},
+                "foot_n_per_mm": 1e-3 * found.foot.middle,
+                "foot_sliding_n_per_mm": 1e-3 * found.foot.sliding,
+                "foot_held_n_per_mm": 1e-3 * found.foot.held,
+                "bar_g": 1e3 * found.bar_mass,
+                "plate_g": 1e3 * found.plate_mass,
             }
         )
         if progress:

@@ -9,7 +9,8 @@ import shapely
 from platemodel.errors import GeometryError
 from platemodel.fem.band import Band
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import boundary_facets

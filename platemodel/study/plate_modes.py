@@ -80,7 +80,7 @@ def plate_modes(
 
     Parameters
     ----------
-    top : Top or TopModel
+    top : Top, TopModel or ReducedTop
         A model may be used again for any number of bars.
     bar : Bar, optional
     edge : {"free", "hinged", "clamped"}
@@ -110,13 +110,13 @@ def plate_modes(
         msg = f"count {count}: at least 1 mode"
         raise ValueError(msg)
     tell = progress or (lambda _: None)
-    if isinstance(top, TopModel):
-        model = top
-    else:
+    solver = top
+    if isinstance(top, Top):
         tell("laying the mesh")
-        model = top_model(top, bar=bar)
+        solver = top_model(top, bar=bar)
+    model = getattr(solver, "fom", solver)  # a reduced model knows the full one that it stands for
     tell("solving " + ("with the bar" if bar else "without bar"))
-    modes, grid, w, mass = _solve(model, bar, edge, count)
+    modes, grid, w, mass = _solve(solver, bar, edge, count)
     half_band = np.full(count, np.nan)
     if band:
         tell("judging the mesh " + ("with the bar" if bar else "without bar"))
@@ -129,13 +129,37 @@ def plate_modes(
     return PlateModes(table, w / peak, grid, namings, model, bar, edge, mass, vectors)
 
 
-def _solve(model, bar, edge, count):
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    system = System(model.shell, ribs, _supports(model, edge))
-    modes = system.modes(count)
+def _solve(solver, bar, edge, count):
+    model = getattr(solver, "fom", solver)
+    if edge == "free":
+        modes, mass = (free_modes if solver is model else type(solver).free_modes)(solver, bar, count)
+    else:
+        modes, mass = _full_modes(model, bar, _supports(model, edge), count)
     grid = plan_grid(model.top)
-    mass = model.mass + sum(rib.mass for rib in ribs)
     return modes, grid, normal_displacement(model, grid.points, modes.vectors), mass
+
+
+def free_modes(model: TopModel, bar: Bar | None, count: int):
+    """Modes of the free plate from the full model, and the plate's mass in kg.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar or None
+    count : int
+
+    Returns
+    -------
+    modes : platemodel.fem.eigen.Modes
+    mass : float
+    """
+    return _full_modes(model, bar, (), count)
+
+
+def _full_modes(model, bar, supports, count):
+    ribs = () if bar is None else (bar_rib(model, bar),)
+    modes = System(model.shell, ribs, supports).modes(count)
+    return modes, model.mass + sum(rib.mass for rib in ribs)
 
 
 def _supports(model, edge):

@@ -283,11 +283,22 @@ class _Unit:
 
 
 def _unit(model, rib, rim, set_up):
-    shell, bridge, post = model.shell, model.top.bridge, set_up.post
-    feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
-    rows = [*feet, _post_rows(model, post, post.place(bridge))]
-    system = System(shell, () if rib is None else (rib,), tuple(rim_supports(model, rim)))
+    rows = load_rows(model, set_up)
+    system = System(model.shell, () if rib is None else (rib,), tuple(rim_supports(model, rim)))
     return _Unit(system.solve(-np.stack(rows, axis=1)), rows[2])
+
+
+def load_rows(model: TopModel, set_up: SetUp) -> list[np.ndarray]:
+    """Mean upright displacement under bass foot, treble foot and post, as rows over the shell's DOFs.
+
+    Raises
+    ------
+    GeometryError
+        The sound post stands off the plate.
+    """
+    bridge, post = model.top.bridge, set_up.post
+    feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
+    return [*feet, _post_rows(model, post, post.place(bridge))]
 
 
 def _post_rows(model, post, place):

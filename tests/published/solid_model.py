@@ -7,7 +7,8 @@ import numpy as np
 from scipy.interpolate import RectBivariateSpline
 from skfem import MeshTri
 
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import point_rows

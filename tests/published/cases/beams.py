@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.optimize import brentq
 
-from platemodel.fem.junction import TSection, torsion
+from platemodel.fem.t_section import TSection, torsion
 from platemodel.fem.supports import point_rows
 from platemodel.fem.system import System
 from platemodel.wood.orthotropic import Orthotropic
@@ -62,8 +62,8 @@ def _rectangles():
     out = []
     for ratio in BETA:
         t, G = 1e-3, 1e9
-        flat = TSection(t, 0.5 * ratio * t, t, (G, G), (G, G), (0, 0, 0, 0), (0, 0, 0, 0))
-        out.append(torsion(flat, 0.25 * ratio * t, web=False) / (G * ratio * t * t**3))
+        flat = TSection(t, 0.5 * ratio * t, (G, G), (G, G), (0, 0, 0, 0), (0, 0, 0, 0))
+        out.append(torsion(flat, 0.25 * ratio * t) / (G * ratio * t * t**3))
     return out
 
 

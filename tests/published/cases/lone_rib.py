@@ -9,7 +9,8 @@ import numpy as np
 from numpy.polynomial import Legendre
 from scipy.linalg import eigh
 
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
 from tests.fields import interpolate
 from tests.published.cases.models import plate
 

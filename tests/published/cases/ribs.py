@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 from scipy import sparse
 
-from platemodel.fem.rib import Rib, RibWood, Seat
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
 from platemodel.fem.shell import Shell
 from platemodel.fem.surface import flat
 from tests.published.cases.models import lines_mesh, section

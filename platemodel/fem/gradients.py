@@ -1,0 +1,226 @@
+"""Exact derivatives of energies with the mode held: by a shell's thickness, by its shape, by a rib.
+
+A frequency or a deflection changes, to first order, as the energies of its own shape do. With
+K x = lambda M x and x' M x = 1: d lambda = x' (dK - lambda dM) x. With K u = f: d(f' u) = -u' dK u. Where the
+derivative of a closed formula at a point is long (frames, turned wood, Christoffel symbols), a difference of
+two values of it stands for it; the shapes are not solved for again.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from platemodel.fem.rib import MOTIONS, STRAINS, Rib
+from platemodel.fem.section import stiffness
+
+# Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
+# curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
+BY_HEIGHT = (("r_1", 1e-5), ("r_2", 1e-5), ("r_11", 1e-4), ("r_12", 1e-4), ("r_22", 1e-4))
+
+
+@dataclass(frozen=True, eq=False)
+class _Fields:
+    """What shapes do at a shell's quadrature points: (n, components, k)."""
+
+    membrane: np.ndarray
+    bending: np.ndarray
+    shear: np.ndarray
+    moved: np.ndarray
+    turned: np.ndarray
+
+
+def _fields(shell, station, vectors):
+    nt, k = shell.mesh.t.shape[1], vectors.shape[1]
+    local = vectors[shell.element_dofs]  # (nt, columns, k)
+
+    def apply(rows):
+        m, columns = rows.shape[1:]
+        return (rows.reshape(nt, -1, columns) @ local[:, :columns]).reshape(-1, m, k)
+
+    shear = np.zeros((len(station.elements), 2, k))
+    if shell.shear:
+        own = station.shear_rows()
+        rows = np.concatenate([np.zeros((len(own), 2, 63)), own], axis=2)
+        shear = apply(rows)
+    value = station.c1[0][:, None]
+    moved = np.stack(
+        [(value.reshape(nt, -1, 21) @ local[:, 21 * c : 21 * (c + 1)]).reshape(-1, k) for c in range(3)],
+        axis=1,
+    )
+    return _Fields(
+        apply(station.membrane_rows()),
+        apply(shell.bending_rows(station)),
+        shear,
+        moved,
+        apply(shell.director_rows(station)),
+    )
+
+
+def _square(strain, matrix):
+    return (strain * (matrix @ strain)).sum(axis=1)
+
+
+def thickness_density(shell, vectors, omega2):
+    """Change of x' (K - omega2 M) x by the shell's thickness, midsurface and shape held.
+
+    Parameters
+    ----------
+    shell : Shell
+    vectors : array (n_dofs, k)
+        Shapes in the shell's DOFs.
+    omega2 : array (k,)
+        1/s2; 0 for a deflection.
+
+    Returns
+    -------
+    array (n, k)
+        At the shell's quadrature points, per metre of thickness and per area of the midsurface.
+    """
+    station, h = shell.quadrature, shell.thickness
+    at, stiff = _fields(shell, station, vectors), stiffness(shell.section, station.axes, h)
+    # membrane and shear stiffness grow as h, bending as h^3, mass as h, rotary inertia as h^3
+    out = _square(at.membrane, stiff.membrane) + 3.0 * _square(at.bending, stiff.bending)
+    if shell.shear:
+        out += _square(at.shear - stiff.tilt @ at.membrane, stiff.shear)
+    h, density = h[:, None], shell.section.density
+    inertia = (at.moved**2).sum(axis=1) + 0.25 * h**2 * (at.turned**2).sum(axis=1)
+    return out / h - omega2 * density * inertia
+
+
+def _energies(shell, station, vectors, omega2):
+    """Compute x' (K - omega2 M) x at the quadrature points, per area of the parameter plane: (n, k)."""
+    h, density = shell.thickness, shell.section.density
+    at, stiff = _fields(shell, station, vectors), stiffness(shell.section, station.axes, h)
+    out = _square(at.membrane, stiff.membrane) + _square(at.bending, stiff.bending)
+    if shell.shear:
+        out += _square(at.shear - stiff.tilt @ at.membrane, stiff.shear)
+    h = h[:, None]
+    inertia = h * (at.moved**2).sum(axis=1) + h**3 / 12.0 * (at.turned**2).sum(axis=1)
+    return (out - omega2 * density * inertia) * station.surface.area[:, None]
+
+
+def shape_gradient(shell, vectors, omega2):
+    """Change of x' (K - omega2 M) x of the shell by the height of its midsurface, plan and shape held.
+
+    Parameters
+    ----------
+    shell : Shell
+        Of a graph: parameters are x and y.
+    vectors, omega2
+        See `thickness_density`.
+
+    Returns
+    -------
+    array (n_c1, k)
+        By the coefficients of the height in the Argyris space, see `height_coefficients`.
+    """
+    station = shell.quadrature
+    plan = shell.area_weights / station.surface.area  # area in the parameter plane
+    out = np.zeros((shell.n_c1, vectors.shape[1]))
+    dofs = shell.c1_dofs(station.elements)
+    for i, (name, step) in enumerate(BY_HEIGHT):
+        sides = []
+        for sign in (1.0, -1.0):
+            surface = station.surface.raised(name, sign * step)
+            moved = station.on(surface, shell.section.direction(surface))
+            sides.append(_energies(shell, moved, vectors, omega2))
+        change = (sides[0] - sides[1]) * (plan / (2.0 * step))[:, None]
+        _add(out, dofs, station.c1[1 + i], change)
+    return out
+
+
+def _add(out, dofs, rows, values):
+    """Add rows' values to the unknowns: rows (n, 21), values (n, k)."""
+    for j in range(values.shape[1]):
+        out[:, j] += np.bincount(dofs.ravel(), (rows * values[:, j, None]).ravel(), len(out))
+
+
+def height_coefficients(shell, height):
+    """Coefficients in the Argyris space of a height over the plan.
+
+    Parameters
+    ----------
+    shell : Shell
+    height : callable
+        ``height(x, y)`` returns an array (6, n) of z, z_x, z_y, z_xx, z_xy, z_yy.
+
+    Returns
+    -------
+    array (n_c1,)
+    """
+    return shell.interpolate(lambda x, y: np.asarray(height(x, y))[..., None])[:, 0]
+
+
+@dataclass(frozen=True, eq=False)
+class RibShapes:
+    """Shapes at a rib's points, from which its energies follow for any other rib on the same seat.
+
+    Attributes
+    ----------
+    strains : array (n, len(STRAINS), k)
+    motions : array (n, len(MOTIONS), k)
+    omega2 : array (k,)
+    """
+
+    strains: np.ndarray
+    motions: np.ndarray
+    omega2: np.ndarray
+
+    def energies(self, rib: Rib):
+        """Compute x' (K - omega2 M) x of the rib alone at each of its points: (n, k)."""
+        stiff, heavy = rib.factors
+        moving = ((heavy @ self.motions) ** 2).sum(axis=1)
+        return ((stiff @ self.strains) ** 2).sum(axis=1) - self.omega2 * moving
+
+
+def rib_shapes(seat, vectors, own, omega2) -> RibShapes:
+    """Evaluate shapes at a rib's points.
+
+    Parameters
+    ----------
+    seat : Seat
+    vectors : array (shell DOFs, k)
+    own : array (n_own, k)
+        The rib's own shear field.
+    omega2 : array (k,)
+    """
+    plate = (*STRAINS[:-2], *MOTIONS[:-1])
+    values = seat.project(vectors, plate)
+    mine = {name: (table @ own)[:, None] for name, table in seat.own_tables.items()}
+    cut = len(STRAINS) - 2
+    return RibShapes(
+        np.concatenate([values[:, :cut], mine["df"], mine["f"]], axis=1),
+        np.concatenate([values[:, cut:], mine["f"]], axis=1),
+        np.asarray(omega2, dtype=float),
+    )
+
+
+def rib_shape_gradient(seat, rib_on, vectors, own, omega2):
+    """Change of a rib's x' (K - omega2 M) x by the height of the midsurface under it, plan and shape held.
+
+    Parameters
+    ----------
+    seat : Seat
+    rib_on : callable
+        Makes the rib on a seat.
+    vectors, own, omega2
+        See `rib_shapes`.
+
+    Returns
+    -------
+    array (n_c1, k)
+        As `shape_gradient`.
+    """
+    shell = seat.shell
+    out = np.zeros((shell.n_c1, vectors.shape[1]))
+    for i, (name, step) in enumerate(BY_HEIGHT):
+        for where in (0, 1, 2) if name in ("r_1", "r_2") else (0, 1):
+            sides = []
+            for sign in (1.0, -1.0):
+                other = seat.raised(name, sign * step, where)
+                sides.append(rib_shapes(other, vectors, own, omega2).energies(rib_on(other)))
+            change = (sides[0] - sides[1]) / (2.0 * step)
+            lines = seat.lines if where == 2 else (seat.lines[where],)
+            for line in lines:  # the middle line's slope is the mean of the two lines'
+                _add(out, shell.c1_dofs(line.elements), line.c1[1 + i], change / len(lines))
+    return out

@@ -1,0 +1,380 @@
+"""One shell, any rib on it, in milliseconds: modes and statics on a basis of shapes of a few ribs.
+
+The full model (fom) is the shell with one rib. The reduced one (rom) seeks the shell's unknowns in the span
+of a basis and lets the rib's own shear field follow; it is a Rayleigh-Ritz model: frequencies come out too
+high, deflections too small. What is left over is estimated from the residual, see `residual_norm`.
+"""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve, eigh
+
+from platemodel.fem.residual_norm import LUCK, PROBES, Norm, reference
+from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
+from platemodel.fem.system import System
+
+ROWS = (*STRAINS[:-2], *MOTIONS[:-1])
+_STRAINS, _MOTIONS = slice(0, len(STRAINS) - 2), slice(len(STRAINS) - 2, None)
+RIGID = 6
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedModes:
+    """Modes of the reduced model.
+
+    Attributes
+    ----------
+    omega2 : array (m,)
+        1/s2.
+    coefficients : array (k, m)
+        Mass-normalised, in the basis.
+    own : array (n_own, m)
+        The rib's own unknowns.
+    estimate : array (m,)
+        Estimated relative error of the frequencies; an estimate, not a bound.
+    """
+
+    omega2: np.ndarray
+    coefficients: np.ndarray
+    own: np.ndarray
+    estimate: np.ndarray
+
+    @property
+    def frequencies(self):
+        """Hz: (m,)."""
+        return np.sqrt(np.maximum(self.omega2, 0.0)) / (2.0 * np.pi)
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedStatic:
+    """Deflections under the unit loads of the reduced model.
+
+    Attributes
+    ----------
+    flexibility : array (l, l)
+        Work of each load on each deflection, m/N.
+    coefficients : array (k, l)
+    own : array (n_own, l)
+    residual : array (l, l)
+        Estimated r' K^-1 r, what the flexibility lacks; an estimate, not a bound.
+    """
+
+    flexibility: np.ndarray
+    coefficients: np.ndarray
+    own: np.ndarray
+    residual: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedShell:
+    """A shell on a basis, ready for a rib; made by `Reductor.reduce`.
+
+    Attributes
+    ----------
+    basis : array (n_shell, k)
+    stiffness, mass : array (k + PROBES, k)
+        Of the shell and its springs, basis against basis, then probes against basis.
+    loads : array (k + PROBES, l)
+    norm : Norm
+    count : int
+        Modes that it can be asked for.
+    sure : int
+        The lowest of them, that `error` vouches for.
+    """
+
+    basis: np.ndarray
+    stiffness: np.ndarray
+    mass: np.ndarray
+    loads: np.ndarray
+    norm: Norm
+    count: int
+    sure: int
+    seats: dict = field(default_factory=dict, repr=False)
+
+    @property
+    def size(self) -> int:
+        """Vectors in the basis."""
+        return self.basis.shape[1]
+
+    def reconstruct(self, coefficients):
+        """Shapes in the shell's unknowns from coefficients (k, m): (n_shell, m)."""
+        return self.basis @ coefficients
+
+    def project_rows(self, rows):
+        """Rows over the shell's unknowns, sparse or dense (m, n_shell), on the basis: (m, k)."""
+        return rows @ self.basis
+
+    def on(self, seat):
+        """Rows of a seat on basis and probes, (n, len(ROWS), k + PROBES); kept for the seat's next rib."""
+        if seat not in self.seats:
+            while len(self.seats) >= 24:
+                self.seats.pop(next(iter(self.seats)))
+            self.seats[seat] = seat.project(np.hstack([self.basis, self.norm.probes]), ROWS)
+        return self.seats[seat]
+
+    def modes(self, rib: Rib | None, count: int | None = None) -> ReducedModes:
+        """Lowest elastic modes of a body without supports.
+
+        Parameters
+        ----------
+        rib : Rib or None
+            On any seat of the shell.
+        count : int, optional
+            Default and at most ``self.count``.
+        """
+        count = self.count if count is None else min(count, self.count)
+        whole = self.assemble(rib)
+        last = min(RIGID + count, self.size - 1)
+        values, vectors = eigh(whole.stiffness, whole.mass, subset_by_index=(RIGID, last), check_finite=False)
+        omega2, y = values[:count], vectors[:, :count]
+        residual = whole.residual(y, y * omega2)
+        square = (residual**2).mean(axis=0) / LUCK
+        # a residual acts through (K - lambda M)^-1; where it matters, beyond the basis, that is at most
+        beyond = max(values[-1], omega2[-1])
+        gain = (beyond + self.norm.shift) / np.maximum(beyond - omega2, 0.1 * beyond)
+        return ReducedModes(omega2, y, whole.own_of(y), 0.5 * gain * square / omega2)
+
+    def answer(self, rib: Rib | None):
+        """Vectors a, b (k, m) of which K a - M b, or K a less the loads, is the residual."""
+        if self.loads.shape[1]:
+            return self.static(rib).coefficients, None
+        found = self.modes(rib)
+        return found.coefficients, found.coefficients * found.omega2
+
+    def error(self, rib: Rib | None) -> float:
+        """Largest estimated relative error, of the sure frequencies or of a load's own deflection."""
+        if self.loads.shape[1]:
+            found = self.static(rib)
+            return float((found.residual.diagonal() / found.flexibility.diagonal()).max())
+        return float(self.modes(rib).estimate[: self.sure].max())
+
+    def restricted(self, turn) -> "ReducedShell":
+        """Reduced model on part of the basis: columns of ``turn`` (k, m), orthonormal."""
+        k = self.size
+
+        def cut(matrix):
+            return np.vstack([turn.T @ matrix[:k] @ turn, matrix[k:] @ turn])
+
+        return replace(
+            self,
+            basis=self.basis @ turn,
+            stiffness=cut(self.stiffness),
+            mass=cut(self.mass),
+            loads=np.vstack([turn.T @ self.loads[:k], self.loads[k:]]),
+            seats={s: np.concatenate([r[..., :k] @ turn, r[..., k:]], axis=2) for s, r in self.seats.items()},
+        )
+
+    def static(self, rib: Rib | None) -> ReducedStatic:
+        """Deflections under the loads that the model was made with, by its supports."""
+        whole = self.assemble(rib, inertia=False)
+        k = self.size
+        loads = self.loads[:k]
+        u = cho_solve(cho_factor(whole.stiffness, check_finite=False), loads, check_finite=False)
+        residual = whole.residual(u, None) - self.loads[k:]
+        lacks = residual.T @ residual / (PROBES * LUCK)
+        return ReducedStatic(loads.T @ u, u, whole.own_of(u), lacks)
+
+    def assemble(self, rib: Rib | None, inertia: bool = True) -> "Assembled":
+        """Reduced matrices of shell and rib, the rib's own unknowns condensed; at will without its mass."""
+        k = self.size
+        base = self.stiffness[:k], self.mass[:k], self.stiffness[k:], self.mass[k:]
+        if rib is None:
+            return Assembled(*base)
+        rows = self.on(rib.seat)
+        stiff = _Squares(rib.factors[0], STRAINS, rows[:, _STRAINS], rib, k)
+        stiffness, mass = base[0] + stiff.basis, base[1]
+        own = np.zeros((0, k))
+        if rib.n_own:
+            # the rib's own shear follows statically; its inertia is kept, in the shape that it then has
+            own = -cho_solve(cho_factor(stiff.own, check_finite=False), stiff.mixed, check_finite=False)
+            stiffness += stiff.mixed.T @ own
+        if not inertia:
+            return Assembled(stiffness, mass, *base[2:], own, (stiff,))
+        heavy = _Squares(rib.factors[1], MOTIONS, rows[:, _MOTIONS], rib, k)
+        mass = mass + heavy.basis
+        if rib.n_own:
+            both = heavy.mixed.T @ own
+            mass += both + both.T + own.T @ (heavy.own @ own)
+        return Assembled(stiffness, mass, *base[2:], own, (stiff, heavy))
+
+
+class _Squares:
+    """A rib's energy on a basis: its squares at the points, and the matrices they sum to.
+
+    Attributes
+    ----------
+    basis, mixed, own : array (k, k), (n_own, k), (n_own, n_own)
+    """
+
+    def __init__(self, factors, names, rows, rib, k):
+        plain = len([name for name in names if name not in OWN])
+        self.factors, self.probes = factors[:, :, :plain], rows[..., k:]
+        self.table = self.factors @ rows[..., :k]  # (n, terms, k)
+        n = len(self.table)
+        flat = self.table.reshape(-1, k)
+        self.basis = flat.T @ flat
+        if not rib.n_own:
+            self.mine = None
+            return
+        lead = int(np.flatnonzero(np.any(factors[:, :, plain:], axis=(0, 2)))[-1]) + 1
+        tables = np.stack([rib.seat.own_tables[name] for name in names[plain:]], axis=1)
+        self.mine = (factors[:, :lead, plain:] @ tables).reshape(n * lead, -1)
+        self.mixed = self.mine.T @ self.table[:, :lead].reshape(-1, k)
+        self.own = self.mine.T @ self.mine
+
+    def density(self, y, own):
+        """Load of vectors (k, m), own (n_own, m) on the shell's rows: (n, names, m)."""
+        stress = self.table @ y
+        if self.mine is not None:
+            more = (self.mine @ own).reshape(len(stress), -1, y.shape[1])
+            stress[:, : more.shape[1]] += more
+        return np.swapaxes(self.factors, 1, 2) @ stress
+
+
+@dataclass(frozen=True, eq=False)
+class Assembled:
+    """Reduced matrices of shell and rib, and what is needed for the residual.
+
+    Attributes
+    ----------
+    stiffness, mass : array (k, k)
+    probed_stiffness, probed_mass : array (PROBES, k)
+        Of the shell.
+    own : array (n_own, k)
+        The rib's own unknowns for each vector of the basis.
+    squares : tuple
+    """
+
+    stiffness: np.ndarray
+    mass: np.ndarray
+    probed_stiffness: np.ndarray
+    probed_mass: np.ndarray
+    own: np.ndarray | None = None
+    squares: tuple = ()
+
+    def densities(self, stiff, heavy):
+        """Put K stiff and -M heavy, of vectors (k, m), of the rib on the shell's rows: (n, names, m)."""
+        vectors = (stiff,) if heavy is None else (stiff, -heavy)
+        return [s.density(y, self.own_of(y)) for s, y in zip(self.squares, vectors, strict=False)]
+
+    def own_of(self, y):
+        """Own unknowns of the rib for vectors (k, m): (n_own, m)."""
+        return np.zeros((0, y.shape[1])) if self.own is None else self.own @ y
+
+    def residual(self, stiff, heavy):
+        """K stiff - M heavy of vectors (k, m), against the probes: (PROBES, m)."""
+        out = self.probed_stiffness @ stiff
+        if heavy is not None:
+            out = out - self.probed_mass @ heavy
+        for square, load in zip(self.squares, self.densities(stiff, heavy), strict=False):
+            n = square.probes.shape[2]
+            out += square.probes.reshape(-1, n).T @ load.reshape(-1, load.shape[2])
+        return out
+
+
+class Reductor:
+    """Makes reduced models of a shell.
+
+    Parameters
+    ----------
+    shell : Shell
+    slender : Rib
+        At least as slender as any rib to come; the residual is measured by the flexibility of this one.
+    supports : tuple of Constraint or Spring
+    loads : array (n_shell, l), optional
+        Unit loads, N per DOF; without them the model is made for modes.
+    count : int
+        Modes it is made for.
+    """
+
+    def __init__(self, shell, slender: Rib, supports=(), loads=None, count=10):
+        self.shell, self.count = shell, count
+        self.system = System(shell, (slender,), tuple(supports))
+        bare = System(shell, (), tuple(supports))
+        self.stiffness, self.mass = bare.matrices
+        shift = bare.shift()
+        self.norm = reference(self.system, shift if loads is None else 0.05 * shift)
+        self.loads = np.zeros((shell.n_dofs, 0)) if loads is None else np.asarray(loads, dtype=float)
+        self._weight = (self.stiffness + self.norm.shift * self.mass).tocsr()
+
+    def reduce(self) -> ReducedShell:
+        """Reduced model on the slender rib's own answers: rigid motions and modes, or deflections."""
+        n = self.shell.n_dofs
+        probes, empty = self.norm.probes, np.zeros((0, 0))
+        zero = np.zeros((PROBES, 0))
+        rom = ReducedShell(
+            np.zeros((n, 0)), np.vstack([empty, zero]), np.vstack([empty, zero]), probes.T @ self.loads,
+            self.norm, self.count, self.count,
+        )  # fmt: skip
+        if self.loads.shape[1]:
+            return self.extend_basis(rom, self._scaled(self.norm.apply(self.loads)))
+        rom = self.extend_basis(rom, self._scaled(self.system.rigid_motions()[:n]))
+        return self.extend_basis(rom, self.snapshot(self.system.ribs[0]))
+
+    def extend_basis(self, rom: ReducedShell, vectors, drop=1e-5) -> ReducedShell:
+        """Enrich a reduced model by what is new in some vectors.
+
+        Parameters
+        ----------
+        rom : ReducedShell
+        vectors : array (n_shell, m)
+            Of energy norm about 1 (answers), or what such lack.
+        drop : float
+            Energy norm below which something new does not count.
+        """
+        basis, k = rom.basis, rom.size
+        for least in (drop**2, 1e-6):
+            weighted = self._weight @ vectors
+            take = basis.T @ weighted
+            size, turn = np.linalg.eigh(vectors.T @ weighted - take.T @ take)
+            keep = size > least
+            vectors = (vectors - basis @ take) @ (turn[:, keep] / np.sqrt(size[keep]))
+        both = np.hstack([basis, vectors, rom.norm.probes])
+        m = vectors.shape[1]
+
+        def grow(old, matrix):
+            new = both.T @ (matrix @ vectors)
+            return np.block([[old[:k], new[:k]], [new[:k].T, new[k : k + m]], [old[k:], new[k + m :]]])
+
+        loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
+        seats = {
+            seat: np.concatenate([rows[..., :k], seat.project(vectors, ROWS), rows[..., k:]], axis=2)
+            for seat, rows in rom.seats.items()
+        }
+        return replace(
+            rom,
+            basis=both[:, : k + m],
+            stiffness=grow(rom.stiffness, self.stiffness),
+            mass=grow(rom.mass, self.mass),
+            loads=loads,
+            seats=seats,
+        )
+
+    def snapshot(self, rib: Rib | None):
+        """Answers of the full model: modes, or deflections under the loads (n_shell, m)."""
+        system = replace(self.system, ribs=() if rib is None else (rib,))
+        n = self.shell.n_dofs
+        found = system.solve(self.loads) if self.loads.shape[1] else system.modes(self.count).vectors
+        return self._scaled(found[:n])
+
+    def _scaled(self, vectors):
+        """Vectors of energy norm 1."""
+        return vectors / np.sqrt((vectors * (self._weight @ vectors)).sum(axis=0))
+
+    def corrections(self, rom: ReducedShell, rib: Rib | None):
+        """Answer of the reference model to the reduced model's residual: vectors (n_shell, m) to add."""
+        stiff, heavy = rom.answer(rib)
+        out = self.stiffness @ (rom.basis @ stiff)
+        if heavy is None:
+            out -= self.loads
+        else:
+            out -= self.mass @ (rom.basis @ heavy)
+        if rib is not None:
+            whole = rom.assemble(rib, heavy is not None)
+            for load, names in zip(
+                whole.densities(stiff, heavy), (ROWS[_STRAINS], ROWS[_MOTIONS]), strict=False
+            ):
+                out += rib.seat.load(load, names)
+        size = np.linalg.norm(stiff, axis=0)  # the basis is orthonormal in the energy
+        return self.norm.apply(out / size)

@@ -1,0 +1,179 @@
+"""Reduced top: the full model's answers for any bar of its range, and what it does beyond."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from platemodel.fem import System
+from platemodel.fem.rib_stress import rib_forces
+from platemodel.fem.stress import shell_stress
+from platemodel.fem.supports import point_spring
+from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.study.answer import bar_answer, full_answer
+from platemodel.study.bar_range import BarRange
+from platemodel.study.foot import POST, bass_foot_stiffness, foot_rows
+from platemodel.study.heights import bar_of_height, height_sweep
+from platemodel.study.model import bar_rib, top_model
+from platemodel.study.plate_modes import plate_modes
+from platemodel.study.recognise import mac
+from platemodel.study.reduced_top import TOLERANCE, reduced_top
+from platemodel.study.rims import rim_supports
+from platemodel.study.sensitivity import sensitivity
+
+SHARE = st.floats(0.0, 1.0)
+
+
+@pytest.fixture(scope="module")
+def violin():
+    return top_model(preset_top("violin"), fineness=0.4)
+
+
+@pytest.fixture(scope="module")
+def bar(violin):
+    return preset_bar(violin.top)
+
+
+@pytest.fixture(scope="module")
+def reduced(violin, bar):
+    return reduced_top(violin, bar)
+
+
+def compare(reduced, bar):
+    """True errors within the tolerance, the estimate no smaller than the largest (to rounding)."""
+    found, full = bar_answer(reduced, bar), full_answer(reduced.fom, bar)
+    named = [found.frequency(n) for n in (1, 2, 5)]
+    modes = np.abs(np.array(named) / [full.frequency(n) for n in (1, 2, 5)] - 1.0).max()
+    assert found.frequencies == pytest.approx(full.frequencies, rel=2e-3)
+    feet = max(abs(getattr(found.foot, r) / getattr(full.foot, r) - 1.0) for r in ("sliding", "held"))
+    assert max(modes, feet) < TOLERANCE
+    assert [n.number for n in found.namings] == [n.number for n in full.namings]
+    assert [n.index for n in found.namings] == [n.index for n in full.namings]
+    assert found.bar_mass == pytest.approx(full.bar_mass, rel=1e-12)
+    assert found.plate_mass == pytest.approx(full.plate_mass, rel=1e-12)
+    if found.source == "reduced":
+        assert max(modes, feet) < found.error + 1e-8
+        assert found.error < TOLERANCE
+    else:
+        assert max(modes, feet) < 1e-9
+    return found
+
+
+@settings(
+    max_examples=4,
+    deadline=None,
+    derandomize=True,
+    phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(share=st.tuples(SHARE, SHARE, SHARE, SHARE, SHARE))
+def test_any_bar_of_the_range(reduced, bar, share):
+    one = reduced.range.bar(bar, reduced.top.bridge.x, share)
+    compare(reduced, one)
+
+
+def test_most_bars_of_the_range_need_no_full_model(reduced, bar):
+    """Of 60 random bars at least 57: those beyond are answered in full, correctly but late."""
+    random = np.random.default_rng(11)
+    bars = [reduced.range.bar(bar, reduced.top.bridge.x, random.random(5)) for _ in range(60)]
+    good = 0
+    for one in bars:
+        _, found = reduced.modes(one)
+        good += found.estimate.max() < TOLERANCE
+    assert good >= 57
+
+
+def test_without_bar(reduced):
+    assert compare(reduced, None).source == "reduced"
+
+
+def test_another_length_width_and_line_is_learnt(reduced, bar):
+    """22 mm shorter, a sixth wider, 1 mm askew: learnt at the first question, known at the second."""
+    middle, half = 0.5 * (bar.x_start + bar.x_end), 0.46 * (bar.x_end - bar.x_start)
+    x = np.linspace(middle - half, middle + half, len(bar.stations))
+    other = replace(
+        bar, x_start=x[0], x_end=x[-1], stations=x, width=1.16 * bar.width,
+        y_start=float(bar.at(x[0])) + 5e-4, y_end=float(bar.at(x[-1])) - 5e-4,
+    )  # fmt: skip
+    assert compare(reduced, other).source == "reduced"
+    found = bar_answer(reduced, bar_of_height(other, 0.8 * other.heights.max()))
+    assert found.source == "reduced"
+
+
+def test_far_outside_the_full_model_answers(reduced, bar):
+    tall = replace(bar, heights=4.0 * bar.heights, wood=replace(bar.wood, E_L=3.0 * bar.wood.E_L))
+    assert compare(reduced, tall).source == "full"
+
+
+def test_learning_may_be_forbidden(reduced, bar):
+    other = replace(bar, width=1.5 * bar.width)
+    stubborn = replace(reduced, learn=False, _local={}, _seats={})
+    assert bar_answer(stubborn, other).source == "full"
+
+
+def test_plate_modes_take_either_model(reduced, violin, bar):
+    lower = bar_of_height(bar, 9e-3)
+    found, full = plate_modes(reduced, lower), plate_modes(violin, lower)
+    assert found.table["f_hz"].to_numpy() == pytest.approx(full.table["f_hz"].to_numpy(), rel=TOLERANCE)
+    # a frequency errs by the square of what its shape does
+    assert mac(found.shapes, full.shapes).diagonal() == pytest.approx(np.ones(8), abs=10 * TOLERANCE)
+    assert found.model is violin
+    clamped, same = (plate_modes(m, lower, edge="hinged", count=2).table["f_hz"] for m in (reduced, violin))
+    assert clamped.to_numpy() == pytest.approx(same.to_numpy(), rel=1e-9)
+
+
+def test_foot_stiffness_without_post(reduced, violin, bar):
+    found, full = (bass_foot_stiffness(m, bar, post=False) for m in (reduced, violin))
+    assert found.sliding == pytest.approx(full.sliding, rel=TOLERANCE)
+    assert found.held == pytest.approx(full.held, rel=TOLERANCE)
+
+
+def test_height_sweep_takes_either_model(reduced, violin, bar):
+    heights = [10e-3]
+    found, full = (height_sweep(m, bar, heights) for m in (reduced, violin))
+    assert list(found.columns) == list(full.columns)
+    assert found.to_numpy() == pytest.approx(full.to_numpy(), rel=TOLERANCE)
+
+
+@pytest.mark.parametrize("rim", ["sliding", "held"])
+def test_stresses_from_the_reconstructed_deflection(reduced, violin, bar, rim):
+    """Loads on both feet with the post: stress of the top and force of the bar within 1 % of the largest.
+    A deflection errs by the root of what the stiffness errs by: 1e-4 of the stiffness is 1 % of a field.
+    """
+    lower = bar_of_height(bar, 11e-3)
+    u, own = reduced.deflection(lower, rim, 40.0, 60.0)
+    rib, shell, bridge = bar_rib(violin, lower), violin.shell, violin.top.bridge
+    supports = [*rim_supports(violin, rim), point_spring(shell, bridge.treble_foot, (0.0, 0.0, 1.0), POST)]
+    load = -40.0 * foot_rows(violin, bridge.bass_foot) - 60.0 * foot_rows(violin, bridge.treble_foot)
+    full = System(shell, (rib,), tuple(supports)).solve(load)
+    n = shell.n_dofs
+    found, true = rib_forces(rib, u, own), rib_forces(rib, full[:n], full[n:])
+    assert found.axial == pytest.approx(true.axial, abs=0.01 * np.abs(true.axial).max())
+    assert found.free == pytest.approx(true.free, abs=0.01 * np.abs(true.free).max())
+    here, there = (shell_stress(shell, v).faces for v in (u, full[:n]))
+    for face in there:
+        expected = there[face].along
+        assert here[face].along == pytest.approx(expected, abs=0.01 * np.abs(expected).max())
+
+
+def test_sensitivities_take_either_model(reduced, violin, bar):
+    """Derivatives err by the root of what frequencies do: 1e-4 there is 1 % here, of the largest effect."""
+    lower = bar_of_height(bar, 11e-3)
+    found, full = (sensitivity(m, lower) for m in (reduced, violin))
+    assert found.names == full.names
+    assert found.values == pytest.approx(full.values, rel=TOLERANCE)
+    for name in ("by_thickness", "by_height"):
+        here, there = getattr(found, name), getattr(full, name)
+        assert np.all(np.abs(here - there).max(axis=0) < 0.01 * np.abs(there).max(axis=0))
+
+
+def test_range_holds_its_corners(bar, violin):
+    span = BarRange.around(bar)
+    bars = span.samples(bar, violin.top.bridge.x, 30)
+    tops = np.array([b.heights.max() for b in bars])
+    assert tops.min() == pytest.approx(span.height[0], rel=1e-2)
+    assert tops.max() == pytest.approx(span.height[1], rel=1e-2)
+    assert {round(b.wood.E_L / bar.wood.E_L, 6) for b in bars[:16]} == {0.7, 1.4}
+    assert np.all(np.array([b.heights[0] for b in bars]) <= span.ends[1] * (1 + 1e-12))

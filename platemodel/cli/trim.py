@@ -4,7 +4,7 @@ import argparse
 import math
 import sys
 
-from platemodel.cli.common import OK, add_folder, add_output, show, teller
+from platemodel.cli.common import OK, add_folder, add_output, number, show, teller
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import PLACES
 from platemodel.job import read_job
@@ -35,7 +35,7 @@ def add(verbs) -> None:
     )
     verb.add_argument(
         "--height-mm",
-        type=_number(*_RANGE["height_mm"], "mm"),
+        type=number(*_RANGE["height_mm"], "mm"),
         metavar="MM",
         help="height under the bridge at the new stage, from the plate",
     )
@@ -50,38 +50,24 @@ def add(verbs) -> None:
     verb.add_argument("--record", action="store_true", help="write the new stage into the job's history too")
     verb.add_argument(
         "--least-height-mm",
-        type=_number(*_RANGE["height_mm"], "mm"),
+        type=number(*_RANGE["height_mm"], "mm"),
         metavar="MM",
         help="never cut below it under the bridge; default 0.8 of the bar in job.toml",
     )
     verb.add_argument(
         "--least-end-mm",
-        type=_number(0.5, 20, "mm"),
+        type=number(0.5, 20, "mm"),
         metavar="MM",
         help="never cut below it anywhere; default 2 for a violin, scaled with the body",
     )
     verb.add_argument(
         "--least-stiffness-share",
-        type=_number(0.1, 1.5, ""),
+        type=number(0.1, 1.5, ""),
         default=0.9,
         metavar="SHARE",
         help="least stiffness under the bass foot, of that with the bar in job.toml; default 0.9",
     )
     verb.set_defaults(run=_run)
-
-
-def _number(low, high, unit):
-    def read(text):
-        try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            value = math.nan
-        if not low <= value <= high:
-            msg = f"{text!r}: allowed {low:g} to {high:g} {unit}".rstrip()
-            raise argparse.ArgumentTypeError(msg)
-        return value
-
-    return read
 
 
 def _tones(text):
@@ -112,7 +98,7 @@ def _cut(text):
     if name.strip() not in known:
         msg = f"{text!r}: PLACE=MM is needed, places {', '.join(known)}"
         raise argparse.ArgumentTypeError(msg)
-    return name.strip(), _number(*_RANGE["depth_mm"], "mm")(depth)
+    return name.strip(), number(*_RANGE["depth_mm"], "mm")(depth)
 
 
 def _run(args):

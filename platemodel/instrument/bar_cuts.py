@@ -23,11 +23,15 @@ class Place:
         ``share(s)`` of the position from -1 (lower end) over 0 (bridge) to 1 (upper end), 0 to 1.
     words : str
         Where the cut is deepest and where it runs out.
+    by_tap : bool
+        Whether a tap may decide on it. How high an end is left is a matter of its peel and of the step that
+        the plate feels there, not of pitch.
     """
 
     name: str
     share: Callable[[np.ndarray], np.ndarray]
     words: str = ""
+    by_tap: bool = True
 
 
 def _flank(s):
@@ -43,6 +47,7 @@ PLACES = (
         "both ends",
         lambda s: np.clip((np.abs(s) - 0.6) / 0.4, 0.0, 1.0),
         "deepest at the ends, over the last two fifths of each side",
+        by_tap=False,
     ),
 )
 

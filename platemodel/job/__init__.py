@@ -2,6 +2,19 @@
 
 from platemodel.job.keep import keep_taps
 from platemodel.job.reader import JOB_FILE, Job, Measured, read_job
+from platemodel.job.stages import StageRow, add_stage, read_stages, stage_bars
 from platemodel.job.taps import TapReading, typed_sd
 
-__all__ = ["JOB_FILE", "Job", "Measured", "TapReading", "keep_taps", "read_job", "typed_sd"]
+__all__ = [
+    "JOB_FILE",
+    "Job",
+    "Measured",
+    "StageRow",
+    "TapReading",
+    "add_stage",
+    "keep_taps",
+    "read_job",
+    "read_stages",
+    "stage_bars",
+    "typed_sd",
+]

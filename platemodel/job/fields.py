@@ -5,7 +5,8 @@ import math
 from dataclasses import dataclass, field
 
 from platemodel.errors import Problem
-from platemodel.job.schema import SECTIONS, SI_PER_UNIT, Field
+from platemodel.job.field import SI_PER_UNIT, Field
+from platemodel.job.schema import SECTIONS
 from platemodel.job.tables import allowed_range
 from platemodel.job.toml import nearest, shown
 

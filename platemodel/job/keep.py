@@ -1,12 +1,12 @@
 """Writes the user's choice of tap tones into taps.csv of a job folder."""
 
 import os
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
 from platemodel.job.reader import read_fields
+from platemodel.job.replace import replace_text
 from platemodel.job.tables import split_rows
 from platemodel.job.taps import (
     NAMES,
@@ -70,17 +70,4 @@ def keep_taps(folder: str | os.PathLike, readings: Sequence[TapReading]) -> Path
     for reading in sorted(new.values(), key=lambda r: (r.bar_on, r.mode)):
         cells = reading.cells()
         kept.append(format_row([cells.get(n, "") for n in names], separator))
-    return _replace(folder / TAPS_FILE, "\n".join(kept) + "\n")
-
-
-def _replace(path, text):
-    handle, draft = tempfile.mkstemp(dir=path.parent, suffix=".csv")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-    return path
+    return replace_text(folder / TAPS_FILE, "\n".join(kept) + "\n")

@@ -1,7 +1,7 @@
 """Reads and checks a job folder: job.toml with CSV tables beside it, millimetres and grams."""
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
@@ -81,6 +81,8 @@ class Job:
         Strings and sound post; `read_job` always gives one.
     taps : tuple of TapReading
         Tap tones of taps.csv and of job.toml, by state of the bar and mode.
+    targets : dict of str to float
+        Fields of the table [targets] without their units, SI.
     """
 
     name: str
@@ -94,6 +96,7 @@ class Job:
     files: tuple[str, ...] = (JOB_FILE,)
     set_up: SetUp | None = None
     taps: tuple[TapReading, ...] = ()
+    targets: dict[str, float] = field(default_factory=dict)
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones with or without a bar, by mode."""
@@ -167,7 +170,13 @@ def read_job(folder: str | os.PathLike) -> Job:
         files=files,
         set_up=set_up,
         taps=taps,
+        targets=_targets(fields),
     )
+
+
+def _targets(fields):
+    head = "targets."
+    return {k.removeprefix(head): v for k, v in fields.values.items() if k.startswith(head)}
 
 
 def _place(problem):

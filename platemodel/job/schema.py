@@ -5,73 +5,15 @@ Ranges are wide; they only have to catch a wrong unit or a slip of the pen. What
 left to the findings of the reader.
 """
 
-from dataclasses import dataclass
-
+from platemodel.job.field import Field, Section
+from platemodel.job.field import mm as _mm
+from platemodel.job.field import number as _number
 from platemodel.job.tables import Column
+from platemodel.job.target_fields import TARGETS
 
 KINDS = ("violin", "viola", "cello")
-#: Factor from the unit in a field's name to SI; the longest suffix wins.
-SI_PER_UNIT = {
-    "_kg_m3": 1.0,
-    "_n_per_mm": 1e3,
-    "_gpa": 1e9,
-    "_mm": 1e-3,
-    "_g": 1e-3,
-    "_deg": 0.017453292519943295,
-    "_hz": 1.0,
-    "_n": 1.0,
-    "_percent": 0.01,
-    "_c": 1.0,
-}
 #: Allowed body length in mm, small instruments included; it catches the wrong instrument.
 BODY_LENGTH_MM = {"violin": (180.0, 385.0), "viola": (330.0, 470.0), "cello": (420.0, 810.0)}
-
-
-@dataclass(frozen=True)
-class Field:
-    """One field of job.toml.
-
-    Attributes
-    ----------
-    key : str
-        Name with its unit.
-    kind : {"number", "text", "choice", "flag", "file", "date"}
-    low, high : float
-        Allowed range of a number, in the unit of the name.
-    doc : str
-        What it is and how to measure it, in plain words.
-    required : bool
-    choices : tuple of str
-    usual : str
-        Attribute of `instrument.dimensions.Dimensions` that stands in when the field is left out.
-    """
-
-    key: str
-    kind: str
-    doc: str
-    low: float = 0.0
-    high: float = 0.0
-    required: bool = False
-    choices: tuple[str, ...] = ()
-    usual: str = ""
-
-
-@dataclass(frozen=True)
-class Section:
-    """One table of job.toml: name, a sentence about it, its fields, and the table that explains them."""
-
-    name: str
-    doc: str
-    fields: tuple[Field, ...]
-    explained_in: str = ""
-
-
-def _mm(key, low, high, doc, usual=""):
-    return Field(f"{key}_mm", "number", doc, low, high, usual=usual)
-
-
-def _number(key, low, high, doc):
-    return Field(key, "number", doc, low, high)
 
 
 _HOLE = (
@@ -351,6 +293,7 @@ SECTIONS = (
             ),
         ),
     ),
+    TARGETS,
     Section(
         "measured",
         "Weighed and heard; compared with the model, never needed.",

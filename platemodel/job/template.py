@@ -74,6 +74,7 @@ _EXAMPLES = {
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "bar.heights_file": '"bar_heights.csv"',
+    "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Tap tones and weights of no instrument in particular; only the order of size is meant.
 _HEARD = {
@@ -232,6 +233,7 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values["strings.angle_deg"] = f"{np.degrees(strung.included):.1f}"
     values["strings.front_deg"] = values["strings.back_deg"] = f"{np.degrees(strung.front):.1f}"
     mass, taps = _HEARD[like]
+    values |= _example_targets(dims, taps)
     values["job.instrument"] = f'"{like}"'
     values["measured.mass_g"] = f"{mass * (length / dimensions(like).body_length) ** 2:.1f}"
     values |= {f"measured.mode_{n}_hz": str(f) for n, f in enumerate(taps, 1)}
@@ -240,6 +242,18 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
             if field.usual:
                 values[f"{section.name}.{field.key}"] = f"{getattr(dims, field.usual) / MM:.1f}"
     return values
+
+
+def _example_targets(dims, taps):
+    """Examples of targets, of the right size."""
+    height = dims.bar_height / MM
+    mass = 400.0 * dims.bar_length * dims.bar_width * 0.7 * dims.bar_height * 1e3
+    examples = {
+        "foot_n_per_mm": "90", "mode_2_hz": taps[1], "mode_5_hz": taps[4], "least_mode_5_hz": taps[4] - 10,
+        "most_mode_5_hz": taps[4] + 10, "ratio_5_to_2": "2.2", "bar_mass_g": f"{mass:.1f}",
+        "least_height_mm": f"{0.85 * height:.1f}", "most_height_mm": f"{1.2 * height:.1f}", "sinking_mm": "0.4",
+    }  # fmt: skip
+    return {f"targets.{k}": str(v) for k, v in examples.items()}
 
 
 def _blank_grid(outline, title, arches=False):

@@ -1,44 +1,28 @@
-"""Cutting a glued bar down by tap: the model corrected by the taps of each stage, the next careful cut."""
+"""Cutting a glued bar down by tap: the next careful cut, what to expect of it, and when to stop."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_cuts import PLACES, Place, cut, deepest_height, room
 from platemodel.study.answer import bar_answer
 from platemodel.study.heights import LEAST_END
+from platemodel.study.tap_correction import MODES, READING, Correction, Stage, correct
 
-MODES = (1, 2, 5)
-FIRST_DOUBT = (
-    0.04  # relative sd of a computed frequency before any tap with the bar on (wood, arching); judgement
-)
-READING = 0.005  # relative sd of a tap
-WANDER = 0.004  # sd by which a correction may change per millimetre cut; judgement
-LEAST_CUT, MOST_CUT = 0.1e-3, 1.0e-3  # m: less is a scraper's stroke, more is too much at once
+LEAST_CUT, MOST_CUT = 0.1e-3, 1.0e-3  # m: less is a scraper's stroke, more is too much at once; judgement
+MOST_SHARE = 0.1  # of the bar's height where the cut is deepest, at most in one cut; judgement
+HAND = 0.1e-3  # m: standard deviation of a cut by hand, kept between a cut and every limit; judgement
 SURE = 1.645  # standard deviations that a cut keeps away from the goal: 95 of 100 stay on its safe side
-
-
-@dataclass(frozen=True, eq=False)
-class Stage:
-    """The bar at one stage, and what was heard.
-
-    Attributes
-    ----------
-    bar : Bar
-        As it stood.
-    heard : mapping of int to float
-        Mode number to Hz, bar on, plate free.
-    """
-
-    bar: Bar
-    heard: Mapping[int, float]
-
-    @property
-    def height(self) -> float:
-        """Greatest height, m."""
-        return float(self.bar.heights.max())
+HALF = 0.5  # of the way to the goal at most in one cut, so that a tap comes in between
+SAMPLES = 11  # depths at which a place is asked
+JUMP = 0.03  # relative change from one depth to the next that only a change of shape explains
+STEP = 0.1e-3  # m, for the table of places
+AMPLE = 0.3e-3  # m: a place with less room comes last, or the cuts would hop to and fro in strokes
+LIMITS = ("the least height or end, or the straight flank,", "the least stiffness under the bass foot",
+          "a place beyond which the model cannot tell the mode")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -48,13 +32,18 @@ class Goal:
     Attributes
     ----------
     frequency : mapping of int to float
-        Mode number to the Hz wanted; cutting lowers them all, so each is approached from above.
+        Mode number (1, 2, 5) to the Hz wanted, approached from above.
     least_height : float
         m, under the bridge; never cut below.
     least_end : float
-        m, at the ends.
+        m, anywhere.
     least_stiffness : float
         N/m under the bass foot; never cut below.
+
+    Raises
+    ------
+    ValueError
+        No mode or an unknown one, a frequency or a height that is not positive.
     """
 
     frequency: Mapping[int, float]
@@ -62,132 +51,14 @@ class Goal:
     least_end: float = LEAST_END
     least_stiffness: float = 0.0
 
-
-@dataclass(frozen=True)
-class Place:
-    """Where wood can come off: a share of the cut's depth at each place along the bar.
-
-    Attributes
-    ----------
-    name : str
-    share : callable
-        ``share(s)`` of the position from -1 (lower end) over 0 (bridge) to 1 (upper end), 0 to 1.
-
-    Notes
-    -----
-    A place that leaves the bridge alone is never cut below the straight line from the height at the bridge to
-    that of the end, so that the flanks do not become hollow.
-    """
-
-    name: str
-    share: Callable[[np.ndarray], np.ndarray]
-
-    @property
-    def is_flank(self) -> bool:
-        """Whether the height under the bridge stays."""
-        return float(self.share(np.zeros(1))[0]) == 0.0
-
-
-PLACES = (
-    Place("all along, most at the bridge", lambda s: 1.0 - np.abs(s) ** 2),
-    Place("lower half", lambda s: np.where(s < 0, 4.0 * np.abs(s) * (1.0 - np.abs(s)), 0.0)),
-    Place("upper half", lambda s: np.where(s > 0, 4.0 * np.abs(s) * (1.0 - np.abs(s)), 0.0)),
-    Place("both flanks", lambda s: 4.0 * np.abs(s) * (1.0 - np.abs(s))),
-)
-
-
-def cut(bar: Bar, place: Place, depth: float, x_bridge: float, least_end: float = LEAST_END) -> Bar:
-    """Return the bar with wood taken off its free edge.
-
-    Parameters
-    ----------
-    bar : Bar
-    place : Place
-    depth : float
-        m, where the place's share is 1.
-    x_bridge : float
-        m.
-    least_end : float
-        m; no place is cut below it.
-    """
-    x, before, share, floor = _edge(bar, place, x_bridge, least_end)
-    after = np.minimum(before, np.maximum(before - depth * share, floor))
-    return replace(bar, stations=x, heights=after)
-
-
-def _edge(bar, place, x_bridge, least_end):
-    """Places along the bar, height there, share of the cut, and the height below which it is not cut."""
-    x = np.union1d(bar.stations, np.linspace(bar.x_start, bar.x_end, 41))
-    side = np.where(x < x_bridge, x_bridge - bar.x_start, bar.x_end - x_bridge)
-    share = place.share(np.clip((x - x_bridge) / side, -1.0, 1.0))
-    floor = np.full(len(x), least_end)
-    if place.is_flank:
-        corners = [bar.x_start, x_bridge, bar.x_end]
-        floor = np.maximum(floor, np.interp(x, corners, bar.height(np.array(corners))))
-    return x, bar.height(x), share, floor
-
-
-def _room(bar, place, x_bridge, least_end):
-    """Depth of cut at which a place first meets its floor, m."""
-    _, before, share, floor = _edge(bar, place, x_bridge, least_end)
-    cuts = share > 0.3
-    return float(np.maximum((before - floor)[cuts] / share[cuts], 0.0).min())
-
-
-@dataclass(frozen=True, eq=False)
-class Correction:
-    """How far the model of this top is off, as its taps say.
-
-    Attributes
-    ----------
-    table : DataFrame
-        A row a mode: ``number, factor`` (heard over computed) and ``sd`` (relative).
-    """
-
-    table: pd.DataFrame
-
-    def apply(self, number: int, frequency: float, cut_mm: float = 0.0) -> tuple[float, float]:
-        """Corrected frequency in Hz and its standard deviation in Hz, after a further cut in mm."""
-        row = self.table.set_index("number").loc[number]
-        return frequency * row["factor"], frequency * row["factor"] * float(
-            np.hypot(row["sd"], WANDER * cut_mm)
-        )
-
-
-def correct(model, stages: Sequence[Stage]) -> Correction:
-    """Learn the correction of each mode from all stages so far.
-
-    Parameters
-    ----------
-    model : TopModel or ReducedTop
-    stages : sequence of Stage
-        In the order of the work.
-
-    Notes
-    -----
-    The logarithm of heard over computed is followed by a Kalman filter: it starts at 0 with `FIRST_DOUBT`,
-    may wander by `WANDER` per millimetre cut, and is read with `READING` (e.g. Bar-Shalom, Estimation with
-    Applications to Tracking and Navigation, 2001, section 5.2, from memory).
-    """
-    value, variance = dict.fromkeys(MODES, 0.0), dict.fromkeys(MODES, FIRST_DOUBT**2)
-    height = None
-    for stage in stages:
-        computed = bar_answer(model, stage.bar)
-        if height is not None:
-            for n in MODES:
-                variance[n] += (WANDER * 1e3 * abs(height - stage.height)) ** 2
-        height = stage.height
-        for n, heard in stage.heard.items():
-            found = computed.frequency(n)
-            if n not in value or not np.isfinite(found):
-                continue
-            gain = variance[n] / (variance[n] + READING**2)
-            value[n] += gain * (np.log(heard / found) - value[n])
-            variance[n] *= 1.0 - gain
-    rows = [
-        {"number": n, "factor": float(np.exp(value[n])), "sd": float(np.sqrt(variance[n]))} for n in MODES
-    ]
-    return Correction(pd.DataFrame(rows))
+    def __post_init__(self):
+        if not self.frequency or not set(self.frequency) <= set(MODES):
+            msg = f"goal {dict(self.frequency)}: it must name modes among {', '.join(map(str, MODES))}"
+            raise ValueError(msg)
+        for what, value in (*self.frequency.items(), ("least height", self.least_height)):
+            if not (np.isfinite(value) and value > 0):
+                msg = f"goal: {what} is {value}; a positive number is needed"
+                raise ValueError(msg)
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,24 +67,33 @@ class Proposal:
 
     Attributes
     ----------
-    verdict : {"cut", "stop", "past"}
-        Past: the goal lies above what the plate rings at; wood cannot be put back.
+    verdict : {"cut", "stop", "past", "tap"}
+        Past: a goal lies above what the plate rings at; wood cannot be put back. Tap: a goal's mode was not
+        heard at this stage, or not believed.
     text : str
+        In plain words.
     place : Place or None
     depth : float
-        m, to take off now; 0 when there is nothing to cut.
+        m, to take off now; 0 when nothing should be cut.
     bar : Bar
         After the cut.
     expected : DataFrame
-        Columns ``number, now_hz, after_hz, sd_hz, goal_hz`` (NaN without a goal).
+        A row a mode: ``number``, ``now_hz``, ``now_sd_hz``, ``after_hz``, ``sd_hz`` (with drift and the
+        hand's error), ``goal_hz``, ``stop_hz`` (heard at or below it: stop), ``least_hz`` and
+        ``least_sd_hz`` (of the lowest bar that the limits allow), ``reachable`` (``yes``, ``perhaps``,
+        ``no``, ``past``; empty without a goal), ``hidden_mm`` (cut all along that the error of one tap
+        hides).
     left : tuple of float
-        Depth at which the goal is met: best estimate and the careful one, m.
+        Depth at this place at which the first goal is met: best estimate and careful, m; inf if its room ends
+        before.
     stiffness : tuple of float
-        Under the bass foot now and after the cut, N/m.
+        Under the bass foot now, after the cut and of the lowest bar, N/m.
     options : DataFrame
-        A row a place: ``room_mm`` that it has left, and what 0.1 mm there does to each mode, Hz, and to the
-        stiffness, percent.
+        A row a place: ``place``, ``room_mm``, and what 0.1 mm there does: ``f1_hz``, ``f2_hz``, ``f5_hz``,
+        ``stiffness_percent``.
     correction : Correction
+    lowest : Bar
+        Lowest bar that all limits allow.
     """
 
     verdict: str
@@ -223,9 +103,10 @@ class Proposal:
     bar: Bar
     expected: pd.DataFrame
     left: tuple[float, float]
-    stiffness: tuple[float, float]
+    stiffness: tuple[float, float, float]
     options: pd.DataFrame
     correction: Correction
+    lowest: Bar
 
 
 def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Place] = PLACES) -> Proposal:
@@ -239,7 +120,7 @@ def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Pla
         At least the present one, last.
     goal : Goal
     places : sequence of Place
-        Where wood may come off.
+        Where wood may come off; those that no tap decides on are only told of.
 
     Returns
     -------
@@ -248,119 +129,243 @@ def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Pla
     Raises
     ------
     ValueError
-        No stage, or a goal without a frequency or below the ranges that a bar can reach.
+        No stage or no place.
     """
-    if not stages:
-        msg = "no stage; give the bar as it is now and what was heard"
+    if not stages or not any(p.by_tap for p in places):
+        msg = "no stage or no place; give the bar as it is now with what was heard, and where it may be cut"
         raise ValueError(msg)
-    if not goal.frequency or not set(goal.frequency) <= set(MODES):
-        msg = f"the goal must name modes among {', '.join(map(str, MODES))}"
-        raise ValueError(msg)
-    bar, x_bridge = stages[-1].bar, model.top.bridge.x
-    correction = correct(model, stages)
-    now = bar_answer(model, bar)
-    options = _options(model, bar, now, correction, goal, places, x_bridge)
-    place = places[_best(options, now, correction, goal)]
-    depths = _depths(model, bar, place, goal, x_bridge)
-    best, careful, limit = _stops(model, bar, place, depths, correction, goal, x_bridge)
-    depth = np.floor(min(careful, limit, MOST_CUT) / 1e-4 + 1e-6) * 1e-4
-    gap = {n: correction.apply(n, now.frequency(n)) for n in goal.frequency}
-    past = [n for n, (f, sd) in gap.items() if f + SURE * sd < goal.frequency[n]]
-    near = [n for n, (f, sd) in gap.items() if abs(f - goal.frequency[n]) < SURE * sd]
-    if past:
-        verdict, depth = "past", 0.0
-        text = (
-            f"mode {past[0]} rings at {gap[past[0]][0]:.0f} Hz, below the {goal.frequency[past[0]]:.0f} Hz "
-            "wanted, and cutting lowers it further: stop, and think about the goal"
-        )
-    elif depth < LEAST_CUT:
-        verdict, depth = "stop", 0.0
-        if limit < max(best, LEAST_CUT):
-            text = "stop: the least height, end or stiffness is reached before the goal"
-        elif near:
-            text = f"stop: mode {near[0]} is as near to its goal as taps can tell"
-        else:
-            text = "stop: the careful cut is below 0.1 mm; scrape, tap and listen"
-    else:
-        verdict = "cut"
-        text = f"take off {1e3 * depth:.1f} mm {place.name}, then tap again"
-        if limit < best:
-            text += f"; this place has {1e3 * limit:.1f} mm left, the goal lies beyond"
-    after_bar = cut(bar, place, depth, x_bridge, goal.least_end) if depth else bar
-    after = bar_answer(model, after_bar)
-    rows = []
-    for n in MODES:
-        f, sd = correction.apply(n, after.frequency(n), 1e3 * depth)
-        now_f, _ = correction.apply(n, now.frequency(n))
-        rows.append((n, now_f, f, sd, goal.frequency.get(n, np.nan)))
-    expected = pd.DataFrame(rows, columns=["number", "now_hz", "after_hz", "sd_hz", "goal_hz"])
+    case = _Case(model, stages, goal, model.top.bridge.x)
+    options = case.options(places)
+    places = [p for p in places if p.by_tap]
+    lowest = case.lowest(places)
+    reach = case.corrected(bar_answer(model, lowest), later=True)
+    status = {n: _status(case.here[n], reach[n], wanted) for n, wanted in goal.frequency.items()}
+    unmet = [n for n, s in status.items() if s in ("yes", "perhaps") and not case.near(n)]
+    chosen = case.choose(case.ranked(places, options, unmet), unmet)
+    verdict, text = case.verdict(status, reach, chosen, unmet)
+    depth = chosen.depth if verdict == "cut" else 0.0
+    bar = cut(case.bar, chosen.place, depth, case.x_bridge, goal.least_end) if depth else case.bar
     return Proposal(
         verdict,
         text,
-        place if depth else None,
-        float(depth),
-        after_bar,
-        expected,
-        (float(best), float(careful)),
-        (now.foot.middle, after.foot.middle),
+        chosen.place if depth else None,
+        depth,
+        bar,
+        case.expected(bar, chosen.place, depth, reach, status),
+        (chosen.best, chosen.careful),
+        tuple(bar_answer(model, b).foot.middle for b in (case.bar, bar, lowest)),
         options,
-        correction,
+        case.correction,
+        lowest,
     )
 
 
-def _options(model, bar, now, correction, goal, places, x_bridge):
-    """Tabulate what 0.1 mm at each place does."""
-    rows = []
-    for place in places:
-        there = bar_answer(model, cut(bar, place, 1e-4, x_bridge, goal.least_end))
-        row = {"place": place.name, "room_mm": 1e3 * _room(bar, place, x_bridge, goal.least_end)}
+def _status(here, reach, wanted):
+    """Whether a goal can still be met."""
+    (f, sd), (low, low_sd) = here, reach
+    if not (np.isfinite(f) and np.isfinite(low)):
+        return "perhaps"
+    if f + SURE * sd < wanted:
+        return "past"
+    if low + SURE * low_sd <= wanted:
+        return "yes"
+    return "perhaps" if low - SURE * low_sd <= wanted else "no"
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """A place, the depth proposed there, the depths of the goal, and what ends the cut."""
+
+    place: Place
+    depth: float
+    best: float
+    careful: float
+    limit: float
+    ends: str
+
+
+class _Case:
+    """One question: the bar as it stands, the correction, the goal."""
+
+    def __init__(self, model, stages, goal, x_bridge):
+        self.model, self.goal, self.x_bridge = model, goal, x_bridge
+        self.bar, self.heard = stages[-1].bar, stages[-1].heard
+        self.correction = correct(model, stages)
+        self.now = bar_answer(model, self.bar)
+        self.here = self.corrected(self.now)
+        self.soon = self.corrected(self.now, later=True)  # if nothing is cut until the next tap
+
+    def corrected(self, answer, later=False):
+        return {n: self.correction.apply(n, answer.frequency(n), later) for n in MODES}
+
+    def near(self, n):
+        f, sd = self.soon[n]
+        return abs(f - self.goal.frequency[n]) <= SURE * sd
+
+    def cut(self, place, depth):
+        return cut(self.bar, place, depth, self.x_bridge, self.goal.least_end)
+
+    def room(self, place, bar=None):
+        heights = (self.goal.least_height, self.goal.least_end)
+        return max(room(bar or self.bar, place, self.x_bridge, *heights) - HAND, 0.0)
+
+    def lowest(self, places):
+        """Cut every place as far as the heights allow, then give back what the stiffness does not."""
+        low = self.bar
+        for place in places:
+            low = cut(low, place, self.room(place, low), self.x_bridge, self.goal.least_end)
+        least = self.goal.least_stiffness
+        if bar_answer(self.model, low).foot.middle >= least:
+            return low
+        high = np.interp(low.stations, self.bar.stations, self.bar.heights)
+        kept, lost = 1.0, 0.0  # share of the wood that is left on
+        for _ in range(8):
+            share = 0.5 * (kept + lost)
+            tried = replace(low, heights=low.heights + share * (high - low.heights))
+            enough = bar_answer(self.model, tried).foot.middle >= least
+            kept, lost = (share, lost) if enough else (kept, share)
+        return replace(low, heights=low.heights + kept * (high - low.heights))
+
+    def options(self, places):
+        rows = []
+        for place in places:
+            there = bar_answer(self.model, self.cut(place, STEP))
+            row = {"place": place.name, "room_mm": 1e3 * self.room(place)}
+            found = self.corrected(there)
+            row |= {f"f{n}_hz": found[n][0] - self.here[n][0] for n in MODES}
+            row["stiffness_percent"] = 100.0 * (there.foot.middle / self.now.foot.middle - 1.0)
+            rows.append(row)
+        return pd.DataFrame(rows)
+
+    def ranked(self, places, options, unmet):
+        """Order the places: first the one whose steps lead straightest to all open goals.
+
+        A single goal is approached where it costs the least stiffness under the bass foot.
+        """
+        options = options.set_index("place").loc[[p.name for p in places]]
+        wanted = self.goal.frequency
+        scale = np.array(list(wanted.values()))
+        steps = options[[f"f{n}_hz" for n in wanted]].to_numpy() / scale
+        wish = np.array([(wanted[n] - self.here[n][0]) * (n in unmet) for n in wanted]) / scale
+        if len(wish) == 1:
+            lost = -options["stiffness_percent"].to_numpy()
+            worth = -lost / np.maximum(-steps[:, 0], 1e-12)
+        else:
+            worth = steps @ wish / np.maximum(np.linalg.norm(steps, axis=1), 1e-30)
+        ample = (options["room_mm"].to_numpy() >= 1e3 * AMPLE) & np.isfinite(worth)
+        return [places[i] for i in np.lexsort((-worth, ~ample))]
+
+    def choose(self, places, unmet):
+        """Try the places in their order: the first at which there is something to cut, else the first."""
+        first = None
+        for place in places:
+            trial = self.try_place(place, unmet)
+            if trial.depth >= LEAST_CUT:
+                return trial
+            first = first or trial
+        return first
+
+    def try_place(self, place, unmet):
+        """Depth that meets the first goal, the careful depth before it, and the first limit."""
+        most = self.room(place)
+        if most < LEAST_CUT:
+            return _Trial(place, 0.0, np.inf, np.inf, most, LIMITS[0])
+        depths = np.linspace(0.0, most, SAMPLES)
+        answers = [bar_answer(self.model, self.cut(place, d)) for d in depths]
+        best = careful = np.inf
+        limits = [most]
+        stiff = np.array([a.foot.middle for a in answers])
+        limits.append(max(_reach(depths, stiff, self.goal.least_stiffness) - HAND, 0.0))
+        told = np.inf
+        for n, wanted in self.goal.frequency.items():
+            f, sd = np.array([self.correction.apply(n, a.frequency(n), True) for a in answers]).T
+            told = min(told, _told(depths, f))
+            sd = np.hypot(sd, HAND * np.gradient(f, depths))
+            met = _reach(depths, f, wanted)
+            if n in unmet:
+                best, careful = min(best, met), min(careful, _reach(depths, f - SURE * sd, wanted))
+            else:  # as near as taps tell already: no further than a tap's error past it
+                kept = _reach(depths, f, wanted * (1.0 - READING))
+                best, careful = min(best, max(met, kept)), min(careful, kept)
+        limits.append(told)
+        limit = min(limits)
+        step = max(min(HALF * best, MOST_SHARE * deepest_height(self.bar, place, self.x_bridge)), LEAST_CUT)
+        depth = np.floor(min(careful, limit, step, MOST_CUT) / STEP + 1e-6) * STEP
+        return _Trial(place, float(depth), float(best), float(careful), float(limit),
+                      LIMITS[int(np.argmin(limits))])  # fmt: skip
+
+    def verdict(self, status, reach, trial, unmet):
+        wanted = self.goal.frequency
+        silent = [n for n in wanted if n not in self.heard]
+        odd = [n for n in wanted if n in self.heard and self.correction.odd(n)]
+        lost = [n for n in wanted if not np.isfinite(self.here[n][0])]
+        past = [n for n, s in status.items() if s == "past"]
+        out = [n for n, s in status.items() if s == "no" and not self.near(n)]
+        if lost:
+            return "stop", (
+                f"stop: no mode of the model looks like mode {lost[0]} on this top; it cannot guide the cut"
+            )
+        if odd:
+            return "tap", (
+                f"no cut yet: mode {odd[0]} was heard at {self.heard[odd[0]]:.1f} Hz, where "
+                f"{self.here[odd[0]][0]:.0f} Hz was expected; another mode, another hold or other air? "
+                "Tap again"
+            )
+        if silent:
+            return "tap", f"no cut yet: mode {silent[0]} was not heard at this stage; tap it first"
+        if past:
+            f = self.here[past[0]][0]
+            return "past", (
+                f"stop: mode {past[0]} rings at {f:.1f} Hz, below the {wanted[past[0]]:.1f} Hz wanted, and "
+                "wood cannot be put back; think about the goal"
+            )
+        beyond = ""
+        if out:
+            beyond = (
+                f"mode {out[0]} cannot come down to {wanted[out[0]]:.1f} Hz: at the limits it would still "
+                f"ring at {reach[out[0]][0]:.1f} Hz"
+            )
+        if not unmet:
+            if out:
+                return "stop", f"stop: {beyond}; a lower bar would only give stiffness away"
+            near = (
+                f"mode {n} is as near to its {wanted[n]:.1f} Hz as taps can tell ({self.soon[n][0]:.1f} ± "
+                f"{SURE * self.soon[n][1]:.1f} Hz)"
+                for n in wanted
+            )
+            return "stop", "stop: " + ", ".join(near)
+        if trial.depth >= LEAST_CUT:
+            text = f"take off {1e3 * trial.depth:.1f} mm, {trial.place.name}, then tap again"
+            return "cut", f"{text}; {beyond}" if beyond else text
+        if trial.limit < LEAST_CUT:
+            return "stop", f"stop: {trial.ends} is reached before the goal"
+        if len(wanted) > len(unmet):
+            return "stop", f"stop: mode {unmet[0]} cannot come lower without taking another past its goal"
+        return "stop", "stop: less than 0.1 mm is sure to be left before the goal; scrape, tap and listen"
+
+    def expected(self, bar, place, depth, reach, status):
+        after = self.corrected(bar_answer(self.model, bar), later=True)
+        more = self.corrected(bar_answer(self.model, self.cut(place, depth + STEP)))
+        lower = self.corrected(bar_answer(self.model, self.cut(PLACES[0], STEP)))
+        rows = []
         for n in MODES:
-            row[f"f{n}_hz"] = correction.apply(n, there.frequency(n) - now.frequency(n))[0]
-        row["stiffness_percent"] = 100.0 * (there.foot.middle / now.foot.middle - 1.0)
-        rows.append(row)
-    return pd.DataFrame(rows)
+            (f, sd), (g, g_sd), goal = self.here[n], after[n], self.goal.frequency.get(n, np.nan)
+            g_sd = float(np.hypot(g_sd, (more[n][0] - g) * HAND / STEP)) if depth else sd
+            fall = (f - lower[n][0]) / (1e3 * STEP)
+            rows.append(
+                (n, f, sd, g if depth else f, g_sd, goal, goal * (1 + SURE * self.soon[n][1] / f), *reach[n],
+                 status.get(n, ""), READING * f / fall if fall > 0 else np.inf)
+            )  # fmt: skip
+        names = ("number", "now_hz", "now_sd_hz", "after_hz", "sd_hz", "goal_hz", "stop_hz", "least_hz",
+                 "least_sd_hz", "reachable", "hidden_mm")  # fmt: skip
+        return pd.DataFrame(rows, columns=names)
 
 
-def _best(options, now, correction, goal):
-    """Choose the place whose steps lead straightest to all goals, or cost a single goal least stiffness."""
-    room = options["room_mm"].to_numpy() >= 1e3 * LEAST_CUT
-    if not room.any():
-        return 0
-    gap = np.array([goal.frequency[n] - correction.apply(n, now.frequency(n))[0] for n in goal.frequency])
-    scale = np.array(list(goal.frequency.values()))
-    steps = options[[f"f{n}_hz" for n in goal.frequency]].to_numpy() / scale
-    wish = gap / scale
-    if len(wish) == 1:
-        cost = options["stiffness_percent"].to_numpy() / np.minimum(steps[:, 0], -1e-12)
-        return int(np.argmin(np.where(room, np.abs(cost), np.inf)))
-    norm = np.linalg.norm(steps, axis=1) * max(np.linalg.norm(wish), 1e-12)
-    return int(np.argmax(np.where(room, steps @ wish / np.maximum(norm, 1e-30), -np.inf)))
-
-
-def _depths(model, bar, place, goal, x_bridge):
-    most = max(float(bar.heights.max()) - goal.least_height, 0.0)
-    return np.linspace(0.0, max(most, LEAST_CUT), 9)
-
-
-def _stops(model, bar, place, depths, correction, goal, x_bridge):
-    """Depth that meets the first goal, the careful depth before it, and the depth of the first limit."""
-    bars = [cut(bar, place, d, x_bridge, goal.least_end) for d in depths]
-    answers = [bar_answer(model, b) for b in bars]
-    best = careful = np.inf
-    for n, wanted in goal.frequency.items():
-        pairs = [correction.apply(n, a.frequency(n), 1e3 * d) for a, d in zip(answers, depths, strict=True)]
-        middle = np.array([f for f, _ in pairs])
-        low = np.array([f - SURE * sd for f, sd in pairs])
-        best, careful = min(best, _reach(depths, middle, wanted)), min(careful, _reach(depths, low, wanted))
-    stiff = np.array([a.foot.middle for a in answers])
-    height = np.array([b.heights.max() for b in bars])
-    at_bridge = np.array([float(b.height(np.array([x_bridge]))[0]) for b in bars])
-    limit = min(
-        _room(bar, place, x_bridge, goal.least_end),
-        _reach(depths, stiff, goal.least_stiffness),
-        _reach(depths, at_bridge if x_bridge < bar.x_end else height, goal.least_height),
-    )
-    return best, careful, limit
+def _told(depths, f):
+    """Depth up to which a mode can be followed: it is named there, and its pitch does not jump."""
+    step = np.abs(np.diff(np.log(f)))
+    broken = np.flatnonzero(~(step <= JUMP))
+    return float(depths[broken[0]]) if len(broken) else np.inf
 
 
 def _reach(depths, values, wanted):

@@ -52,7 +52,7 @@ def number(low: float, high: float, unit: str) -> Callable[[str], float]:
         except ValueError:
             value = math.nan
         if not low <= value <= high:
-            msg = f"{text!r}: allowed {low:g} to {high:g} {unit}"
+            msg = f"{text!r}: allowed {low:g} to {high:g} {unit}".rstrip()
             raise argparse.ArgumentTypeError(msg)
         return value
 

@@ -117,7 +117,7 @@ class Orthotropic:
         return s
 
     def compliance_by_logs(self) -> dict[str, np.ndarray]:
-        """Derivatives of the compliance by the natural logarithms of the nine elastic constants.
+        """Differentiate the compliance by the natural logarithms of the nine elastic constants.
 
         Returns
         -------

@@ -3,9 +3,9 @@
 import numpy as np
 from scipy.optimize import brentq
 
-from platemodel.fem.t_section import TSection, torsion
 from platemodel.fem.supports import point_rows
 from platemodel.fem.system import System
+from platemodel.fem.t_section import TSection, torsion
 from platemodel.wood.orthotropic import Orthotropic
 from tests.published.cases.case import RITZ, Case, modes
 from tests.published.cases.lone_rib import lone_rib

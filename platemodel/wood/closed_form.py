@@ -52,6 +52,26 @@ def tap_frequency(E: float, length: float, thickness: float, density: float, mod
     return free_beam_root(mode) ** 2 * thickness / (2 * np.pi * length**2) * np.sqrt(E / (12 * density))
 
 
+def free_beam_frequency(stiffness: float, mass_per_length: float, length: float, mode: int = 1) -> float:
+    """Bending frequency (Hz) of any free slender beam, (kL)^2/(2 pi L^2) sqrt(EI/m).
+
+    Parameters
+    ----------
+    stiffness : float
+        EI, N m2; for a glued pair from :func:`glued_stiffness`.
+    mass_per_length : float
+        m, kg/m.
+    length : float
+        L, m.
+    mode : int
+
+    Notes
+    -----
+    Rao, Mechanical Vibrations, ch. 8 (from memory).
+    """
+    return free_beam_root(mode) ** 2 / (2 * np.pi * length**2) * np.sqrt(stiffness / mass_per_length)
+
+
 def shear_factor(slenderness: float, E_over_G: float, mode: int = 1, k: float = 5 / 6) -> float:
     """Factor by which shear and rotary inertia make the thin-beam modulus of a free strip read low.
 

@@ -8,8 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from platemodel.bench.notebook_index import notebook_index
+
 FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
-NOTEBOOKS = sorted(FOLDER.rglob("*.ipynb"))
+INDEX = FOLDER / "index.ipynb"
+# What an editor or a runner leaves behind is no notebook of ours.
+FOUND = [p for p in sorted(FOLDER.rglob("*.ipynb")) if ".ipynb_checkpoints" not in p.parts]
+LESSONS = [p for p in FOUND if p.parent == FOLDER / "lessons"]
+WORKING = [p for p in FOUND if p not in LESSONS and p != INDEX]
 PLAIN = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
@@ -20,9 +26,39 @@ PATH_LITERAL = re.compile(r"""["'](\.{1,2}/|/|~|[A-Za-z]:[\\/])[^"']*["']""")
 LINK = re.compile(r"https?://")
 
 
-@pytest.fixture(params=NOTEBOOKS, ids=lambda p: p.stem)
+# What every lesson has, in this order, as headings.
+SECTIONS = ("You will learn", "At the bench", "Predict", "Check", "Exercises")
+HEARD_OR_MOVED = re.compile(r"\bAudio\(|\.panel\b|\bstepper\(|_explorer\(|\binteract(ive)?\(|\bSlider\(")
+
+
+def read(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def name_of(path):
+    return f"lesson_{path.stem}" if path in LESSONS else path.stem
+
+
+@pytest.fixture(params=FOUND, ids=name_of)
+def any_notebook(request):
+    """Working notebooks, lessons and the index."""
+    return read(request.param)
+
+
+@pytest.fixture(params=WORKING + LESSONS, ids=name_of)
 def notebook(request):
-    return json.loads(request.param.read_text(encoding="utf-8"))
+    """Working notebooks and lessons."""
+    return read(request.param)
+
+
+@pytest.fixture(params=WORKING, ids=name_of)
+def working(request):
+    return read(request.param)
+
+
+@pytest.fixture(params=LESSONS, ids=name_of)
+def lesson(request):
+    return read(request.param)
 
 
 def text(cell):
@@ -46,37 +82,61 @@ def answers(notebook):
     return [b for c in prose(notebook) for b in re.findall(r"```python\n(.*?)```", text(c), re.DOTALL)]
 
 
-def test_there_are_notebooks_and_they_are_numbered():
-    assert len(NOTEBOOKS) >= 2
-    numbers = [int(re.match(r"(\d\d)_[a-z0-9_]+$", path.stem).group(1)) for path in NOTEBOOKS]
-    assert numbers == list(range(1, len(NOTEBOOKS) + 1))
+def numbers(paths):
+    return [int(re.match(r"(\d\d)_[a-z0-9_]+$", path.stem).group(1)) for path in paths]
 
 
-def test_no_traces_of_a_run(notebook):
-    for cell in code(notebook):
+@pytest.mark.parametrize(("paths", "least"), [(WORKING, 2), (LESSONS, 6)], ids=["working", "lessons"])
+def test_there_are_notebooks_and_they_are_numbered(paths, least):
+    assert len(paths) >= least
+    assert numbers(paths) == list(range(1, len(paths) + 1))
+
+
+def test_every_notebook_is_found_and_linked_from_the_index():
+    assert sorted(FOUND) == sorted([*WORKING, *LESSONS, INDEX])
+    table = notebook_index(FOLDER)
+    assert sorted(table["notebook"]) == sorted(p.relative_to(FOLDER).as_posix() for p in WORKING + LESSONS)
+    assert table["linked"].all(), table.loc[~table["linked"], "notebook"].tolist()
+    links = re.findall(r"\]\(([^)]+)\)", "\n".join(text(cell) for cell in prose(read(INDEX))))
+    assert [link for link in links if not (FOLDER / link).is_file()] == []
+
+
+def test_the_index_lists_by_glob_and_asserts():
+    index = read(INDEX)
+    assert len(code(index)) == 1
+    assert "notebook_index(" in text(code(index)[0])
+    assert any(isinstance(n, ast.Assert) for n in ast.walk(ast.parse(text(code(index)[0]))))
+
+
+def test_no_traces_of_a_run(any_notebook):
+    for cell in code(any_notebook):
         assert cell["outputs"] == [], cell["id"]
         assert cell["execution_count"] is None, cell["id"]
-    assert notebook["metadata"] == PLAIN
-    assert (notebook["nbformat"], notebook["nbformat_minor"]) == (4, 5)
-    for cell in notebook["cells"]:
-        assert set(cell["metadata"]) <= {"tags"}, cell["id"]
+    assert any_notebook["metadata"] == PLAIN
+    assert (any_notebook["nbformat"], any_notebook["nbformat_minor"]) == (4, 5)
+    for cell in any_notebook["cells"]:
+        assert set(cell["metadata"]) <= {"tags", "jupyter"}, cell["id"]
+        if "jupyter" in cell["metadata"]:
+            assert cell["metadata"]["jupyter"] == {"source_hidden": True}, cell["id"]
+            assert cell["metadata"]["tags"] == ["answers"], cell["id"]
         assert not cell.get("attachments"), cell["id"]
 
 
-def test_cells_have_names_of_their_own(notebook):
-    names = [cell["id"] for cell in notebook["cells"]]
+def test_cells_have_names_of_their_own(any_notebook):
+    names = [cell["id"] for cell in any_notebook["cells"]]
     assert len(set(names)) == len(names)
     assert all(re.fullmatch(r"[a-z0-9-]{1,64}", name) for name in names)
-    assert all(text(cell).strip() for cell in notebook["cells"])
+    assert all(text(cell).strip() for cell in any_notebook["cells"])
 
 
-def test_title_first_and_only_once(notebook):
-    first = notebook["cells"][0]
+def test_title_first_and_only_once(any_notebook):
+    first = any_notebook["cells"][0]
     assert first["cell_type"] == "markdown"
     assert re.match(r"# \S", text(first))
-    titles = [line for cell in prose(notebook) for line in text(cell).split("\n") if re.match(r"# \S", line)]
+    lines = [line for cell in prose(any_notebook) for line in text(cell).split("\n")]
+    titles = [line for line in lines if re.match(r"# \S", line)]
     # Comments in the folded answers look like titles but stand inside a block.
-    assert len([t for t in titles if not any(t in a for a in answers(notebook))]) == 1
+    assert len([t for t in titles if not any(t in a for a in answers(any_notebook))]) == 1
 
 
 def test_cautions_stand_in_the_first_cell(notebook):
@@ -85,40 +145,96 @@ def test_cautions_stand_in_the_first_cell(notebook):
         assert words in first
 
 
-def test_a_check_cell_asserts_and_the_last_code_is_one(notebook):
+def test_check_cells_assert(notebook):
     checks = tagged(notebook, "check")
     assert checks
     for cell in checks:
         found = [n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Assert)]
         assert found, cell["id"]
-    assert code(notebook)[-1] in checks
 
 
-def test_predictions_and_exercises_with_folded_answers(notebook):
-    words = "\n".join(text(cell) for cell in prose(notebook))
+def test_the_last_code_is_a_check(working):
+    assert code(working)[-1] in tagged(working, "check")
+
+
+def test_predictions_and_exercises_with_folded_answers(working):
+    words = "\n".join(text(cell) for cell in prose(working))
     assert words.count("**Before you ") >= 3
-    last = text(prose(notebook)[-1])
+    last = text(prose(working)[-1])
     assert last.startswith("## Exercises")
     exercises = re.findall(r"^\*\*\d\. ", last, re.MULTILINE)
     assert len(exercises) >= 3
     assert last.count("<details><summary>Answer</summary>") == last.count("</details>") == len(exercises)
 
 
-def test_notebooks_import_and_never_define(notebook):
+def place_of_heading(notebook, phrase):
+    """Position of the first cell with a heading (or a line in bold) that holds the phrase."""
+    for place, cell in enumerate(notebook["cells"]):
+        if cell["cell_type"] == "markdown":
+            lines = text(cell).split("\n")
+            if any(re.match(r"(#{2,}\s|\*\*)", line) and phrase in line for line in lines):
+                return place
+    return None
+
+
+def test_sections_of_a_lesson_in_order(lesson):
+    places = [place_of_heading(lesson, phrase) for phrase in SECTIONS]
+    assert None not in places, dict(zip(SECTIONS, places, strict=True))
+    assert places == sorted(places), dict(zip(SECTIONS, places, strict=True))
+
+
+def test_a_lesson_predicts_before_it_computes(lesson):
+    """Only the cell with the imports may stand before the question."""
+    before = lesson["cells"][: place_of_heading(lesson, "Predict")]
+    for cell in before:
+        if cell["cell_type"] == "code":
+            assert cell is code(lesson)[0], cell["id"]
+
+
+def test_a_lesson_checks_after_its_heading_and_names_a_source(lesson):
+    place = place_of_heading(lesson, "Check")
+    last = max(n for n, cell in enumerate(lesson["cells"]) if cell in tagged(lesson, "check"))
+    assert last > place
+    words = "\n".join(text(c) for c in lesson["cells"] if c["cell_type"] == "markdown" or c in code(lesson))
+    assert re.search(r"\b(1[89]|20)\d\d\b|from memory", words), "no source named"
+
+
+def test_a_lesson_has_a_picture_and_something_to_hear_or_move(lesson):
+    assert any("Picture: " in text(cell) for cell in prose(lesson))
+    assert any(HEARD_OR_MOVED.search(text(cell)) for cell in code(lesson))
+
+
+def test_a_lesson_ends_with_exercises_and_folded_answers(lesson):
+    folded = tagged(lesson, "answers")
+    assert len(folded) == 1
+    assert folded[0]["metadata"].get("jupyter") == {"source_hidden": True}
+    assert code(lesson)[-1] is folded[0]
+    place = place_of_heading(lesson, "Exercises")
+    asked = re.findall(r"^\*{0,2}(\d)\.\*{0,2} ", text(lesson["cells"][place]), re.MULTILINE)
+    assert len(asked) >= 2
+    # Folded also after a run of all cells, one answer to each exercise.
+    calls = [n for n in ast.walk(ast.parse(text(folded[0]))) if isinstance(n, ast.Call)]
+    given = [n for n in calls if getattr(n.func, "id", "") == "Answers"]
+    assert len(given) == 1
+    assert [key.value for key in given[0].args[0].keys] == [int(number) for number in asked]
+    assert len(calls) > 1, "answers are computed, not typed in"
+
+
+def test_notebooks_import_and_never_define(any_notebook):
     """Physics lives in the package: no functions (a lambda that picks edges is none), no classes."""
-    for cell in code(notebook):
+    for cell in code(any_notebook):
         tree = ast.parse(text(cell))
         defined = [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef)]
         assert not defined, f"{cell['id']}: def or class"
-    first = code(notebook)[0]
+    first = code(any_notebook)[0]
     assert any(isinstance(n, ast.ImportFrom) for n in ast.walk(ast.parse(text(first))))
-    for cell in code(notebook)[1:]:
+    for cell in code(any_notebook)[1:]:
         late = [n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Import | ast.ImportFrom)]
         assert not late, f"{cell['id']}: imports belong in the first code cell"
 
 
-def test_no_paths_no_network_no_magics(notebook):
-    for source in [*(text(c) for c in code(notebook)), *answers(notebook)]:
+def test_no_paths_no_network_no_magics(any_notebook):
+    for source in [*(text(c) for c in code(any_notebook)), *answers(any_notebook)]:
         assert not FILE_CALLS.search(source)
         assert not PATH_LITERAL.search(source)
         assert not LINK.search(source)
@@ -155,7 +271,7 @@ def test_answers_can_be_pasted(notebook):
         assert used <= known | own | {"print"}, used - known - own
 
 
-def test_docs_a_notebook_points_to_exist(notebook):
-    words = "\n".join(text(cell) for cell in prose(notebook))
+def test_docs_a_notebook_points_to_exist(any_notebook):
+    words = "\n".join(text(cell) for cell in prose(any_notebook))
     for target in re.findall(r"`((?:docs|notebooks)/[^`]+)`", words):
         assert (FOLDER.parent / target).exists(), target

@@ -55,12 +55,15 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     """
     tell = progress or (lambda _: None)
     with_bar = job.bar if bar else None
-    plates = [None] if with_bar is None else [None, with_bar]
     tell("laying the mesh")
     model = top_model(job.top, bar=job.bar)
-    rough = rough_model(model, job.bar)
-    found = [plate_modes(model, one, band=rough, progress=progress) for one in plates]
-    return JobModes(job, model, found[0], found[1] if len(found) > 1 else None)
+    band, barred = rough_model(model, job.bar), None
+    if with_bar is not None:
+        barred = plate_modes(model, with_bar, band=band, progress=progress)
+        # the bar's ends are what a mesh resolves worst: the widest band with it serves for the plate without
+        band = float((barred.table["band_hz"] / barred.table["f_hz"]).max())
+    bare = plate_modes(model, band=band, progress=progress)
+    return JobModes(job, model, bare, barred)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:

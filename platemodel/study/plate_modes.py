@@ -73,7 +73,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: bool | TopModel = False,
+    band: bool | TopModel | float = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -86,9 +86,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool or TopModel
+    band : bool, TopModel or float
         Judge the discretisation by a coarser mesh as well (takes a third as long again); a model from
-        `rough_model` saves making it once more.
+        `rough_model` saves making it once more. A number is a relative half width known already.
     progress : callable, optional
         Told in words what is being done.
 
@@ -118,7 +118,9 @@ def plate_modes(
     tell("solving " + ("with the bar" if bar else "without bar"))
     modes, grid, w, mass = _solve(solver, bar, edge, count)
     half_band = np.full(count, np.nan)
-    if band:
+    if isinstance(band, float):
+        half_band = band * modes.frequencies
+    elif band:
         tell("judging the mesh " + ("with the bar" if bar else "without bar"))
         rough = band if isinstance(band, TopModel) else rough_model(model, bar)
         half_band = _band(rough, bar, edge, w, modes.frequencies)

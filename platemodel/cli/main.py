@@ -8,6 +8,7 @@ from platemodel import __version__
 from platemodel.cli import (
     blank,
     check,
+    choose,
     glue,
     history,
     layout,
@@ -27,7 +28,8 @@ from platemodel.errors import JobError, PlatemodelError
 from platemodel.job.report import problems_as_data
 
 VERBS = (  # in the order of the work
-    new, check, plan, blank, samples, modes, taps, sound, wood, load, layout, glue, trim, note, history,
+    new, check, plan, blank, samples, modes, taps, sound, wood, load, choose, layout, glue, trim, note,
+    history,
 )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """What lies on the bench."""
 
 from platemodel.instrument.bar import Bar, TrimmedFlank
+from platemodel.instrument.bar_cuts import Place, cut
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.dimensions import Dimensions, dimensions
@@ -30,6 +31,7 @@ __all__ = [
     "Gaps",
     "Misfit",
     "Outline",
+    "Place",
     "Post",
     "Seat",
     "SetUp",
@@ -40,6 +42,7 @@ __all__ = [
     "Top",
     "TrimmedFlank",
     "check_layout",
+    "cut",
     "cut_list",
     "dimensions",
     "downforce",

@@ -56,9 +56,11 @@ class Section:
     explained_in: str = ""
 
 
-def mm(key, low, high, doc, usual=""):
+def mm(key: str, low: float, high: float, doc: str, usual: str = "") -> Field:
+    """Return a length in mm; the unit is added to the name."""
     return Field(f"{key}_mm", "number", doc, low, high, usual=usual)
 
 
-def number(key, low, high, doc):
+def number(key: str, low: float, high: float, doc: str) -> Field:
+    """Return a number whose name carries its unit."""
     return Field(key, "number", doc, low, high)

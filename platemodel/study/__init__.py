@@ -17,8 +17,10 @@ from platemodel.study.samples import SampleComparison, compare_samples
 from platemodel.study.samples_on_top import bar_surface, samples_on_top
 from platemodel.study.sensitivity import Sensitivity, sensitivity
 from platemodel.study.string_load import StringLoad, string_load
+from platemodel.study.tap_correction import Correction, Stage, correct
 from platemodel.study.tap_offers import offer_peaks
 from platemodel.study.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.trimming import Goal, Proposal, propose_cut
 from platemodel.study.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
@@ -26,14 +28,18 @@ __all__ = [
     "BarRange",
     "ClampPlan",
     "Closing",
+    "Correction",
     "FootStiffness",
     "GlueWindow",
+    "Goal",
     "LockedIn",
     "PlateModes",
     "PlateTaps",
+    "Proposal",
     "ReducedTop",
     "SampleComparison",
     "Sensitivity",
+    "Stage",
     "StringLoad",
     "TapError",
     "TopModel",
@@ -47,6 +53,7 @@ __all__ = [
     "close_gaps",
     "compare_modes",
     "compare_samples",
+    "correct",
     "energy_shares",
     "glue_window",
     "height_for_stiffness",
@@ -59,6 +66,7 @@ __all__ = [
     "plate_estimate",
     "plate_fit",
     "plate_modes",
+    "propose_cut",
     "reduced_top",
     "samples_on_top",
     "sensitivity",

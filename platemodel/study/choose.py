@@ -1,0 +1,411 @@
+"""The bar that a maker's targets ask for, with what is in doubt about it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from platemodel.errors import GeometryError
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.presets import preset_bar
+from platemodel.instrument.strings import SetUp
+from platemodel.study.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
+from platemodel.study.choose_search import Conflict, Search, candidates, search
+from platemodel.study.figures import FIGURES, Reference, TopFigures, reference_for, top_figures
+from platemodel.study.line_effects import CLOSED, LineEffects
+from platemodel.study.model import TopModel
+from platemodel.study.reduced_top import ReducedTop, reduced_top
+from platemodel.study.targets import EXACT, Target
+from platemodel.study.wood_bands import band, by_top_wood, log_draws
+from platemodel.wood import WoodEstimate
+
+FREE = (*ON_THE_LINE, "length", "width")
+#: Ranges of free figures against the usual ones of the instrument; the exponent as it is. Wider than what is
+#: common (violin: height 11 to 13, ends 2.5 to 3.5, length 265 to 276, width 5 to 6 mm; common practice, no
+#: source).
+RANGES = {
+    "height": (0.6, 1.5),
+    "ends": (0.7, 1.5),
+    "power": (1.0, 3.0),
+    "length": (0.93, 1.05),
+    "width": (0.85, 1.15),
+}
+TOLERANCE = 1e-3  # of the reduced model, when this module makes it
+CLOSE = 2e-3  # of the target: a margin that is as good as used up
+STEP = 0.5e-3  # m
+CURVE = 17
+AGAIN = 2  # solutions in full of a bar beside the line, and searches after them
+
+
+@dataclass(frozen=True, eq=False)
+class BarChoice:
+    """A bar for a top, and how it was found.
+
+    Attributes
+    ----------
+    bar : Bar
+    met : bool
+        It meets all targets; else it is the nearest, and ``conflicts`` say why.
+    figures : dict of str to float
+        By the names of `study.figures.FIGURES`.
+    targets : tuple of Target
+    margins : DataFrame
+        A row a target: ``target``, ``value``, ``found``, ``margin``, ``unit``, ``met``, ``binds`` (nothing is
+        left), ``chance`` (of being met, from the doubt of the wood).
+    bands : DataFrame
+        A row a figure: ``figure``, ``what``, ``value``, ``low``, ``high``, ``unit``; 90 %, from the doubt of
+        the wood.
+    height_band : (float, float)
+        90 % of the woods that the top and bar may have need a height in here, mm, for the target that binds
+        and grows with the height; NaN where none does.
+    steps : DataFrame
+        Half a millimetre up and down: ``step_mm``, figures, and the change of each (``d_...``).
+    comparison : DataFrame
+        A row a bar: this one, the one given, the usual one, and this one in other blanks.
+    conflicts : tuple of Conflict
+    curve : DataFrame
+        Figures over the bar's height, all else as chosen, ``all_met`` and ``missed``.
+    free : dict of str to (float, float)
+        What was free and in which range, m.
+    at_end : tuple of str
+        Free figures that ended at an end of their range.
+    reference : Reference
+    """
+
+    bar: Bar
+    met: bool
+    figures: dict[str, float]
+    targets: tuple[Target, ...]
+    margins: pd.DataFrame
+    bands: pd.DataFrame
+    height_band: tuple[float, float]
+    steps: pd.DataFrame
+    comparison: pd.DataFrame
+    conflicts: tuple[Conflict, ...]
+    curve: pd.DataFrame
+    free: dict[str, tuple[float, float]]
+    at_end: tuple[str, ...]
+    reference: Reference
+
+    @property
+    def height_mm(self) -> float:
+        """Greatest height, mm."""
+        return self.figures["height_mm"]
+
+    @property
+    def higher_mm(self) -> float:
+        """How much higher than the usual bar, mm; negative when lower."""
+        return self.height_mm - 1e3 * float(self.reference.bar.heights.max())
+
+    def height_for(self, figure: str, value: float) -> float:
+        """Least height at which a figure reaches a value, all else as chosen, mm; NaN outside the curve.
+
+        Read from the curve along straight lines.
+        """
+        x, y = self.curve["height_mm"].to_numpy(), self.curve[figure].to_numpy() - value
+        for k in np.flatnonzero(y[1:] * y[:-1] <= 0):
+            return float(x[k] - y[k] * (x[k + 1] - x[k]) / (y[k + 1] - y[k]))
+        return float("nan")
+
+    @property
+    def binding(self) -> tuple[Target, ...]:
+        """Targets that keep the bar from being lighter, or that are missed."""
+        return tuple(t for t, b in zip(self.targets, self.margins["binds"], strict=True) if b)
+
+    def _repr_html_(self) -> str:
+        return self.margins.to_html(index=False, float_format="{:.4g}".format)
+
+
+def choose_bar(
+    model: TopModel | ReducedTop,
+    bar: Bar,
+    targets: Sequence[Target],
+    free: Sequence[str] = ("height",),
+    ranges: Mapping[str, tuple[float, float]] | None = None,
+    set_up: SetUp | None = None,
+    bar_wood: WoodEstimate | None = None,
+    top_wood: WoodEstimate | None = None,
+    blanks: Mapping[str, WoodEstimate] | None = None,
+    reference: Reference | None = None,
+    goal: str = "bar_g",
+    effects: LineEffects | None = None,
+    compare: bool = True,
+    progress: Callable[[str], None] | None = None,
+) -> BarChoice:
+    """Find the lightest bar that meets targets, or the nearest one and what is in the way.
+
+    Parameters
+    ----------
+    model : TopModel or ReducedTop
+        Of a full model the reduced one is made first, which takes some seconds.
+    bar : Bar
+        Line, wood, and all that is not free.
+    targets : sequence of Target
+    free : sequence of str
+        Of ``height``, ``ends``, ``power`` (exponent of the profile), ``length``, ``width``.
+    ranges : mapping, optional
+        Least and most of free figures, m; default those of ``RANGES``.
+    set_up : SetUp, optional
+        Strings, for the sinking.
+    bar_wood, top_wood : WoodEstimate, optional
+        Doubt of the woods, for the bands; their middles are the model's own.
+    blanks : mapping of name to WoodEstimate, optional
+        Other wood that the bar might be made of.
+    reference : Reference, optional
+        Default the usual bar on the usual top of this kind and size.
+    goal : str
+        Figure made as small as the targets allow.
+    effects : LineEffects, optional
+        Ready ones of this model, bar and set-up, to save the making.
+    compare : bool
+        False leaves other bars out of the comparison, and saves a solution in full.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Returns
+    -------
+    BarChoice
+
+    Raises
+    ------
+    ValueError
+        No targets, a target on the sinking without ``set_up``, something free that cannot be, a range that
+        holds nothing.
+
+    Notes
+    -----
+    One free figure: all places where a target begins or ceases to be met are found by bracketing, and the
+    lightest bar among them is taken. Several: sequential quadratic programming (SLSQP) from several starts;
+    bars of another length or width are read from `LineEffects` and the one found is solved in full.
+    """
+    tell = progress or (lambda _: None)
+    targets = tuple(targets)
+    _check(targets, free, set_up, goal)
+    if effects is None:
+        if isinstance(model, TopModel):
+            tell("learning the top's bars")
+            model = reduced_top(model, bar, tolerance=TOLERANCE)
+        if set_up is not None:
+            tell("learning the sinking")
+        effects = LineEffects(top_figures(model, set_up), bar)
+    figures = effects.figures
+    if reference is None:
+        tell("the usual bar on the usual top")
+        reference = reference_for(figures.model, bar)
+    spans = _ranges(effects, free, ranges)
+    tell("searching")
+    problem = Search(effects, bar, targets, spans, goal)
+    found = search(problem)
+    for _ in range(AGAIN):
+        if not set(free) & set(OF_THE_LINE):
+            break
+        tell("solving the bar found in full")
+        problem.calibrate(found.x, _full(figures, problem.bar_at(found.x)))
+        found = search(problem, found.x)
+    chosen = problem.bar_at(found.x)
+    ask = _asker(problem, found.x)
+    tell("bands of the wood")
+    logs = _logs(figures, ask, chosen, bar_wood, top_wood)
+    values = ask(chosen)
+    tell("comparing")
+    curve = _curve(problem, ask, chosen)
+    return BarChoice(
+        chosen,
+        found.met,
+        values,
+        targets,
+        _margins(targets, values, found.met, logs),
+        _bands(values, logs),
+        _height_band(targets, values, curve, logs),
+        _steps(ask, chosen),
+        _comparison(figures, problem, ask, chosen, bar, reference, (blanks or {}) if compare else None),
+        found.conflicts,
+        curve,
+        spans,
+        tuple(k for k, t in zip(spans, found.x, strict=True) if min(t, 1 - t) < 1e-3),
+        reference,
+    )
+
+
+def _check(targets, free, set_up, goal):
+    if not targets:
+        msg = "no targets; give at least one, for example targets.foot_as_usual(reference)"
+        raise ValueError(msg)
+    wrong = [f for f in free if f not in FREE]
+    if wrong or not free or len(set(free)) < len(free):
+        msg = f"free {', '.join(wrong or free) or 'nothing'}; choose among {', '.join(FREE)}, each once"
+        raise ValueError(msg)
+    if goal not in FIGURES:
+        msg = f"goal {goal!r}; allowed are {', '.join(FIGURES)}"
+        raise ValueError(msg)
+    if set_up is None and any(t.figure == "sink_mm" for t in targets):
+        msg = "a target on the sinking needs the strings: give set_up, as SetUp.usual(kind) or a job's set_up"
+        raise ValueError(msg)
+
+
+def _ranges(effects, free, given):
+    top, bar = effects.figures.top, effects.bar
+    dims = dimensions(top.kind, top.outline.body_length)
+    usual = {"height": dims.bar_height, "ends": dims.bar_end, "power": 1.0}
+    usual |= {"length": dims.bar_length, "width": dims.bar_width}
+    out = {}
+    for name in free:
+        low, high = (given or {}).get(name) or (usual[name] * r for r in RANGES[name])
+        if name in OF_THE_LINE:  # as far as the bar itself lets the line's effects be read
+            middle, reach = getattr(bar, name), 2.0 * effects.reach[name]
+            low, high = max(low, middle - reach), min(high, middle + reach)
+        if name == "height":
+            ends = float(bar.heights[[0, -1]].max())
+            low = max(low, (given or {}).get("ends", (0, 0))[1], ends if "ends" not in free else 0.0)
+        if not 0 < low < high:
+            scale = 1.0 if name == "power" else 1e3
+            msg = f"range of {name} {scale * low:.4g} to {scale * high:.4g}: the least must be below the most"
+            raise ValueError(msg)
+        out[name] = (float(low), float(high))
+    return out
+
+
+def _full(figures, bar):
+    full = TopFigures(figures.model.fom, figures.set_up)
+    found = full.softer(figures.softness).of(bar)
+    return {k: v for k, v in found.items() if k not in CLOSED}
+
+
+def _asker(problem, x):
+    """Figures of bars on the chosen line, of any height and wood."""
+    values = problem.values(x)
+    changes = {k: v for k, v in values.items() if k in OF_THE_LINE}
+    back = {k: getattr(problem.bar, k) for k in changes}
+
+    def ask(bar):
+        return problem.figures_of(shaped_bar(bar, **back), changes)
+
+    return ask
+
+
+def _logs(figures, ask, bar, bar_wood, top_wood):
+    names = [n for n in ask(bar) if n != "height_mm"]
+    derivatives = None if top_wood is None else by_top_wood(figures, bar)
+    return pd.DataFrame(log_draws(ask, bar, derivatives, bar_wood, top_wood, names), columns=names)
+
+
+def _margins(targets, values, met, logs):
+    rows = []
+    for target in targets:
+        value = values[target.figure]
+        share = target.share(value)
+        draws = value * np.exp(logs[target.figure]) if target.figure in logs else pd.Series([value])
+        rows.append(
+            {
+                "target": target.text,
+                "value": target.value,
+                "found": value,
+                "margin": target.margin(value) if abs(share) > EXACT else 0.0,
+                "unit": target.unit,
+                "met": target.met(value),
+                "binds": bool(not share > CLOSE),
+                "chance": float(np.mean([target.met(v) for v in draws[:512]])),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _bands(values, logs):
+    rows = []
+    for name, value in values.items():
+        low, high = band(logs[name], value) if name in logs else (value, value)
+        unit, what = FIGURES[name]
+        rows.append({"figure": name, "what": what, "value": value, "low": low, "high": high, "unit": unit})
+    return pd.DataFrame(rows)
+
+
+def _height_band(targets, values, curve, logs):
+    """Heights that the draws need for the binding target, by the local power of the height."""
+    height = curve["height_mm"].to_numpy()
+    for target in targets:
+        close = abs(target.share(values[target.figure])) < 5 * CLOSE
+        if not close or target.sense == "at most" or target.figure not in logs:
+            continue
+        near = np.argsort(np.abs(np.log(height / values["height_mm"])))[:5]
+        power = np.polyfit(np.log(height[near]), np.log(curve[target.figure].to_numpy()[near]), 1)[0]
+        if power > 0.05:
+            return band(-logs[target.figure] / power, values["height_mm"])
+    return np.nan, np.nan
+
+
+def _steps(ask, bar):
+    base = ask(bar)
+    rows = []
+    for k in (-2, -1, 0, 1, 2):
+        try:
+            found = ask(shaped_bar(bar, height=float(bar.heights.max()) + k * STEP))
+        except ValueError:
+            continue
+        change = {f"d_{n}": found[n] - base[n] for n in found if n != "height_mm"}
+        rows.append({"step_mm": 1e3 * k * STEP, **found, **change})
+    return pd.DataFrame(rows)
+
+
+def _curve(problem, ask, chosen):
+    """Figures over the height."""
+    top = float(chosen.heights.max())
+    low, high = problem.ranges.get("height", (0.75 * top, 1.3 * top))
+    low = max(low, float(chosen.heights[[0, -1]].max()) + 1e-5)
+    rows = []
+    limits = [1e-3 * t.value for t in problem.targets if t.figure == "height_mm"]
+    for height in np.union1d(np.linspace(low, high, CURVE), np.clip([top, *limits], low, high)):
+        found = ask(shaped_bar(chosen, height=float(height)))
+        missed = [t.name for t in problem.targets if not t.met(found[t.figure])]
+        rows.append({**found, "all_met": not missed, "missed": ", ".join(missed)})
+    return pd.DataFrame(rows)
+
+
+def _comparison(figures, problem, ask, chosen, given, reference, blanks):
+    model = figures.model
+    rows = [("this choice", ask(chosen), np.nan), ("the bar given", figures.of(given), np.nan)]
+    columns = ["bar", *ask(chosen), "needed_height_mm"]
+    if blanks is None:
+        return _compared(rows, columns)
+    try:
+        usual = replace(preset_bar(model.top, wood=given.wood), section_fill=given.section_fill)
+        full = TopFigures(model.fom, figures.set_up).softer(figures.softness)
+        rows.append(("the usual bar on this top", full.of(usual), np.nan))
+    except GeometryError:
+        pass  # a top so odd that the usual line leaves it
+    rows.append(("the usual bar on the usual top", reference.figures, np.nan))
+    for name, wood in blanks.items():
+        same = replace(chosen, wood=wood.wood)
+        rows.append((f"this bar from {name}", ask(same), _needed(problem, ask, same)))
+    return _compared(rows, columns)
+
+
+def _compared(rows, columns):
+    table = [{"bar": label, **found, "needed_height_mm": needed} for label, found, needed in rows]
+    return pd.DataFrame(table)[columns]
+
+
+def _needed(problem, ask, bar):
+    """Height at which a bar of other wood meets the targets and is lightest, mm; NaN where there is none."""
+    top = float(bar.heights.max())
+    span = problem.ranges.get("height", (0.75 * top, 1.3 * top))
+    low = max(span[0], float(bar.heights[[0, -1]].max()) + 1e-5)
+    one = _OneHeight(problem, ask, bar, (low, span[1]))
+    places = candidates(one)
+    good = [t for t in places if one.met([t]).all()]
+    if not good:
+        return np.nan
+    best = min(good, key=lambda t: one.figures([t])[problem.goal])
+    return 1e3 * float(one.bar_at([best]).heights.max())
+
+
+class _OneHeight(Search):
+    """Search over the height of a bar that already lies on its line."""
+
+    def __init__(self, problem, ask, bar, span):
+        super().__init__(problem.effects, bar, problem.targets, {"height": span}, problem.goal)
+        self._ask = ask
+
+    def figures_of(self, on_line, changes):
+        return self._ask(on_line)

@@ -1,0 +1,68 @@
+"""Models sent to other processes: as little as rebuilds them, none of what belongs to this process."""
+
+import io
+import os
+import pickle
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from multiprocessing import get_context
+from types import FunctionType
+
+from scipy.sparse.linalg import SuperLU
+
+from platemodel.fem.reduced import Reductor
+from platemodel.fem.shell import Shell
+from platemodel.study.reduced_top import ReducedTop
+
+
+class _Packer(pickle.Pickler):
+    """Leaves out factorisations and what learns by them; sends a shell as mesh, surface and section."""
+
+    def reducer_override(self, thing):
+        if isinstance(thing, Shell):
+            return Shell, (thing.mesh, thing.surface, thing.section, thing.shear)
+        if isinstance(thing, Reductor | SuperLU) or (
+            isinstance(thing, FunctionType) and "<locals>" in thing.__qualname__
+        ):
+            return _nothing, ()
+        return NotImplemented
+
+
+def _nothing():
+    return None
+
+
+def at_home(reduced: ReducedTop) -> ReducedTop:
+    """Strip a reduced top of what it needs for other lines than its own: a tenth of the size.
+
+    It answers bars of its line as before but cannot learn; do not ask it about other lines.
+    """
+    seat = reduced.rib(reduced.bar).seat
+    roms, shapes = {}, {}
+    for name, rom in reduced.roms.items():
+        rows, grid = rom.on(seat), reduced._grid_rows(rom)
+        none = replace(rom.norm, probes=rom.norm.probes[:0])
+        roms[name] = replace(rom, basis=rom.basis[:0], norm=none, seats={seat: rows})
+        shapes[roms[name]] = grid
+    return replace(reduced, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
+
+
+def pack(thing: object) -> bytes:
+    """Make a parcel of a model or of something that holds one; ``pickle.loads`` opens it.
+
+    A reduced model in the parcel can answer but no longer learn; its full model is whole.
+    """
+    out = io.BytesIO()
+    _Packer(out, protocol=pickle.HIGHEST_PROTOCOL).dump(thing)
+    return out.getvalue()
+
+
+def local_workers(count: int) -> ProcessPoolExecutor:
+    """Make processes on this machine with one thread for linear algebra each, for a ``with`` block.
+
+    More threads than one in each make small eigenproblems many times slower, so the number is set for this
+    process's children before they start, unless it was set already.
+    """
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    return ProcessPoolExecutor(count, mp_context=get_context("spawn"))

@@ -1,0 +1,237 @@
+"""The choice of a bar as text, data, page and verb; the bar written into the job folder."""
+
+import json
+import tomllib
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from platemodel.bench import choice_report
+from platemodel.bench.choice_page import choice_page
+from platemodel.bench.choice_report import JobChoice, as_data, as_text, doubt_of, merged, verdict, write_files
+from platemodel.bench.page import A4_MM
+from platemodel.cli import main
+from platemodel.errors import PlatemodelError
+from platemodel.job import Job, Measured, read_job
+from platemodel.job.keep_bar import bar_table, keep_bar
+from platemodel.resources import data_path
+from platemodel.study import targets as t
+from platemodel.study.bar_shape import shaped_bar
+from platemodel.study.choose import choose_bar
+from platemodel.study.line_effects import LineEffects
+from platemodel.wood import species_estimate
+from tests.choosing_parts import MM, bar, model, plain, reduced, reference
+from tests.job_folders import VIOLIN, write
+
+VIOLIN_FOLDER = str(data_path("jobs", "modern_violin"))
+
+
+def soft_choice(wishes):
+    on = LineEffects(plain().figures.softer(0.9), bar())
+    doubt = species_estimate("tonewood spruce")
+    found = choose_bar(
+        reduced(),
+        bar(),
+        wishes,
+        effects=on,
+        reference=reference(),
+        compare=False,
+        bar_wood=doubt,
+        top_wood=doubt,
+    )
+    return JobChoice(Job("A try", model().top, bar(), Measured(), invented=True), found)
+
+
+@pytest.fixture(scope="module")
+def met():
+    return soft_choice([t.foot_as_usual(reference(), 0.95), t.bar_mass(6.5)])
+
+
+@pytest.fixture(scope="module")
+def missed():
+    return soft_choice([t.foot_as_usual(reference()), *t.heights(most=12.5)])
+
+
+# ---------------------------------------------------------------- text and data
+
+
+def test_the_soft_top_reads_well(met):
+    text = as_text(met)
+    choice = met.choice
+    assert "INVENTED DATA" in text
+    assert (
+        f"a bar of {choice.height_mm:.1f} mm, {choice.higher_mm:.1f} mm higher than the usual 12.0 mm" in text
+    )
+    assert "keeps it from being lighter: stiffness under the bass foot" in text
+    assert "bar and strip of plate as stiff as usual" in text
+    assert "+0.5 mm" in text
+    assert text.rstrip().endswith("goes to a qualified restorer first.")
+    assert max(len(line) for line in text.splitlines()) < 180
+
+
+def test_what_is_missed_is_said_first(missed):
+    first = verdict(missed.choice)
+    assert first.startswith("No bar meets all targets. The nearest is a bar of 12.5 mm")
+    assert "%)" in first
+    assert "In the way: " in as_text(missed)
+    assert "MISSED" in as_text(missed)
+
+
+def test_json_can_be_carried_and_says_the_same(met, missed):
+    for result in (met, missed):
+        data = json.loads(json.dumps(as_data(result), allow_nan=False))
+        assert data["invented"] is True
+        assert data["met"] == result.choice.met
+        assert data["bar"]["height_mm"] == pytest.approx(result.choice.height_mm, abs=1e-3)
+        assert len(data["targets"]) == len(result.choice.targets)
+        assert len(data["conflicts"]) == len(result.choice.conflicts)
+
+
+# ---------------------------------------------------------------- files
+
+
+def test_files_are_written_together_and_not_over_others(met, tmp_path):
+    written = write_files(met, tmp_path / "out")
+    assert sorted(p.name for p in written) == sorted(choice_report.FILES)
+    curve = pd.read_csv(tmp_path / "out" / "bar_choice_curve.csv")
+    assert curve["height_mm"].is_monotonic_increasing
+    assert np.allclose(curve["foot_n_per_mm"], met.choice.curve["foot_n_per_mm"], atol=1e-4)
+    with pytest.raises(FileExistsError, match="--force"):
+        write_files(met, tmp_path / "out")
+    assert len(list((tmp_path / "out").iterdir())) == len(choice_report.FILES)
+
+
+@pytest.mark.parametrize("which", ["met", "missed"])
+def test_the_page_is_a4_and_nothing_leaves_it(which, request):
+    figure = choice_page(request.getfixturevalue(which))
+    assert figure.get_size_inches() * 25.4 == pytest.approx(A4_MM)
+    figure.canvas.draw()
+    width, height = figure.canvas.get_width_height()
+    texts = [x for x in figure.texts if x.get_text()]
+    boxes = [x.get_window_extent() for x in texts]
+    for x, box in zip(texts, boxes, strict=True):
+        assert box.x0 >= 0, x.get_text()
+        assert box.x1 <= width, x.get_text()
+        assert box.y0 >= 0, x.get_text()
+        assert box.y1 <= height, x.get_text()
+    for i, one in enumerate(boxes):  # no line of text lies on another
+        for j in range(i):
+            if one.overlaps(boxes[j]) and one.height > 0:
+                inside = min(one.y1, boxes[j].y1) - max(one.y0, boxes[j].y0)
+                assert inside < 0.35 * min(one.height, boxes[j].height), (
+                    texts[i].get_text(),
+                    texts[j].get_text(),
+                )
+
+
+# ---------------------------------------------------------------- targets of the job, doubt, verb
+
+
+def test_targets_are_read_from_the_job(tmp_path):
+    job = read_job(write(tmp_path, VIOLIN + "[targets]\nfoot_share_percent = 95\nmost_height_mm = 14\n"))
+    assert job.targets == pytest.approx({"foot_share": 0.95, "most_height": 0.014})
+
+
+def test_new_targets_take_the_place_of_old_ones_of_their_kind():
+    old = {"foot_share": 0.9, "mode_5": 330.0, "bar_mass": 5e-3}
+    assert merged(old, {"foot": 9e4}) == {"foot": 9e4, "mode_5": 330.0, "bar_mass": 5e-3}
+    assert merged(old, {"least_mode_5": 320.0})["foot_share"] == 0.9
+    assert "mode_5" not in merged(old, {"least_mode_5": 320.0})
+    assert merged(old, {"bar_mass": 4e-3})["bar_mass"] == 4e-3
+
+
+def test_measured_wood_is_in_less_doubt():
+    job = read_job(VIOLIN_FOLDER)
+    measured, guessed = doubt_of(job.top.wood), species_estimate("tonewood spruce")
+    assert measured.wood == job.top.wood
+    assert measured.sd("E_L") < 0.06 < guessed.sd("E_L")
+    assert measured.sd("G_RT") > 0.1
+
+
+def test_the_verb(met, monkeypatch, tmp_path, capsys):
+    asked = {}
+
+    def fake(job, targets, free, blanks, progress):
+        asked.update(targets=targets, free=free, blanks=list(blanks))
+        return met
+
+    monkeypatch.setattr(choice_report, "job_choice", fake)
+    argv = ["choose", VIOLIN_FOLDER, "--stiffness-of", "usual", "--mode5-hz", "340", "--height-mm", "10:14,5",
+            "--bar-mass-g-max", "5", "--sinking-mm-max", "0.4", "--ratio", "2.2", "--free", "height,length",
+            "--blanks", str(data_path("samples", "bar_blanks.csv")), "--out", str(tmp_path / "o"),
+            "--json"]  # fmt: skip
+    assert main(argv) == 0
+    assert json.loads(capsys.readouterr().out)["name"] == "A try"
+    assert asked["targets"] == pytest.approx({
+        "foot_share": 1.0, "mode_5": 340.0, "least_height": 0.01, "most_height": 0.0145, "bar_mass": 0.005,
+        "sinking": 0.4e-3, "ratio_5_to_2": 2.2,
+    })  # fmt: skip
+    assert asked["free"] == ("height", "length")
+    assert "A1" in asked["blanks"]
+    assert (tmp_path / "o" / "bar_choice.pdf").exists()
+    assert main(["choose", VIOLIN_FOLDER, "--out", str(tmp_path / "o")]) == 2  # files are there
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [["--height-mm", "14:10"], ["--height-mm", "12"], ["--free", "colour"], ["--stiffness-of", "lots"],
+     ["--mode5-hz", "3"], ["--free", ""]],
+)  # fmt: skip
+def test_the_verb_refuses_what_cannot_be(wrong, capsys):
+    assert main(["choose", VIOLIN_FOLDER, *wrong]) == 2
+    said = capsys.readouterr().err
+    assert any(word in said for word in ("allowed", "choose among", "give both", "least must be"))
+
+
+def test_a_job_without_bar_is_told_so(tmp_path, capsys):
+    write(tmp_path, VIOLIN)
+    assert main(["choose", str(tmp_path)]) == 2
+    assert "add [bar]" in capsys.readouterr().err
+
+
+# ---------------------------------------------------------------- the bar in the job folder
+
+
+def test_a_kept_bar_is_read_back_the_same(tmp_path):
+    job = read_job(VIOLIN_FOLDER)
+    one = shaped_bar(job.bar, height=13.3 * MM, width=5.8 * MM, length=job.bar.length - 6 * MM)
+    table = bar_table(one, job.top.bridge.x, "a try")
+    text = (data_path("jobs", "modern_violin") / "job.toml").read_text(encoding="utf-8")
+    head, _, rest = text.partition("[bar]\n")
+    (tmp_path / "thickness.csv").write_bytes(
+        (data_path("jobs", "modern_violin") / "thickness.csv").read_bytes()
+    )
+    tail = rest[rest.index("[measured]") :]
+    (tmp_path / "job.toml").write_text(head + table + tail, encoding="utf-8")
+    back = read_job(tmp_path).bar
+    for name in ("x_start", "y_start", "x_end", "y_end", "width"):
+        assert getattr(back, name) == pytest.approx(getattr(one, name), abs=0.1 * MM), name
+    x = np.linspace(one.x_start, one.x_end, 40)[1:-1]
+    assert back.height(x) == pytest.approx(one.height(x), abs=0.1 * MM)
+
+
+def test_the_job_file_itself_stays_as_it_is(tmp_path):
+    write(tmp_path, VIOLIN)
+    before = (tmp_path / "job.toml").read_bytes()
+    (path,) = keep_bar(tmp_path, bar(), model().top.bridge.x)
+    assert (tmp_path / "job.toml").read_bytes() == before
+    assert tomllib.loads(path.read_text())["bar"]["profile"] == "medium"
+    odd = bar().with_height(bar().heights + 1e-3 * np.sin(np.arange(len(bar().heights))) ** 2)
+    paths = keep_bar(tmp_path, odd, model().top.bridge.x)
+    assert [p.name for p in paths] == ["chosen_bar.toml", "chosen_bar_heights.csv"]
+    rows = pd.read_csv(paths[1])
+    assert rows["height_mm"].max() == pytest.approx(1e3 * odd.heights.max(), abs=0.01)
+
+
+def test_a_folder_that_is_none_is_refused(tmp_path, monkeypatch):
+    with pytest.raises(PlatemodelError, match="no such folder"):
+        keep_bar(tmp_path / "none", bar(), 0.16)
+
+    def locked(*args, **kwargs):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("tempfile.mkstemp", locked)
+    with pytest.raises(PlatemodelError, match="not saved"):
+        keep_bar(tmp_path, bar(), 0.16)
+    assert list(tmp_path.iterdir()) == []

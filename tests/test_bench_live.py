@@ -1,0 +1,139 @@
+"""The live panel, driven without a browser: what the sliders say, back to start, saving."""
+
+import tomllib
+
+import numpy as np
+import pytest
+
+from platemodel.bench.live import OWN, live_panel
+from platemodel.bench.live_view import readings
+from platemodel.study.bar_shape import shaped_bar
+from platemodel.study.figures import TopFigures
+from platemodel.study.live_top import BarState, LiveTop
+from platemodel.study.plate_modes import plate_modes
+from platemodel.study.recognise import mac
+from tests.choosing_parts import MM, bar, effects, model, plain, reduced
+
+WOODS = {"stiffer": shaped_bar(bar(), stiffness=1.2).wood}
+
+
+@pytest.fixture(scope="module")
+def top():
+    return LiveTop(plain())
+
+
+@pytest.fixture
+def app(top):
+    return live_panel(top, WOODS)
+
+
+def test_it_begins_with_the_bar_itself(app, top):
+    assert app.answer.figures == pytest.approx(plain().figures.of(bar()), rel=1e-9)
+    assert app.answer.bar.heights == pytest.approx(bar().heights)
+    assert app.save.disabled
+    assert app.message == ""
+
+
+@pytest.mark.parametrize(("name", "place"), [("height_mm", "max"), ("height_mm", "min"), ("softness", "min")])
+def test_a_slider_says_what_the_model_says(app, name, place):
+    slider = app.sliders[name]
+    slider.value = value = getattr(slider, place)
+    one = shaped_bar(bar(), height=value * MM) if name == "height_mm" else bar()
+    softness = value if name == "softness" else 1.0
+    found = TopFigures(reduced()).softer(softness).of(one)
+    assert {k: app.answer.figures[k] for k in found} == pytest.approx(found, rel=1e-6)
+    assert app.message == ""
+
+
+def test_sinking_is_told_with_strings():
+    """A softer top sinks more, by the inverse of its softness when the bar is as much softer."""
+    one = LiveTop(effects())
+    usual = one.answer(BarState()).figures["sink_mm"]
+    assert usual == pytest.approx(effects().figures.of(bar())["sink_mm"], rel=1e-6)
+    wood = shaped_bar(bar(), stiffness=0.9).wood
+    assert one.answer(BarState(softness=0.9, wood=wood)).figures["sink_mm"] == pytest.approx(
+        usual / 0.9, rel=1e-6
+    )
+
+
+def test_the_wood_of_the_bar(app):
+    app.sliders["wood"].value = "stiffer"
+    expected = TopFigures(reduced()).of(shaped_bar(bar(), wood=WOODS["stiffer"]))
+    assert app.answer.figures["foot_n_per_mm"] == pytest.approx(expected["foot_n_per_mm"], rel=1e-6)
+    app.sliders["wood"].value = OWN
+    assert app.answer.figures == pytest.approx(plain().figures.of(bar()), rel=1e-9)
+
+
+def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
+    app.sliders["width_mm"].value = 6.0
+    assert app.answer.read
+    assert "read from a few bars" in app.message
+    full = TopFigures(model()).of(shaped_bar(bar(), width=6 * MM))
+    for name in ("foot_n_per_mm", "f1_hz", "bar_g"):
+        assert app.answer.figures[name] == pytest.approx(full[name], rel=2e-3), name
+    assert app.answer.bar.width == pytest.approx(6 * MM)
+
+
+def test_back_to_start(app):
+    before, picture = app.answer.figures, app.view.png()
+    app.sliders["height_mm"].value = 14.0
+    app.sliders["softness"].value = 0.85
+    assert app.view.png() != picture
+    app.reset.click()
+    assert app.answer.figures == pytest.approx(before, rel=1e-12)
+    assert app.view.png() == picture
+
+
+def test_nodal_lines_are_those_of_the_full_model(top):
+    state = BarState((("height", 14 * MM),))
+    found = top.answer(state)
+    modes = plate_modes(model(), shaped_bar(bar(), height=14 * MM))
+    named = modes.table.dropna(subset="number")
+    assert len(named) == 3
+    for index, number in named["number"].items():
+        likeness = mac(found.shapes[number][:, None], modes.shapes[:, [index]])[0, 0]
+        # a frequency errs by the square of what its shape does, and the reduced model by 1e-3
+        assert likeness > 1 - 3e-3, number
+
+
+def test_the_picture_holds_the_nodal_lines(app, top):
+    app.sliders["height_mm"].value = 11.0
+    for number, lines in app.view.nodes.items():
+        segments = lines.get_segments()
+        assert segments, number
+        points = np.concatenate(segments)
+        outline = 1e3 * top.effects.figures.top.outline.points
+        low, high = outline.min(axis=0), outline.max(axis=0)
+        assert (points[:, 1] > low[0] - 8).all()
+        assert (points[:, 1] < high[0] + 8).all()
+
+
+def test_readings_tell_now_start_and_change(app, top):
+    start = app.answer
+    app.sliders["height_mm"].value = 13.0
+    html = readings(app.answer, start)
+    change = app.answer.figures["foot_n_per_mm"] - start.figures["foot_n_per_mm"]
+    assert f"{app.answer.figures['foot_n_per_mm']:.1f}" in html
+    assert f"{change:+.1f}" in html
+    assert app.table.value == html
+
+
+def test_what_cannot_be_is_said_and_the_last_answer_stays(app):
+    before = app.answer
+    app.sliders["position_mm"].max = 60.0
+    app.sliders["position_mm"].value = 60.0
+    assert app.message
+    assert app.answer is before
+
+
+def test_saving_into_the_job_folder(top, tmp_path):
+    app = live_panel(top, folder=tmp_path)
+    app.sliders["height_mm"].value = 13.4
+    app.save.click()
+    assert app.message == "saved: chosen_bar.toml"
+    table = tomllib.loads((tmp_path / "chosen_bar.toml").read_text())["bar"]
+    assert table["height_mm"] == pytest.approx(13.4, abs=0.01)
+    assert table["length_mm"] == pytest.approx(1e3 * bar().length, abs=0.1)
+    gone = live_panel(top, folder=tmp_path / "none")
+    gone.save.click()
+    assert "no such folder" in gone.message

@@ -1,15 +1,22 @@
 """Questions put to the model: plate modes, wood from taps, string load, what another bar does."""
 
+from platemodel.study import targets
 from platemodel.study.answer import BarAnswer, bar_answer
 from platemodel.study.bar_range import BarRange
+from platemodel.study.bar_shape import shaped_bar
+from platemodel.study.choose import BarChoice, choose_bar
 from platemodel.study.clamps import ClampPlan, clamp_plan
 from platemodel.study.closing import Closing, close_gaps
 from platemodel.study.closing_on_top import LockedIn, line_compliance, locked_in
 from platemodel.study.energy import energy_shares
+from platemodel.study.figures import TopFigures, reference_for, top_figures, usual_reference
 from platemodel.study.foot import FootStiffness, bass_foot_stiffness
 from platemodel.study.glue_window import GlueWindow, glue_window
 from platemodel.study.heights import bar_of_height, height_for_stiffness, height_sweep
+from platemodel.study.line_effects import LineEffects
+from platemodel.study.live_top import LiveTop
 from platemodel.study.model import TopModel, top_model, with_wood
+from platemodel.study.parcel import local_workers
 from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes
 from platemodel.study.plate_test import PlateTaps, plate_estimate, plate_fit
 from platemodel.study.reduced_top import ReducedTop, reduced_top
@@ -17,14 +24,18 @@ from platemodel.study.samples import SampleComparison, compare_samples
 from platemodel.study.samples_on_top import bar_surface, samples_on_top
 from platemodel.study.sensitivity import Sensitivity, sensitivity
 from platemodel.study.string_load import StringLoad, string_load
+from platemodel.study.sweeps import sweep
 from platemodel.study.tap_correction import Correction, Stage, correct
 from platemodel.study.tap_offers import offer_peaks
 from platemodel.study.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.targets import Target
 from platemodel.study.trimming import Goal, Proposal, propose_cut
+from platemodel.study.wood_bands import wood_samples
 from platemodel.study.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
     "BarAnswer",
+    "BarChoice",
     "BarRange",
     "ClampPlan",
     "Closing",
@@ -32,6 +43,8 @@ __all__ = [
     "FootStiffness",
     "GlueWindow",
     "Goal",
+    "LineEffects",
+    "LiveTop",
     "LockedIn",
     "PlateModes",
     "PlateTaps",
@@ -42,6 +55,8 @@ __all__ = [
     "Stage",
     "StringLoad",
     "TapError",
+    "Target",
+    "TopFigures",
     "TopModel",
     "WoodFit",
     "WoodLoss",
@@ -49,6 +64,7 @@ __all__ = [
     "bar_of_height",
     "bar_surface",
     "bass_foot_stiffness",
+    "choose_bar",
     "clamp_plan",
     "close_gaps",
     "compare_modes",
@@ -60,6 +76,7 @@ __all__ = [
     "height_sweep",
     "identify_wood",
     "line_compliance",
+    "local_workers",
     "locked_in",
     "modal_losses",
     "offer_peaks",
@@ -68,10 +85,17 @@ __all__ = [
     "plate_modes",
     "propose_cut",
     "reduced_top",
+    "reference_for",
     "samples_on_top",
     "sensitivity",
+    "shaped_bar",
     "string_load",
+    "sweep",
     "tap_sound",
+    "targets",
+    "top_figures",
     "top_model",
+    "usual_reference",
     "with_wood",
+    "wood_samples",
 ]

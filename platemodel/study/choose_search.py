@@ -239,7 +239,7 @@ def _unreachable(problem, i, places):
     k = int(np.nanargmax([target.share(v) for v in found]))
     bar = problem.bar_at(places[k])
     return (
-        f"{target.text}: within the ranges it gets no nearer than {found[k]:.4g} {target.unit}, "
+        f"{target.text}: within the ranges it gets no nearer than {f'{found[k]:.4g} {target.unit}'.strip()}, "
         f"with a bar of {1e3 * bar.heights.max():.1f} mm"
     )
 

@@ -137,3 +137,14 @@ def test_saving_into_the_job_folder(top, tmp_path):
     gone = live_panel(top, folder=tmp_path / "none")
     gone.save.click()
     assert "no such folder" in gone.message
+
+
+def test_a_browser_that_moves_in_whole_steps_leaves_the_start_alone(app):
+    """Every slider goes to its least plus whole steps; that must not count as a change of the line."""
+    for name, slider in app.sliders.items():
+        if name != "wood":
+            steps = round((slider.value - slider.min) / slider.step)
+            assert slider.min + steps * slider.step == pytest.approx(slider.value, abs=1e-9), name
+            slider.value = slider.min + steps * slider.step + 1e-6
+    assert not app.answer.read
+    assert app.answer.bar.length == bar().length

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from platemodel.bench.live_view import LiveView, readings
+from platemodel.bench.live_view import DPI, SIZE, LiveView, readings
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
@@ -106,6 +106,7 @@ def live_panel(
     least = max(0.6 * height, float(bar.heights[[0, -1]].max()) / MM + 0.1)
 
     def slider(value, low, high, step, words):
+        low = value - step * round((value - low) / step)  # a browser moves in whole steps from the least
         return widgets.FloatSlider(
             value=value, min=low, max=high, step=step, description=words, readout_format=".2f",
             continuous_update=True, style=STYLE, layout=widgets.Layout(width="330px"),
@@ -120,7 +121,7 @@ def live_panel(
         "height_mm": slider(height, least, 1.45 * height, 0.1, "height, mm"),
         "length_mm": around("length", "length, mm", 1.0),
         "width_mm": around("width", "width, mm", 0.1),
-        "position_mm": around("position", "place, mm (+ treble)", 0.25),
+        "position_mm": around("position", "sideways, mm", 0.25),
         "softness": slider(1.0, 0.7, 1.3, 0.01, "stiffness of top"),
     }
     if woods:
@@ -129,13 +130,17 @@ def live_panel(
         )
     start = top.answer(_state(sliders, bar, woods))
     view = LiveView(top, start)
-    picture = widgets.Image(value=view.png(), format="png")
+    size = {k: f"{DPI * inches:.0f}px" for k, inches in zip(("width", "height"), SIZE, strict=True)}
+    still = widgets.Layout(align_self="flex-start", flex="0 0 auto", **size)
+    picture = widgets.Image(value=view.png(), format="png", layout=still)
     table = widgets.HTML(readings(start, start))
     note = widgets.HTML("")
     reset = widgets.Button(description="back to start")
     save = widgets.Button(description="save bar", disabled=folder is None)
-    box = widgets.VBox([*sliders.values(), widgets.HBox([reset, save]), table, note])
-    app = LivePanel(widgets.HBox([box, picture]), sliders, start, view, table, reset=reset, save=save)
+    column = widgets.Layout(flex="0 0 auto", min_width="350px")  # else a narrow window cuts its figures off
+    box = widgets.VBox([*sliders.values(), widgets.HBox([reset, save]), table, note], layout=column)
+    sides = widgets.HBox([box, picture], layout=widgets.Layout(flex_flow="row wrap"))
+    app = LivePanel(sides, sliders, start, view, table, reset=reset, save=save)
     initial = {name: s.value for name, s in sliders.items()}
     state = {"held": False}
 
@@ -190,7 +195,8 @@ def _state(sliders, bar, woods):
     values = []
     for name, own in lengths.items():
         value = MM * at[f"{name}_mm"]
-        # a slider that stands where it began means the bar's own figure, to the last digit
-        values.append((name, float(own) if abs(value - own) < 1e-7 else value))
+        # within half a step of where it began it means the bar's own figure, to the last digit
+        near = abs(value - own) < 0.49 * MM * sliders[f"{name}_mm"].step
+        values.append((name, float(own) if near else value))
     wood = None if at.get("wood", OWN) == OWN else woods[at["wood"]]
     return BarState(tuple(values), at["softness"], wood)

@@ -18,7 +18,11 @@ MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
 SIZE = (7.2, 4.6)  # inches
 DPI = 80
-SHORT = {"sink_mm": "sinking under the bass foot", "strip_n_m2": "bar with its strip of plate"}
+SHORT = {
+    "foot_n_per_mm": "stiffness under the foot",
+    "sink_mm": "sinking under the foot",
+    "strip_n_m2": "bar with strip of plate",
+}
 DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "strip_n_m2": 1}
 
 
@@ -113,12 +117,11 @@ def readings(found: LiveAnswer, start: LiveAnswer) -> str:
         before = start.figures[name]
         step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
         cells = (_number(name, value), _number(name, before), step)
-        numbers = "".join(f"<td style='text-align:right; padding-left:1.2em'>{c}</td>" for c in cells)
+        numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
         rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
-    head = "".join(
-        f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "at the start", "change")
-    )
-    return f"<table><tr>{head}</tr>{''.join(rows)}</table>"
+    head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
+    style = "white-space:nowrap; line-height:1.3; font-size:12px"
+    return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>"
 
 
 def _number(name, value):

@@ -1,24 +1,30 @@
 """The bar that a maker's targets ask for, with what is in doubt about it."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from platemodel.errors import GeometryError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.dimensions import dimensions
-from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.strings import SetUp
 from platemodel.study.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
-from platemodel.study.choose_search import Conflict, Search, candidates, search
+from platemodel.study.choose_search import Conflict, Search, search
+from platemodel.study.choose_tables import (
+    band_table,
+    comparison_table,
+    height_band,
+    height_curve,
+    margin_table,
+    step_table,
+)
 from platemodel.study.figures import FIGURES, Reference, TopFigures, reference_for, top_figures
 from platemodel.study.line_effects import CLOSED, LineEffects
 from platemodel.study.model import TopModel
 from platemodel.study.reduced_top import ReducedTop, reduced_top
-from platemodel.study.targets import EXACT, Target
-from platemodel.study.wood_bands import band, by_top_wood, log_draws
+from platemodel.study.targets import Target
+from platemodel.study.wood_bands import by_top_wood, log_draws
 from platemodel.wood import WoodEstimate
 
 FREE = (*ON_THE_LINE, "length", "width")
@@ -33,9 +39,6 @@ RANGES = {
     "width": (0.85, 1.15),
 }
 TOLERANCE = 1e-3  # of the reduced model, when this module makes it
-CLOSE = 2e-3  # of the target: a margin that is as good as used up
-STEP = 0.5e-3  # m
-CURVE = 17
 AGAIN = 2  # solutions in full of a bar beside the line, and searches after them
 
 
@@ -210,17 +213,17 @@ def choose_bar(
     logs = _logs(figures, ask, chosen, bar_wood, top_wood)
     values = ask(chosen)
     tell("comparing")
-    curve = _curve(problem, ask, chosen)
+    curve = height_curve(problem, ask, chosen)
     return BarChoice(
         chosen,
         found.met,
         values,
         targets,
-        _margins(targets, values, found.met, logs),
-        _bands(values, logs),
-        _height_band(targets, values, curve, logs),
-        _steps(ask, chosen),
-        _comparison(figures, problem, ask, chosen, bar, reference, (blanks or {}) if compare else None),
+        margin_table(targets, values, logs),
+        band_table(values, logs),
+        height_band(targets, values, curve, logs),
+        step_table(ask, chosen),
+        comparison_table(figures, problem, ask, chosen, bar, reference, (blanks or {}) if compare else None),
         found.conflicts,
         curve,
         spans,
@@ -289,123 +292,3 @@ def _logs(figures, ask, bar, bar_wood, top_wood):
     names = [n for n in ask(bar) if n != "height_mm"]
     derivatives = None if top_wood is None else by_top_wood(figures, bar)
     return pd.DataFrame(log_draws(ask, bar, derivatives, bar_wood, top_wood, names), columns=names)
-
-
-def _margins(targets, values, met, logs):
-    rows = []
-    for target in targets:
-        value = values[target.figure]
-        share = target.share(value)
-        draws = value * np.exp(logs[target.figure]) if target.figure in logs else pd.Series([value])
-        rows.append(
-            {
-                "target": target.text,
-                "value": target.value,
-                "found": value,
-                "margin": target.margin(value) if abs(share) > EXACT else 0.0,
-                "unit": target.unit,
-                "met": target.met(value),
-                "binds": bool(not share > CLOSE),
-                "chance": float(np.mean([target.met(v) for v in draws[:512]])),
-            }
-        )
-    return pd.DataFrame(rows)
-
-
-def _bands(values, logs):
-    rows = []
-    for name, value in values.items():
-        low, high = band(logs[name], value) if name in logs else (value, value)
-        unit, what = FIGURES[name]
-        rows.append({"figure": name, "what": what, "value": value, "low": low, "high": high, "unit": unit})
-    return pd.DataFrame(rows)
-
-
-def _height_band(targets, values, curve, logs):
-    """Heights that the draws need for the binding target, by the local power of the height."""
-    height = curve["height_mm"].to_numpy()
-    for target in targets:
-        close = abs(target.share(values[target.figure])) < 5 * CLOSE
-        if not close or target.sense == "at most" or target.figure not in logs:
-            continue
-        near = np.argsort(np.abs(np.log(height / values["height_mm"])))[:5]
-        power = np.polyfit(np.log(height[near]), np.log(curve[target.figure].to_numpy()[near]), 1)[0]
-        if power > 0.05:
-            return band(-logs[target.figure] / power, values["height_mm"])
-    return np.nan, np.nan
-
-
-def _steps(ask, bar):
-    base = ask(bar)
-    rows = []
-    for k in (-2, -1, 0, 1, 2):
-        try:
-            found = ask(shaped_bar(bar, height=float(bar.heights.max()) + k * STEP))
-        except ValueError:
-            continue
-        change = {f"d_{n}": found[n] - base[n] for n in found if n != "height_mm"}
-        rows.append({"step_mm": 1e3 * k * STEP, **found, **change})
-    return pd.DataFrame(rows)
-
-
-def _curve(problem, ask, chosen):
-    """Figures over the height."""
-    top = float(chosen.heights.max())
-    low, high = problem.ranges.get("height", (0.75 * top, 1.3 * top))
-    low = max(low, float(chosen.heights[[0, -1]].max()) + 1e-5)
-    rows = []
-    limits = [1e-3 * t.value for t in problem.targets if t.figure == "height_mm"]
-    for height in np.union1d(np.linspace(low, high, CURVE), np.clip([top, *limits], low, high)):
-        found = ask(shaped_bar(chosen, height=float(height)))
-        missed = [t.name for t in problem.targets if not t.met(found[t.figure])]
-        rows.append({**found, "all_met": not missed, "missed": ", ".join(missed)})
-    return pd.DataFrame(rows)
-
-
-def _comparison(figures, problem, ask, chosen, given, reference, blanks):
-    model = figures.model
-    rows = [("this choice", ask(chosen), np.nan), ("the bar given", figures.of(given), np.nan)]
-    columns = ["bar", *ask(chosen), "needed_height_mm"]
-    if blanks is None:
-        return _compared(rows, columns)
-    try:
-        usual = replace(preset_bar(model.top, wood=given.wood), section_fill=given.section_fill)
-        full = TopFigures(model.fom, figures.set_up).softer(figures.softness)
-        rows.append(("the usual bar on this top", full.of(usual), np.nan))
-    except GeometryError:
-        pass  # a top so odd that the usual line leaves it
-    rows.append(("the usual bar on the usual top", reference.figures, np.nan))
-    for name, wood in blanks.items():
-        same = replace(chosen, wood=wood.wood)
-        rows.append((f"this bar from {name}", ask(same), _needed(problem, ask, same)))
-    return _compared(rows, columns)
-
-
-def _compared(rows, columns):
-    table = [{"bar": label, **found, "needed_height_mm": needed} for label, found, needed in rows]
-    return pd.DataFrame(table)[columns]
-
-
-def _needed(problem, ask, bar):
-    """Height at which a bar of other wood meets the targets and is lightest, mm; NaN where there is none."""
-    top = float(bar.heights.max())
-    span = problem.ranges.get("height", (0.75 * top, 1.3 * top))
-    low = max(span[0], float(bar.heights[[0, -1]].max()) + 1e-5)
-    one = _OneHeight(problem, ask, bar, (low, span[1]))
-    places = candidates(one)
-    good = [t for t in places if one.met([t]).all()]
-    if not good:
-        return np.nan
-    best = min(good, key=lambda t: one.figures([t])[problem.goal])
-    return 1e3 * float(one.bar_at([best]).heights.max())
-
-
-class _OneHeight(Search):
-    """Search over the height of a bar that already lies on its line."""
-
-    def __init__(self, problem, ask, bar, span):
-        super().__init__(problem.effects, bar, problem.targets, {"height": span}, problem.goal)
-        self._ask = ask
-
-    def figures_of(self, on_line, changes):
-        return self._ask(on_line)

@@ -20,12 +20,25 @@ class _Packer(pickle.Pickler):
 
     def reducer_override(self, thing):
         if isinstance(thing, Shell):
-            return Shell, (thing.mesh, thing.surface, thing.section, thing.shear)
+            return _LaterShell, (thing.mesh, thing.surface, thing.section, thing.shear)
         if isinstance(thing, Reductor | SuperLU) or (
             isinstance(thing, FunctionType) and "<locals>" in thing.__qualname__
         ):
             return _nothing, ()
         return NotImplemented
+
+
+class _LaterShell(Shell):
+    """A shell that is assembled when something of it is first asked for; most bars never ask."""
+
+    def __init__(self, mesh, surface, section, shear):
+        self.__dict__.update(mesh=mesh, surface=surface, section=section, shear=shear)
+
+    def __getattr__(self, name):
+        if name.startswith("__") or "n_dofs" in self.__dict__:
+            raise AttributeError(name)
+        super().__init__(self.mesh, self.surface, self.section, self.shear)
+        return getattr(self, name)
 
 
 def _nothing():
@@ -38,6 +51,7 @@ def at_home(reduced: ReducedTop) -> ReducedTop:
     It answers bars of its line as before but cannot learn; do not ask it about other lines.
     """
     seat = reduced.rib(reduced.bar).seat
+    _ = reduced.fom.mass  # kept by the model, so that nobody assembles a shell to know it
     roms, shapes = {}, {}
     for name, rom in reduced.roms.items():
         rows, grid = rom.on(seat), reduced._grid_rows(rom)

@@ -14,7 +14,8 @@ from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import top_model
 from platemodel.study.answer import bar_answer
-from platemodel.study.stop_points import EVEN, TAPPED, UNTAPPED, stop_points
+from platemodel.study.stop_points import EVEN, TAPPED, stop_points
+from platemodel.study.tap_correction import FIRST_DOUBT
 
 TABLES = {
     "cut_list.csv", "glue_clamps.csv", "layout.csv", "layout.svg", "plate_modes.csv", "seat.csv",
@@ -131,7 +132,8 @@ def test_stages_of_a_coarse_mesh_lie_near_those_of_the_fine_one(planned):
 def test_stop_points_of_a_top_never_tapped_have_the_wide_band(planned):
     stops = stop_points(planned.modes.model, planned.job.bar, 0.5e-3, steps=1)
     assert list(stops["left_mm"]) == pytest.approx([0.5, 0.5, 0.0])
-    assert stops["f5_band_hz"].iloc[-1] == pytest.approx(1.645 * UNTAPPED * stops["f5_hz"].iloc[-1], rel=1e-3)
+    last = stops.iloc[-1]
+    assert last["f5_band_hz"] == pytest.approx(1.645 * FIRST_DOUBT * last["f5_hz"], rel=1e-3)
     with pytest.raises(ValueError, match="at least"):
         stop_points(planned.modes.model, planned.job.bar, -1e-3)
 

@@ -134,7 +134,7 @@ def stop_sheet(plan) -> Figure:
     how = (
         "The model was corrected by the taps of the top without bar."
         if plan.corrected
-        else "The top was not tapped without bar; tap it and the bands shrink to a third."
+        else "The top was not tapped without bar; tap it and the bands shrink to a fifth."
     )
     words = (
         "Heights under the bridge, from the plate; what is left over the final height is the same all along.",

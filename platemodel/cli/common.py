@@ -25,6 +25,15 @@ def add_output(verb, what: str) -> None:
     verb.add_argument("--quiet", action="store_true", help="no messages on stderr")
 
 
+def add_cutting(verb) -> None:
+    """Add ``--spring-mm`` and ``--roughing-mm``."""
+    for name, usual, words in (
+        ("spring", 0.0, "even gap at each end, default 0"),
+        ("roughing", 1.0, "height left on for gluing, default 1"),
+    ):
+        verb.add_argument(f"--{name}-mm", type=number(0, 5, "mm"), default=usual, metavar="MM", help=words)
+
+
 def teller(args) -> Callable[[str], None]:
     """Return a function that tells on stderr what is being done, unless ``--quiet``."""
 

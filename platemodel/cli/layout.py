@@ -2,7 +2,7 @@
 
 import sys
 
-from platemodel.cli.common import OK, USAGE, add_folder, add_output, number, show, teller
+from platemodel.cli.common import OK, USAGE, add_cutting, add_folder, add_output, number, show, teller
 from platemodel.errors import GeometryError
 from platemodel.job import read_job
 
@@ -21,26 +21,13 @@ def add(verbs) -> None:
         "--paper", choices=("A4", "A3"), default="A4", help="paper of the PDF sheets, default A4"
     )
     verb.add_argument(
-        "--spring-mm",
-        type=number(0, 5, "mm"),
-        default=0.0,
-        metavar="MM",
-        help="even gap at each end, default 0",
-    )
-    verb.add_argument(
         "--pitch-mm",
         type=number(5, 50, "mm"),
         default=20.0,
         metavar="MM",
         help="distance of stations, default 20",
     )
-    verb.add_argument(
-        "--roughing-mm",
-        type=number(0, 5, "mm"),
-        default=1.0,
-        metavar="MM",
-        help="height left on for gluing, default 1",
-    )
+    add_cutting(verb)
     verb.set_defaults(run=_run)
 
 

@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_folder, number, teller
+from platemodel.cli.common import OK, USAGE, add_cutting, add_folder, teller
 from platemodel.errors import PlatemodelError
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
@@ -26,20 +26,7 @@ def add(verbs) -> None:
         help="where the packs go; default the folder packs in the job folder",
     )
     verb.add_argument("--paper", choices=("A4", "A3"), default="A4", help="of the sheets at 1:1; default A4")
-    verb.add_argument(
-        "--spring-mm",
-        type=number(0, 5, "mm"),
-        default=0.0,
-        metavar="MM",
-        help="even gap at each end, default 0",
-    )
-    verb.add_argument(
-        "--roughing-mm",
-        type=number(0, 5, "mm"),
-        default=1.0,
-        metavar="MM",
-        help="height left on for gluing, default 1",
-    )
+    add_cutting(verb)
     verb.add_argument("--quiet", action="store_true", help="no messages on stderr")
     verb.set_defaults(run=_run)
 

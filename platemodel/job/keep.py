@@ -7,14 +7,13 @@ from pathlib import Path
 from platemodel.errors import JobError, Problem
 from platemodel.job.reader import read_fields
 from platemodel.job.replace import replace_text
+from platemodel.job.row_table import format_row, header_names
 from platemodel.job.tables import split_rows
 from platemodel.job.taps import (
     NAMES,
     TAPS_FILE,
     TapReading,
     check_clashes,
-    format_row,
-    header_names,
     read_taps,
     typed_taps,
 )

@@ -1,6 +1,5 @@
 """Stages of trimming a glued bar: the table stages.csv, one row a stage in the order of the work."""
 
-import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -10,8 +9,8 @@ from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, bridge_height, cut, place_named, with_bridge_height
 from platemodel.job.replace import replace_text
-from platemodel.job.tables import Column, allowed_range, parse_number, split_rows
-from platemodel.job.taps import format_row, header_names
+from platemodel.job.row_table import RowTable, format_row, header_names
+from platemodel.job.tables import Column, split_rows
 from platemodel.job.toml import nearest, read_text, shown
 
 STAGES_FILE = "stages.csv"
@@ -28,7 +27,6 @@ NUMBERS = (
 WORDS = {"place": "where it was cut", "note": "anything else"}
 NAMES = ("height_mm", "place", "depth_mm", *(f"f{n}_hz" for n in STAGE_MODES), "note")
 _HEAD = "# Stages of trimming the glued bar, in the order of the work."
-_MAX_TEXT = 200
 _LEAST = 0.5e-3  # m: what was cut was cut; only a height of nothing is kept off
 
 
@@ -135,7 +133,7 @@ def add_stage(folder: str | os.PathLike, row: StageRow, bar: Bar, x_bridge: floa
         if cells[name] and name not in names
     ]
     lines.append(format_row([cells.get(n, "") for n in names], separator))
-    checked = _Rows(problems).read("\n".join(lines) + "\n")
+    checked = _StageRows(problems).read("\n".join(lines) + "\n")
     _check_order(checked, problems)
     if problems:
         raise JobError(problems)
@@ -182,7 +180,7 @@ def _read(folder, problems):
         if not problems:
             problems.append(Problem(str(folder), "", "no such folder", "give the job folder"))
         return []
-    return _Rows(problems).read(text)
+    return _StageRows(problems).read(text)
 
 
 def _check_order(rows, problems):
@@ -205,50 +203,13 @@ def _check_order(rows, problems):
         last = row.height if row.height is not None else last
 
 
-class _Rows:
-    """Walks over the rows; one problem a wrong cell."""
+class _StageRows(RowTable):
+    file, names, required = STAGES_FILE, NAMES, ("height_mm",)
+    numbers, most = NUMBERS, MOST_STAGES
 
-    def __init__(self, problems):
-        self.problems = problems
-
-    def refuse(self, field, found, allowed, line=None):
-        self.problems.append(Problem(STAGES_FILE, field, shown(found) or "an empty cell", allowed, line))
-
-    def read(self, text):
-        cells, separator = split_rows(text)
-        if not cells:
-            return []
-        if len(cells) > MOST_STAGES + 1:
-            self.refuse("", f"{len(cells) - 1} rows", f"at most {MOST_STAGES}; is this the right file?")
-            return []
-        self.comma = separator != ","
-        line, header = cells[0]
-        names = header_names(header)
-        if not self._header(line, names):
-            return []
-        rows = [self._row(at, row, names, separator) for at, row in cells[1:]]
-        return [row for row in rows if row is not None]
-
-    def _header(self, line, names):
-        before = len(self.problems)
-        for name in dict.fromkeys(n for n in names if n):
-            if name not in NAMES:
-                self.refuse("column names", name, f"allowed: {', '.join(NAMES)}.{nearest(name, NAMES)}", line)
-            elif names.count(name) > 1:
-                self.refuse("column names", f"{name} twice", "each column once", line)
-        if "height_mm" not in names:
-            self.refuse("column names", ", ".join(names), "height_mm must be there too", line)
-        return len(self.problems) == before
-
-    def _row(self, line, row, names, separator):
-        before = len(self.problems)
-        if any(row[len(names) :]):
-            hint = "; a decimal comma needs ; between the columns" if separator == "," else ""
-            self.refuse("", separator.join(row), f"{len(names)} cells are enough in this row{hint}", line)
-            return None
-        got = {n: c for n, c in zip(names, row, strict=False) if n and c}
-        numbers = {c.name: self._number(c, got.get(c.name, ""), line) for c in NUMBERS}
-        place, note = got.get("place", ""), got.get("note", "")
+    def check(self, line, got, numbers):
+        place = got.get("place", "")
+        self.check_text(got, "note", line)
         known = [p.name for p in PLACES]
         if place and place not in known:
             self.refuse("place", place, f"allowed: {', '.join(known)}.{nearest(place, known)}", line)
@@ -256,30 +217,15 @@ class _Rows:
             self.refuse("depth_mm", "", "a cut needs both place and depth_mm", line)
         if "depth_mm" in got and not place:
             self.refuse("place", "", f"a cut needs a place: {', '.join(known)}", line)
-        if len(note) > _MAX_TEXT or not note.isprintable():
-            self.refuse("note", note, f"at most {_MAX_TEXT} letters, no control characters", line)
         if not set(got) - {"note"}:
             self.refuse(
                 "", "a row without height, cut and taps", "give one of them or take the row out", line
             )
-        if len(self.problems) > before:
-            return None
+
+    def make(self, line, got, numbers):
         height, depth = (None if (v := numbers[n]) is None else 1e-3 * v for n in ("height_mm", "depth_mm"))
         heard = {n: f for n in STAGE_MODES if (f := numbers[f"f{n}_hz"]) is not None}
-        return StageRow(height, place, depth, heard, note, line)
-
-    def _number(self, column, text, line):
-        if not text:
-            return None
-        value = parse_number(text, self.comma)
-        if value is None:
-            comma = parse_number(text, True) is not None
-            allowed = "use a point, or ; between the columns" if comma else "a number is needed"
-            self.refuse(column.name, text, allowed, line)
-        elif not column.low <= value <= column.high or not math.isfinite(value):
-            hint = allowed_range(value, column.low, column.high)
-            self.refuse(column.name, text, hint.split(";")[0] if column.name.endswith("_hz") else hint, line)
-        return value
+        return StageRow(height, got.get("place", ""), depth, heard, got.get("note", ""), line)
 
 
 _NUMBER = {c.name for c in NUMBERS}

@@ -1,15 +1,13 @@
 """Tap tones of a job: the table taps.csv, and the frequencies typed into job.toml, as one list."""
 
-import csv
-import io
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from platemodel.errors import Problem
 from platemodel.job.fields import Fields
-from platemodel.job.tables import Column, allowed_range, parse_number, split_rows
-from platemodel.job.toml import nearest, read_text, shown
+from platemodel.job.row_table import MAX_TEXT, RowTable
+from platemodel.job.tables import Column
+from platemodel.job.toml import read_text, shown
 
 TAPS_FILE = "taps.csv"
 MODES = tuple(range(1, 7))
@@ -20,7 +18,6 @@ TYPED_SD, TYPED_SD_HZ = (
 )  # a typed frequency is good to 1 %, at best to 1 Hz; common practice, no source
 MAX_READINGS = 100
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
-_MAX_TEXT = 200
 
 #: Columns of taps.csv with numbers, their ranges and what they are.
 NUMBERS = (
@@ -80,8 +77,8 @@ class TapReading:
                 raise ValueError(msg)
         for name in ("source", "note"):
             text = getattr(self, name)
-            if len(text) > _MAX_TEXT or not text.isprintable():
-                msg = f"{name} = {shown(text)!r}: allowed is one line of at most {_MAX_TEXT} letters"
+            if len(text) > MAX_TEXT or not text.isprintable():
+                msg = f"{name} = {shown(text)!r}: allowed is one line of at most {MAX_TEXT} letters"
                 raise ValueError(msg)
 
     @property
@@ -136,7 +133,7 @@ def read_taps(
     text = read_text(folder, TAPS_FILE, problems, notes)
     if text is None:
         return (), ()
-    found = _Rows(problems).read(text)
+    found = _TapRows(problems).read(text)
     return tuple(r for r, _ in found), tuple(n for _, n in found)
 
 
@@ -171,86 +168,21 @@ def _clash(reading, allowed, line):
     return Problem(TAPS_FILE, "mode", found, allowed, line)
 
 
-class _Rows:
-    """Walks over the rows; one problem a wrong cell."""
+class _TapRows(RowTable):
+    file, names, required, filled = TAPS_FILE, NAMES, REQUIRED, REQUIRED
+    numbers, most = NUMBERS, MAX_READINGS
 
-    def __init__(self, problems):
-        self.problems = problems
-
-    def refuse(self, field, found, allowed, line=None):
-        self.problems.append(Problem(TAPS_FILE, field, shown(found) or "an empty cell", allowed, line))
-
-    def read(self, text):
-        cells, separator = split_rows(text)
-        if not cells:
-            return []
-        if len(cells) > MAX_READINGS + 1:
-            self.refuse("", f"{len(cells) - 1} rows", f"at most {MAX_READINGS}; is this the right file?")
-            return []
-        self.comma = separator != ","
-        line, header = cells[0]
-        names = header_names(header)
-        if not self._header(line, names):
-            return []
-        rows = [(self._row(at, row, names, separator), at) for at, row in cells[1:]]
-        return [(reading, at) for reading, at in rows if reading is not None]
-
-    def _header(self, line, names):
-        before = len(self.problems)
-        for name in dict.fromkeys(n for n in names if n):
-            if name not in NAMES:
-                self.refuse("column names", name, f"allowed: {', '.join(NAMES)}.{nearest(name, NAMES)}", line)
-            elif names.count(name) > 1:
-                self.refuse("column names", f"{name} twice", "each column once", line)
-        missing = [n for n in REQUIRED if n not in names]
-        if missing:
-            self.refuse("column names", ", ".join(names), f"{', '.join(missing)} must be there too", line)
-        return len(self.problems) == before
-
-    def _row(self, line, row, names, separator):
-        before = len(self.problems)
-        if any(row[len(names) :]):
-            hint = "; a decimal comma needs ; between the columns" if separator == "," else ""
-            self.refuse("", separator.join(row), f"{len(names)} cells are enough in this row{hint}", line)
-            return None
-        got = {n: c for n, c in zip(names, row, strict=False) if n}
-        numbers = {c.name: self._number(c, got.get(c.name, ""), line) for c in NUMBERS}
-        flag = _FLAGS.get(got.get("bar_on", "").casefold())
-        if flag is None:
+    def check(self, line, got, numbers):
+        if got.get("bar_on", "").casefold() not in _FLAGS:
             self.refuse("bar_on", got.get("bar_on", ""), "true (a bar was on the top) or false", line)
         for name in ("source", "note"):
-            cell = got.get(name, "")
-            if len(cell) > _MAX_TEXT or not cell.isprintable():
-                self.refuse(name, cell, f"at most {_MAX_TEXT} letters, no control characters", line)
-        if len(self.problems) > before:
-            return None
-        f = numbers["f_hz"]
-        sd = typed_sd(f) if numbers["sd_hz"] is None else numbers["sd_hz"]
+            self.check_text(got, name, line)
+        mode = numbers["mode"]
+        if mode is not None and mode != int(mode):
+            self.refuse("mode", got["mode"], "a whole number", line)
+
+    def make(self, line, got, numbers):
+        f, sd, flag = numbers["f_hz"], numbers["sd_hz"], _FLAGS[got["bar_on"].casefold()]
+        sd = typed_sd(f) if sd is None else sd
         source, note = got.get("source", ""), got.get("note", "")
-        return TapReading(int(numbers["mode"]), f, sd, flag, numbers["loss"], source, note)
-
-    def _number(self, column, text, line):
-        if not text and column.name not in REQUIRED:
-            return None
-        value = parse_number(text, self.comma)
-        if value is None:
-            comma = parse_number(text, True) is not None
-            allowed = "use a point, or ; between the columns" if comma else "a number is needed"
-            self.refuse(column.name, text, allowed, line)
-        elif not column.low <= value <= column.high or not math.isfinite(value):
-            self.refuse(column.name, text, allowed_range(value, column.low, column.high).split(";")[0], line)
-        elif column.name == "mode" and value != int(value):
-            self.refuse(column.name, text, "a whole number", line)
-        return value
-
-
-def header_names(cells: list[str]) -> list[str]:
-    """Return the column names of a header row as they are compared."""
-    return [c.strip().strip("\"'").casefold() for c in cells]
-
-
-def format_row(cells: list[str], separator: str) -> str:
-    """Write one row of CSV, quoted where needed, without a line end."""
-    out = io.StringIO()
-    csv.writer(out, delimiter=separator, lineterminator="").writerow(cells)
-    return out.getvalue()
+        return TapReading(int(numbers["mode"]), f, sd, flag, numbers["loss"], source, note), line

@@ -8,10 +8,9 @@ import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.study.answer import bar_answer
+from platemodel.study.tap_correction import FIRST_DOUBT, MODES
 
-MODES = (1, 2, 5)
-UNTAPPED = 0.04  # relative sd of a computed frequency of a top that was never tapped; a judgement
-TAPPED = 0.015  # the same when the bare top was tapped and the model corrected by it; a judgement
+TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
 SURE = 1.645  # a 90 % band
 EVEN = "even height"
 
@@ -56,7 +55,7 @@ def stop_points(
     if allowance < 0 or steps < 1:
         msg = f"allowance {1e3 * allowance:g} mm in {steps} steps: at least 0 mm and 1 step"
         raise ValueError(msg)
-    factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, UNTAPPED)
+    factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, FIRST_DOUBT)
     if heard:
         bare = finer[0] if finer else _frequencies(bar_answer(model, None))
         for n in MODES:

@@ -13,6 +13,7 @@ from platemodel.study.recognise import KNOWN
 from platemodel.study.tap_doubts import Doubt, Prediction, doubts, is_odd
 from platemodel.study.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
+from platemodel.wood.bayes import linear_update
 
 FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the others keep to the species
 # The linearised bands of 90 % held 88 % of 400 tops drawn from the species' spread: frequencies bend over so
@@ -255,12 +256,8 @@ class _Problem:
     def posterior(self, point, modes):
         """Mean of the linearised posterior and its covariance."""
         gap, rows, sd = self.readings(point, modes)
-        cov = self.prior_cov
-        gap = gap + rows @ (point - self.start)
-        spread = cov @ rows.T
-        gain = np.linalg.solve(rows @ spread + np.diag(sd**2), spread.T).T
-        left = np.eye(len(point)) - gain @ rows
-        return self.start + gain @ gap, left @ cov @ left.T + gain @ np.diag(sd**2) @ gain.T
+        gain, cov = linear_update(self.prior_cov, rows, sd)
+        return self.start + gain @ (gap + rows @ (point - self.start)), cov
 
     def misfit(self, point, modes):
         """Minus twice the logarithm of the posterior, up to a constant."""

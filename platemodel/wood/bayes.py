@@ -34,6 +34,33 @@ class Fit:
     agreement: float
 
 
+def linear_update(cov: np.ndarray, rows: np.ndarray, sd: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Update a normal prior by linear readings.
+
+    Parameters
+    ----------
+    cov : array (n, n)
+        Prior covariance; may be singular.
+    rows : array (m, n)
+        Derivatives of the readings by the unknowns.
+    sd : array (m,)
+        Standard deviations of the readings, independent of each other.
+
+    Returns
+    -------
+    gain : array (n, m)
+        Change of the unknowns per reading above what was expected.
+    cov : array (n, n)
+        Posterior covariance, in Joseph's form, which stays positive semi-definite in rounding (Bishop,
+        Pattern Recognition and Machine Learning, 2006, section 2.3.3).
+    """
+    noise = np.diag(np.square(np.asarray(sd, dtype=float)))
+    spread = cov @ rows.T
+    gain = np.linalg.solve(rows @ spread + noise, spread.T).T
+    left = np.eye(len(cov)) - gain @ rows
+    return gain, left @ cov @ left.T + gain @ noise @ gain.T
+
+
 def most_probable(
     mean: np.ndarray,
     cov: np.ndarray,
@@ -77,13 +104,11 @@ def most_probable(
     Learning, 2006, section 2.3.3), the readings linearised where the last step ended (the iterated Kalman
     update: Bell & Cathey, IEEE Trans. Automatic Control 38, 1993, from memory).
     """
-    noise = np.diag(np.asarray(sd, dtype=float) ** 2)
     spread = np.sqrt(np.maximum(np.diag(cov), 1e-30))
     x = np.array(mean if start is None else start, dtype=float)
     for _ in range(MOST_STEPS):
         fitted, rows = predict(x)
-        total = rows @ cov @ rows.T + noise
-        gain = np.linalg.solve(total, rows @ cov).T
+        gain, _ = linear_update(cov, rows, sd)
         new = mean + gain @ (readings - fitted + rows @ (x - mean))
         step = np.abs((new - x) / spread).max()
         x = new
@@ -97,11 +122,9 @@ def most_probable(
         )
         raise AccuracyError(msg)
     fitted, rows = predict(x)
-    total = rows @ cov @ rows.T + noise
-    gain = np.linalg.solve(total, rows @ cov).T
-    left = np.eye(len(x)) - gain @ rows
+    total = rows @ cov @ rows.T + np.diag(np.square(np.asarray(sd, dtype=float)))
     agreement = _agreement(readings - fitted + rows @ (x - mean), rows @ free, total)
-    return Fit(x, left @ cov @ left.T + gain @ noise @ gain.T, fitted, agreement)
+    return Fit(x, linear_update(cov, rows, sd)[1], fitted, agreement)
 
 
 def _agreement(off, found, total):

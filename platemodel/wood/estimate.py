@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri  # scipy.stats takes half a second to load
 
+from platemodel.wood.bayes import linear_update
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species, species_table
 
@@ -118,12 +119,7 @@ class WoodEstimate:
         Learning, 2006, section 2.3.3).
         """
         rows, change = np.atleast_2d(rows), np.atleast_1d(change)
-        noise = np.diag(np.atleast_1d(np.asarray(sd, dtype=float)) ** 2)
-        spread = self.log_cov @ rows.T
-        gain = np.linalg.solve(rows @ spread + noise, spread.T).T
-        # Joseph's form stays positive semi-definite in rounding
-        left = np.eye(len(CONSTANTS)) - gain @ rows
-        cov = left @ self.log_cov @ left.T + gain @ noise @ gain.T
+        gain, cov = linear_update(self.log_cov, rows, np.atleast_1d(sd))
         return WoodEstimate(
             self.with_logs(self.logs + gain @ change), cov, "; ".join(s for s in (self.source, source) if s)
         )

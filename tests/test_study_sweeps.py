@@ -12,7 +12,7 @@ from platemodel.errors import GeometryError
 from platemodel.study import sweeps
 from platemodel.study.bar_shape import shaped_bar
 from platemodel.study.figures import FIGURES, TopFigures
-from platemodel.study.parcel import at_home, local_workers, pack
+from platemodel.study.parcel import local_workers, pack
 from platemodel.study.sweeps import sweep
 from platemodel.study.wood_bands import wood_samples
 from platemodel.wood import CONSTANTS, species_estimate
@@ -120,7 +120,7 @@ def test_a_sweep_reads_lines_or_solves_them():
 
 
 def test_a_parcel_answers_as_its_model_does():
-    model = at_home(reduced())
+    model = reduced().at_home()
     again = pickle.loads(pack(model))
     one = shaped_bar(bar(), height=11 * MM, stiffness=1.1)
     found, expected = again.answer(one), model.answer(one)

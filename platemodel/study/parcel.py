@@ -4,7 +4,6 @@ import io
 import os
 import pickle
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from multiprocessing import get_context
 from types import FunctionType
 
@@ -12,7 +11,6 @@ from scipy.sparse.linalg import SuperLU
 
 from platemodel.fem.reduced import Reductor
 from platemodel.fem.shell import Shell
-from platemodel.study.reduced_top import ReducedTop
 
 
 class _Packer(pickle.Pickler):
@@ -43,22 +41,6 @@ class _LaterShell(Shell):
 
 def _nothing():
     return None
-
-
-def at_home(reduced: ReducedTop) -> ReducedTop:
-    """Strip a reduced top of what it needs for other lines than its own: a tenth of the size.
-
-    It answers bars of its line as before but cannot learn; do not ask it about other lines.
-    """
-    seat = reduced.rib(reduced.bar).seat
-    _ = reduced.fom.mass  # kept by the model, so that nobody assembles a shell to know it
-    roms, shapes = {}, {}
-    for name, rom in reduced.roms.items():
-        rows, grid = rom.on(seat), reduced._grid_rows(rom)
-        none = replace(rom.norm, probes=rom.norm.probes[:0])
-        roms[name] = replace(rom, basis=rom.basis[:0], norm=none, seats={seat: rows})
-        shapes[roms[name]] = grid
-    return replace(reduced, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
 
 
 def pack(thing: object) -> bytes:

@@ -246,6 +246,31 @@ class ReducedTop:
         give = [float(load @ u) for u, _ in pushes]
         return namings, found.omega2[picked], modes, pushes, give
 
+    def unlearning(self, tolerance: float) -> "ReducedTop":
+        """Return the same models without what they learnt on the way; they learn nothing more.
+
+        Parameters
+        ----------
+        tolerance : float
+            Estimated relative error above which the full model answers.
+        """
+        return replace(self, learn=False, tolerance=tolerance, _local={}, _seats={}, _shapes={})
+
+    def at_home(self) -> "ReducedTop":
+        """Strip the models of what they need for other lines than their own: a tenth of the size.
+
+        They answer bars of their line as before but cannot learn; do not ask them about other lines.
+        """
+        seat = self.rib(self.bar).seat
+        _ = self.fom.mass  # kept by the model, so that nobody assembles a shell to know it
+        roms, shapes = {}, {}
+        for name, rom in self.roms.items():
+            rows, grid = rom.on(seat), self._grid_rows(rom)
+            none = replace(rom.norm, probes=rom.norm.probes[:0])
+            roms[name] = replace(rom, basis=rom.basis[:0], norm=none, seats={seat: rows})
+            shapes[roms[name]] = grid
+        return replace(self, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
+
     def _grid_rows(self, rom):
         """Basis as normal displacement at the grid's points: (m, k)."""
         if rom not in self._shapes:

@@ -17,7 +17,7 @@ from platemodel.study.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.study.figures import FIGURES, strip_stiffness, top_figures
 from platemodel.study.line_effects import LineEffects
 from platemodel.study.model import TopModel, bar_seat
-from platemodel.study.parcel import at_home, pack
+from platemodel.study.parcel import pack
 from platemodel.study.reduced_top import ReducedTop, reduced_top
 from platemodel.study.sweep_file import SweepFile
 from platemodel.wood import Orthotropic
@@ -108,11 +108,9 @@ def sweep(
     woods = dict(enumerate(woods)) if woods is not None and not isinstance(woods, Mapping) else (woods or {})
     asked = [_asked(row, woods, bar) for row in table.to_dict("records")]
     # no learning on the way: it would make a row depend on those before it
-    plain = replace(
-        figures.model, learn=False, tolerance=SURE * figures.model.tolerance, _local={}, _seats={}, _shapes={}
-    )
+    plain = figures.model.unlearning(SURE * figures.model.tolerance)
     if not exact:
-        plain = at_home(plain)
+        plain = plain.at_home()
     effects = replace(effects, figures=replace(figures, model=plain, sinking=_plain(figures.sinking, plain)))
     _check_bars(effects, bar, asked, exact)
     columns = ["row", *(c for c in table if c not in FIGURES), *_figure_columns(figures)]

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,13 +58,17 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     with_bar = job.bar if bar else None
     tell("laying the mesh")
     model = top_model(job.top, bar=job.bar)
-    band, barred = rough_model(model, job.bar), None
-    if with_bar is not None:
+    if with_bar is None:
+        return JobModes(
+            job, model, plate_modes(model, band=rough_model(model, job.bar), progress=progress), None
+        )
+    with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
+        bare = pool.submit(plate_modes, model, progress=progress)
+        band = rough_model(model, job.bar)
         barred = plate_modes(model, with_bar, band=band, progress=progress)
         # the bar's ends are what a mesh resolves worst: the widest band with it serves for the plate without
-        band = float((barred.table["band_hz"] / barred.table["f_hz"]).max())
-    bare = plate_modes(model, band=band, progress=progress)
-    return JobModes(job, model, bare, barred)
+        widest = float((barred.table["band_hz"] / barred.table["f_hz"]).max())
+        return JobModes(job, model, bare.result().with_band(widest), barred)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:

@@ -18,6 +18,7 @@ from skfem.refdom import RefTri
 
 from platemodel.errors import GeometryError
 from platemodel.fem.argyris import LocalArgyris, argyris_dofs
+from platemodel.fem.scatter import Scatter, Space
 from platemodel.fem.section import Section, stiffness
 from platemodel.fem.station import Station
 from platemodel.fem.surface import Surface, SurfacePoints
@@ -218,9 +219,8 @@ class Shell:
             np.sqrt(stiff.bending[:, 0, 0] * stiff.bending[:, 1, 1]), weights=area
         )
         self.mass = float((area * thickness).sum() * self.section.density)
-        self.K, self.M = self._scatter(
-            self._stiffness_blocks(station, stiff, area), self._mass_blocks(station, thickness, area)
-        )
+        self.K = self._scatter.sum(self._stiffness_blocks(station, stiff, area))
+        self.M = self._scatter.sum(self._mass_blocks(station, thickness, area))
 
     def with_material(self, compliance, density):
         """Return the same shell of another material with the same axes; the mesh and the geometry are shared.
@@ -275,19 +275,12 @@ class Shell:
             out[:, 21 * c : 21 * (c + 1), 21 * c : 21 * (c + 1)] += scalar
         return out
 
-    def _scatter(self, stiffness_blocks, mass_blocks):
-        """Sum the triangles' blocks; both matrices have one pattern, so that one sorting serves for two."""
-        dofs = self.element_dofs
-        columns = dofs.shape[1]
-        i = np.repeat(dofs, columns, axis=1).ravel()
-        j = np.tile(dofs, (1, columns)).ravel()
-        both = np.empty(stiffness_blocks.size, dtype=complex)
-        both.real, both.imag = stiffness_blocks.ravel(), mass_blocks.ravel()
-        both = sparse.csc_matrix((both, (i, j)), shape=(self.n_dofs, self.n_dofs))
-        return tuple(
-            sparse.csc_matrix((np.ascontiguousarray(part), both.indices, both.indptr), shape=both.shape)
-            for part in (both.data.real, both.data.imag)
-        )
+    @cached_property
+    def _scatter(self):
+        spaces = [Space(self._c1_dofs.T, self.n_c1, 3)]
+        if self.shear:
+            spaces.append(Space(self._p2_dofs.T, self.n_p2, 2))
+        return Scatter(spaces)
 
     def operator(self, station, rows):
         """Sparse operator from element-wise rows.

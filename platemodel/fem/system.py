@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
-from platemodel.fem.eigen import Modes, factorise, low_modes
+from platemodel.fem.eigen import Modes, factorise, low_modes, with_pattern
 from platemodel.fem.supports import Constraint, Spring, null_space
 
 
@@ -34,22 +34,31 @@ class System:
     def matrices(self):
         """Stiffness and mass of everything, before constraints: two sparse (n_dofs, n_dofs)."""
         n, offset = self.n_dofs, self.shell.n_dofs
-        stiffness, mass = self._widen(self.shell.K), self._widen(self.shell.M)
+        small = []
         for rib in self.ribs:
             k, m = rib.matrices(n, offset)
-            stiffness, mass = stiffness + k, mass + m
+            small.append(k + 1j * m)
             offset += rib.n_own
-        for support in self.supports:
-            if isinstance(support, Spring):
-                stiffness = stiffness + self._widen(support.matrix())
-        return stiffness, mass
+        small += [self._widen(s.matrix()) for s in self.supports if isinstance(s, Spring)]
+        stiffness, mass = self._widen(self.shell.K), self._widen(self.shell.M)
+        if not small:
+            return stiffness, mass
+        # both sums at once as one complex one: adding to the large matrices is what costs
+        small = sum(small[1:], small[0])
+        small.sort_indices()
+        pair = with_pattern(stiffness, stiffness.data + 1j * mass.data) + small
+        pair.sort_indices()  # both parts will share the indices: no one may sort them later for one alone
+        return tuple(
+            with_pattern(pair, np.ascontiguousarray(part)) for part in (pair.data.real, pair.data.imag)
+        )
 
     def _widen(self, matrix):
         if matrix.shape[0] == self.n_dofs:
             return matrix.tocsc()
-        wide = matrix.tocsc(copy=True)
-        wide.resize(self.n_dofs, self.n_dofs)
-        return wide
+        n, more = self.n_dofs, self.n_dofs - matrix.shape[0]
+        matrix = matrix.tocsc()
+        pointers = np.concatenate([matrix.indptr, np.full(more, matrix.indptr[-1], matrix.indptr.dtype)])
+        return sparse.csc_matrix((matrix.data, matrix.indices, pointers), shape=(n, n))
 
     @cached_property
     def basis(self):

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import solve_ivp
 from scipy.special import erfcx
 
 from platemodel.errors import AccuracyError
@@ -168,6 +167,8 @@ class Stack:
         AccuracyError
             The integration failed.
         """
+        from scipy.integrate import solve_ivp  # slow to load, and only the glue window needs it
+
         if until is not None and until(self.start) <= 0:
             return np.zeros(1), self.start[:, None], 0.0
         event = None

@@ -1,7 +1,8 @@
 """Plate modes of a top, with and without a bar."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -64,6 +65,10 @@ class PlateModes:
                 return float(self.table["f_hz"].iloc[naming.index])
         return float("nan")
 
+    def with_band(self, relative: float) -> "PlateModes":
+        """Return the same modes with a relative half width of the discretisation band known already."""
+        return replace(self, table=self.table.assign(band_hz=relative * self.table["f_hz"]))
+
     def _repr_html_(self) -> str:
         return self.table.round(1).to_html(index=False, na_rep="")
 
@@ -73,7 +78,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: bool | TopModel | float = False,
+    band: bool | TopModel = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -86,9 +91,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool, TopModel or float
-        Judge the discretisation by a coarser mesh as well (takes a third as long again); a model from
-        `rough_model` saves making it once more. A number is a relative half width known already.
+    band : bool or TopModel
+        Judge the discretisation by a coarser mesh as well, solved by a second thread meanwhile; a model from
+        `rough_model` saves making it once more.
     progress : callable, optional
         Told in words what is being done.
 
@@ -115,15 +120,14 @@ def plate_modes(
         tell("laying the mesh")
         solver = top_model(top, bar=bar)
     model = getattr(solver, "fom", solver)  # a reduced model knows the full one that it stands for
-    tell("solving " + ("with the bar" if bar else "without bar"))
-    modes, grid, w, mass = _solve(solver, bar, edge, count)
-    half_band = np.full(count, np.nan)
-    if isinstance(band, float):
-        half_band = band * modes.frequencies
-    elif band:
-        tell("judging the mesh " + ("with the bar" if bar else "without bar"))
-        rough = band if isinstance(band, TopModel) else rough_model(model, bar)
-        half_band = _band(rough, bar, edge, w, modes.frequencies)
+    with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
+        coarse = None
+        if band:
+            rough = band if isinstance(band, TopModel) else rough_model(model, bar)
+            coarse = pool.submit(_solve, rough, bar, edge, count)
+        tell("solving " + ("with the bar" if bar else "without bar"))
+        modes, grid, w, mass = _solve(solver, bar, edge, count)
+        half_band = np.full(count, np.nan) if coarse is None else _band(coarse.result(), w, modes.frequencies)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -182,9 +186,9 @@ def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
     return top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar)
 
 
-def _band(rough, bar, edge, shapes, frequencies):
+def _band(coarse, shapes, frequencies):
     """Half width of the discretisation band: the step from the coarse mesh, matched by shape."""
-    modes, _, found, _ = _solve(rough, bar, edge, len(frequencies))
+    modes, _, found, _ = coarse
     step = np.abs(modes.frequencies[follow(shapes, found)] / frequencies - 1.0)
     # a single mode's step can vanish by chance (two errors of opposite sign), the middle of all does not
     return frequencies * np.maximum(BAND_FACTOR * np.maximum(step, np.median(step)), BAND_LEAST)

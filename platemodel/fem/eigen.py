@@ -74,7 +74,7 @@ class Modes:
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9):
+def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=None):
     """Lowest elastic modes.
 
     Parameters
@@ -91,6 +91,8 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9):
     tolerance : float
         Relative change of an eigenvalue from one step of the search to the next at which it ends; the last
         inverse step brings the error well below it.
+    solve : callable, optional
+        Solution of K + shift M, where it is factorised already.
 
     Returns
     -------
@@ -111,7 +113,8 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9):
         )
         values, shapes = values[rigid.shape[1] :], shapes[:, rigid.shape[1] :]
     else:
-        values, shapes = _block_krylov(stiffness, mass, shift, count, rigid, tolerance)
+        solve = solve or factorise(shifted(stiffness, mass, shift)).solve
+        values, shapes = _block_krylov(stiffness, mass, solve, count, rigid, tolerance)
     _check_rigid(values, rigid_values)
     shapes = shapes / np.sqrt((shapes * (mass @ shapes)).sum(0))
     peak = shapes[np.abs(shapes).argmax(0), np.arange(shapes.shape[1])]
@@ -131,14 +134,13 @@ def orthonormal(vectors, mass):
     return np.linalg.solve(np.linalg.cholesky(gram), vectors.T).T
 
 
-def _block_krylov(stiffness, mass, shift, count, rigid, tolerance):
+def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
     """Shift-invert block Krylov search, mass-orthogonal to the rigid motions: values ascending, and shapes.
 
     A block finds modes of equal pitch, which a search from a single vector passes over, and the
     factors are applied to several vectors at once: on a top twice as fast as the library's Lanczos iteration.
     """
     n, r = rigid.shape
-    solve = factorise(shifted(stiffness, mass, shift)).solve
     basis, inertia, image = (_Columns(n) for _ in range(3))  # mass-orthonormal, M basis, A^-1 M basis
     basis.add(rigid)
     inertia.add(mass @ rigid)

@@ -6,10 +6,9 @@ import numpy as np
 
 from platemodel.fem.reduced import RIGID, ReducedShell, Reductor
 
-# Estimated error of modes above which the full model is solved; below, and for deflections, the reference
-# model's answer to the residual does.
-ROUGH = 0.05
-AT_ONCE = 4  # ribs learnt in a step
+AT_ONCE = (4, 8)  # ribs learnt in a step: of modes, of deflections under few loads
+ASKED = 16  # ribs asked in a step how well they are known, the least known by last answer
+LEAST = 0.3  # of the tolerance: modes known better are not corrected
 
 
 @dataclass(frozen=True)
@@ -54,17 +53,17 @@ def weak_greedy(
     """
     rom = rom or reductor.reduce()
     sizes, errors = [], []
+    found, count = np.full(len(ribs), np.inf), len(ribs)
+    at_once = AT_ONCE[bool(rom.loads.shape[1])]
     for _ in range(steps):
-        found = np.array([rom.error(rib) for rib in ribs])
+        asked = _ask(rom, ribs, found, tolerance, count)
+        count = ASKED
         sizes.append(rom.size)
-        errors.append(float(found.max()))
+        errors.append(float(found[asked].max()))
         if errors[-1] < tolerance:
             break
-        worst = [int(i) for i in np.argsort(found)[::-1][:AT_ONCE] if found[i] >= tolerance]
-        if errors[-1] > ROUGH and not rom.loads.shape[1]:
-            learn = reductor.snapshot(ribs[worst[0]])
-        else:
-            learn = np.hstack([reductor.corrections(rom, ribs[i]) for i in worst])
+        worst = [int(i) for i in asked[np.argsort(found[asked])[::-1][:at_once]] if found[i] >= tolerance]
+        learn = np.hstack([reductor.corrections(rom, ribs[i], LEAST * tolerance) for i in worst])
         # little in the shell's own energy may be much in the rib's
         grown = reductor.extend_basis(rom, learn, np.sqrt(0.02 * tolerance))
         if grown.size == rom.size:
@@ -73,6 +72,22 @@ def weak_greedy(
             break
         rom = grown
     return Greedy(rom, tuple(sizes), tuple(errors))
+
+
+def _ask(rom, ribs, found, tolerance, count):
+    """Ask the ribs least known by last answer until one of them is known too little; the ribs asked.
+
+    What is known well enough only gets better: it is asked again when all seem to be known.
+    """
+    while True:
+        asked = np.flatnonzero(found >= tolerance)
+        if not len(asked):
+            asked = np.arange(len(ribs))
+        elif len(asked) > count:
+            asked = asked[np.argsort(found[asked])[::-1][:count]]
+        found[asked] = [rom.error(ribs[i]) for i in asked]
+        if found[asked].max() >= tolerance or len(asked) == len(ribs):
+            return asked
 
 
 def compress(rom: ReducedShell, ribs, tolerance: float) -> ReducedShell:

@@ -73,10 +73,14 @@ class ReducedShell:
     Attributes
     ----------
     basis : array (n_shell, k)
+    pushes : tuple of two arrays (n_shell, k)
+        Stiffness and mass of the shell and its springs times the basis; needed to learn more only.
     stiffness, mass : array (k + PROBES, k)
-        Of the shell and its springs, basis against basis, then probes against basis.
+        The same, basis against basis, then probes against basis.
     loads : array (k + PROBES, l)
     norm : Norm
+    give : array (l,) or (count,)
+        Of the reference model: work of each load on its deflection, m/N, or 1/omega2 of its modes, s2.
     count : int
         Modes that it can be asked for.
     sure : int
@@ -84,10 +88,12 @@ class ReducedShell:
     """
 
     basis: np.ndarray
+    pushes: tuple
     stiffness: np.ndarray
     mass: np.ndarray
     loads: np.ndarray
     norm: Norm
+    give: np.ndarray
     count: int
     sure: int
     seats: dict = field(default_factory=dict, repr=False)
@@ -113,6 +119,10 @@ class ReducedShell:
             self.seats[seat] = seat.project(np.hstack([self.basis, self.norm.probes]), ROWS)
         return self.seats[seat]
 
+    def _softer(self, give):
+        """How much more a model gives than the reference, by whose flexibility its residual is measured."""
+        return max(1.0, float((give / self.give[: len(give)]).max()))
+
     def modes(self, rib: Rib | None, count: int | None = None) -> ReducedModes:
         """Lowest elastic modes of a body without supports.
 
@@ -129,25 +139,32 @@ class ReducedShell:
         values, vectors = eigh(whole.stiffness, whole.mass, subset_by_index=(RIGID, last), check_finite=False)
         omega2, y = values[:count], vectors[:, :count]
         residual = whole.residual(y, y * omega2)
-        square = (residual**2).mean(axis=0) / LUCK
+        square = self._softer(1.0 / omega2) * (residual**2).mean(axis=0) / LUCK
         # a residual acts through (K - lambda M)^-1; where it matters, beyond the basis, that is at most
         beyond = max(values[-1], omega2[-1])
         gain = (beyond + self.norm.shift) / np.maximum(beyond - omega2, 0.1 * beyond)
         return ReducedModes(omega2, y, whole.own_of(y), 0.5 * gain * square / omega2)
 
     def answer(self, rib: Rib | None):
-        """Vectors a, b (k, m) of which K a - M b, or K a less the loads, is the residual."""
+        """Vectors a, b (k, m), of which K a - M b, or K a less the loads, is the residual, and its estimate.
+
+        Returns
+        -------
+        a, b : array (k, m)
+            b is None for deflections.
+        lacks : array (m,)
+            Estimated relative error of a frequency or of a load's own deflection; 0 for unsure modes.
+        """
         if self.loads.shape[1]:
-            return self.static(rib).coefficients, None
+            found = self.static(rib)
+            return found.coefficients, None, found.residual.diagonal() / found.flexibility.diagonal()
         found = self.modes(rib)
-        return found.coefficients, found.coefficients * found.omega2
+        lacks = np.where(np.arange(len(found.omega2)) < self.sure, found.estimate, 0.0)
+        return found.coefficients, found.coefficients * found.omega2, lacks
 
     def error(self, rib: Rib | None) -> float:
         """Largest estimated relative error, of the sure frequencies or of a load's own deflection."""
-        if self.loads.shape[1]:
-            found = self.static(rib)
-            return float((found.residual.diagonal() / found.flexibility.diagonal()).max())
-        return float(self.modes(rib).estimate[: self.sure].max())
+        return float(self.answer(rib)[2].max())
 
     def restricted(self, turn) -> "ReducedShell":
         """Reduced model on part of the basis: columns of ``turn`` (k, m), orthonormal."""
@@ -159,6 +176,7 @@ class ReducedShell:
         return replace(
             self,
             basis=self.basis @ turn,
+            pushes=tuple(push @ turn for push in self.pushes),
             stiffness=cut(self.stiffness),
             mass=cut(self.mass),
             loads=np.vstack([turn.T @ self.loads[:k], self.loads[k:]]),
@@ -172,8 +190,9 @@ class ReducedShell:
         loads = self.loads[:k]
         u = cho_solve(cho_factor(whole.stiffness, check_finite=False), loads, check_finite=False)
         residual = whole.residual(u, None) - self.loads[k:]
-        lacks = residual.T @ residual / (PROBES * LUCK)
-        return ReducedStatic(loads.T @ u, u, whole.own_of(u), lacks)
+        flexibility = loads.T @ u
+        lacks = self._softer(flexibility.diagonal()) * (residual.T @ residual) / (PROBES * LUCK)
+        return ReducedStatic(flexibility, u, whole.own_of(u), lacks)
 
     def assemble(self, rib: Rib | None, inertia: bool = True) -> "Assembled":
         """Reduced matrices of shell and rib, the rib's own unknowns condensed; at will without its mass."""
@@ -296,21 +315,31 @@ class Reductor:
         shift = bare.shift()
         self.norm = reference(self.system, shift if loads is None else 0.05 * shift)
         self.loads = np.zeros((shell.n_dofs, 0)) if loads is None else np.asarray(loads, dtype=float)
-        self._weight = (self.stiffness + self.norm.shift * self.mass).tocsr()
 
     def reduce(self) -> ReducedShell:
         """Reduced model on the slender rib's own answers: rigid motions and modes, or deflections."""
         n = self.shell.n_dofs
-        probes, empty = self.norm.probes, np.zeros((0, 0))
-        zero = np.zeros((PROBES, 0))
-        rom = ReducedShell(
-            np.zeros((n, 0)), np.vstack([empty, zero]), np.vstack([empty, zero]), probes.T @ self.loads,
-            self.norm, self.count, self.count,
-        )  # fmt: skip
         if self.loads.shape[1]:
-            return self.extend_basis(rom, self._scaled(self.norm.apply(self.loads)))
-        rom = self.extend_basis(rom, self._scaled(self.system.rigid_motions()[:n]))
-        return self.extend_basis(rom, self.snapshot(self.system.ribs[0]))
+            vectors = self.norm.apply(self.loads)
+            give = (self.loads * vectors).sum(axis=0)
+        else:
+            found = self.system.modes(self.count, shift=self.norm.shift, solve=self.norm.solve)
+            vectors, give = found.vectors[:n], 1.0 / found.omega2
+        none, zero = np.zeros((n, 0)), np.zeros((PROBES, 0))
+        start = ReducedShell(
+            none,
+            (none, none),
+            zero,
+            zero,
+            self.norm.probes.T @ self.loads,
+            self.norm,
+            give,
+            self.count,
+            self.count,
+        )
+        if not self.loads.shape[1]:
+            start = self.extend_basis(start, self._scaled(self.system.rigid_motions()[:n]))
+        return self.extend_basis(start, self._scaled(vectors))
 
     def extend_basis(self, rom: ReducedShell, vectors, drop=1e-5) -> ReducedShell:
         """Enrich a reduced model by what is new in some vectors.
@@ -323,19 +352,22 @@ class Reductor:
         drop : float
             Energy norm below which something new does not count.
         """
-        basis, k = rom.basis, rom.size
+        k = rom.size
+        new = vectors, self.stiffness @ vectors, self.mass @ vectors
+        known = rom.basis, *rom.pushes
         for least in (drop**2, 1e-6):
-            weighted = self._weight @ vectors
-            take = basis.T @ weighted
-            size, turn = np.linalg.eigh(vectors.T @ weighted - take.T @ take)
+            weighted = new[1] + self.norm.shift * new[2]
+            take = rom.basis.T @ weighted
+            size, turn = np.linalg.eigh(new[0].T @ weighted - take.T @ take)
             keep = size > least
-            vectors = (vectors - basis @ take) @ (turn[:, keep] / np.sqrt(size[keep]))
-        both = np.hstack([basis, vectors, rom.norm.probes])
-        m = vectors.shape[1]
+            turn = turn[:, keep] / np.sqrt(size[keep])
+            new = tuple((v - old @ take) @ turn for v, old in zip(new, known, strict=True))
+        vectors = new[0]
+        basis, probes = np.hstack([rom.basis, vectors]), rom.norm.probes
 
-        def grow(old, matrix):
-            new = both.T @ (matrix @ vectors)
-            return np.block([[old[:k], new[:k]], [new[:k].T, new[k : k + m]], [old[k:], new[k + m :]]])
+        def grow(old, push):
+            mine = basis.T @ push
+            return np.block([[old[:k], mine[:k]], [mine[:k].T, mine[k:]], [old[k:], probes.T @ push]])
 
         loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
         seats = {
@@ -344,32 +376,43 @@ class Reductor:
         }
         return replace(
             rom,
-            basis=both[:, : k + m],
-            stiffness=grow(rom.stiffness, self.stiffness),
-            mass=grow(rom.mass, self.mass),
+            basis=basis,
+            pushes=tuple(np.hstack(both) for both in zip(rom.pushes, new[1:], strict=True)),
+            stiffness=grow(rom.stiffness, new[1]),
+            mass=grow(rom.mass, new[2]),
             loads=loads,
             seats=seats,
         )
 
-    def snapshot(self, rib: Rib | None):
-        """Answers of the full model: modes, or deflections under the loads (n_shell, m)."""
-        system = replace(self.system, ribs=() if rib is None else (rib,))
-        n = self.shell.n_dofs
-        found = system.solve(self.loads) if self.loads.shape[1] else system.modes(self.count).vectors
-        return self._scaled(found[:n])
-
     def _scaled(self, vectors):
         """Vectors of energy norm 1."""
-        return vectors / np.sqrt((vectors * (self._weight @ vectors)).sum(axis=0))
+        weighted = self.stiffness @ vectors + self.norm.shift * (self.mass @ vectors)
+        return vectors / np.sqrt((vectors * weighted).sum(axis=0))
 
-    def corrections(self, rom: ReducedShell, rib: Rib | None):
-        """Answer of the reference model to the reduced model's residual: vectors (n_shell, m) to add."""
-        stiff, heavy = rom.answer(rib)
-        out = self.stiffness @ (rom.basis @ stiff)
+    def corrections(self, rom: ReducedShell, rib: Rib | None, least: float = 0.0):
+        """Answer of the reference model to the reduced model's residual.
+
+        Parameters
+        ----------
+        rom : ReducedShell
+        rib : Rib or None
+        least : float
+            Estimated relative error below which a mode or deflection is left as it is.
+
+        Returns
+        -------
+        array (n_shell, m)
+            Vectors to add.
+        """
+        stiff, heavy, lacks = rom.answer(rib)
+        wanted = lacks >= least
+        stiff = stiff[:, wanted]
+        out = rom.pushes[0] @ stiff
         if heavy is None:
-            out -= self.loads
+            out -= self.loads[:, wanted]
         else:
-            out -= self.mass @ (rom.basis @ heavy)
+            heavy = heavy[:, wanted]
+            out -= rom.pushes[1] @ heavy
         if rib is not None:
             whole = rom.assemble(rib, heavy is not None)
             for load, names in zip(

@@ -21,6 +21,8 @@ class Norm:
     ----------
     apply : callable
         Solution of the reference model for loads (n_shell, k), the rib's own unknowns unloaded.
+    solve : callable
+        The same for loads on all unknowns left by the constraints.
     probes : array (n_shell, PROBES)
         Normal random vectors whose covariance is the reference's flexibility: the mean of their squared
         products with a residual r estimates r' (K + shift M)^-1 r without bias, whatever r is.
@@ -29,6 +31,7 @@ class Norm:
     """
 
     apply: Callable[[np.ndarray], np.ndarray]
+    solve: Callable[[np.ndarray], np.ndarray]
     probes: np.ndarray
     shift: float
 
@@ -69,4 +72,4 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
     z = np.random.default_rng(seed).standard_normal((matrix.shape[0], probes))
     z = factors.L @ (np.sqrt(np.abs(factors.U.diagonal()))[:, None] * z)
     random = factors.solve(np.asfortranarray(z[factors.perm_r]))
-    return Norm(apply, (random if free is None else free @ random)[:n], shift)
+    return Norm(apply, factors.solve, (random if free is None else free @ random)[:n], shift)

@@ -93,7 +93,7 @@ class System:
             out[: 3 * n, 3 + k] = np.cross(axis, arm).T.ravel()
         return out
 
-    def modes(self, count=12, loose=None, shift=None):
+    def modes(self, count=12, loose=None, shift=None, solve=None):
         """Lowest elastic modes.
 
         Parameters
@@ -103,6 +103,8 @@ class System:
             Rigid motions that the supports leave; default all six without any support, else none.
         shift : float, optional
             See `platemodel.fem.eigen.low_modes`; default from the plate's size and stiffness.
+        solve : callable, optional
+            See there.
 
         Returns
         -------
@@ -113,10 +115,10 @@ class System:
             loose = self.rigid_motions()
         stiffness, mass = self._reduced()
         if self.basis is None:
-            return low_modes(stiffness, mass, shift or self.shift(), count, loose)
+            return low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
         if loose is not None:
             loose = self.basis.T @ loose
-        found = low_modes(stiffness, mass, shift or self.shift(), count, loose)
+        found = low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
         return Modes(found.omega2, self.basis @ found.vectors, found.rigid, found.residual)
 
     def shift(self):

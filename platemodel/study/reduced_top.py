@@ -5,12 +5,13 @@ Full model and reduced model answer the same calls: `study.bar_answer`, `study.p
 first learns the new line, length or width, and if that is not enough the full model answers.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from platemodel.fem.eigen import Modes
-from platemodel.fem.greedy import ROUGH, compress, weak_greedy
+from platemodel.fem.greedy import compress, weak_greedy
 from platemodel.fem.reduced import ReducedModes, ReducedShell, Reductor
 from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
@@ -28,6 +29,7 @@ from platemodel.study.sampling import PlanGrid, plan_grid
 
 TOLERANCE = 1e-4  # relative, of the estimated error
 BASS, TREBLE, POST_FOOT = range(3)  # unit loads of the static models
+ROUGH = 0.05  # estimated error up to which a single bar is learnt
 STEPS, MOST = 6, 2  # steps to learn a single bar; growth of the basis by such steps
 # The free plate with all its modes, and a leaner model for modes 1, 2 and 5 alone, for sliders.
 FREE, KNOWN = "free", "known"
@@ -128,7 +130,8 @@ class ReducedTop:
             return rom, answer, error
         if key not in self._local and rib.seat is not self._home:
             start = replace(self.roms[FREE], sure=SURE) if name == KNOWN else rom
-            rom = _train(self, name, [(bar, rib.seat)], [rib], 0.5, start)
+            ribs = _samples(self.fom, self.range, [(bar, rib.seat)], name, 0.5)
+            rom = _train(self.reductors[name], [rib, *ribs], _goal(name, self.tolerance), start)
         elif error < ROUGH and rom.size < MOST * self.roms[name].size:
             rom = weak_greedy(self.reductors[name], [rib], 0.5 * self.tolerance, rom, STEPS).rom
         else:
@@ -267,7 +270,7 @@ class ReducedTop:
         for name, rom in self.roms.items():
             rows, grid = rom.on(seat), self._grid_rows(rom)
             none = replace(rom.norm, probes=rom.norm.probes[:0])
-            roms[name] = replace(rom, basis=rom.basis[:0], norm=none, seats={seat: rows})
+            roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats={seat: rows})
             shapes[roms[name]] = grid
         return replace(self, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
 
@@ -317,17 +320,23 @@ def reduced_top(
         [*(foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)), post.toarray()[0]],
         axis=1,
     )
-    reductors = {FREE: Reductor(shell, slender, count=COUNT)}
-    for rim in RIMS:
-        reductors[rim] = Reductor(shell, slender, tuple(rim_supports(model, rim)), loads)
     grid = plan_grid(model.top)
     rows = normal_rows(model, grid.points)
-    empty = ReducedTop(model, bar, span, tolerance, learn, reductors, {}, grid, rows)
     seats = [(b, bar_seat(model, b)) for b in (bar, *others)]
-    roms = {name: _train(empty, name, seats, [None], 1.0) for name in reductors}
+
+    def learnt(rim):
+        if rim is None:
+            name, reductor = FREE, Reductor(shell, slender, count=COUNT)
+        else:
+            name, reductor = rim, Reductor(shell, slender, tuple(rim_supports(model, rim)), loads)
+        return reductor, _train(reductor, [None, *_samples(model, span, seats, name)], _goal(name, tolerance))
+
+    with ThreadPoolExecutor(2) as pool:  # factorisations and products let other threads work
+        pairs = dict(zip((FREE, *RIMS), pool.map(learnt, (None, *RIMS)), strict=True))
+    reductors, roms = ({name: pair[i] for name, pair in pairs.items()} for i in (0, 1))
     reductors[KNOWN] = reductors[FREE]
     lean = replace(roms[FREE], sure=SURE)
-    roms[KNOWN] = compress(lean, [None, *_ribs(empty, KNOWN, seats, 1.0)], 0.9 * tolerance)
+    roms[KNOWN] = compress(lean, [None, *_samples(model, span, seats, KNOWN)], 0.9 * tolerance)
     return ReducedTop(model, bar, span, tolerance, learn, reductors, roms, grid, rows, seats[0][1])
 
 
@@ -343,19 +352,17 @@ def normal_rows(model: TopModel, points: np.ndarray):
     return model.shell.operator(station, station.axes[:, 2:3] @ station.displacement_rows())
 
 
-def _train(reduced, name, seats, more, share, rom=None):
-    """Learn samples of the range on some seats: a reduced model."""
-    ribs = [*more, *_ribs(reduced, name, seats, share)]
-    # stresses err by the root of what stiffness errs by, so that statics are learnt further than asked
-    goal = reduced.tolerance * (0.6 if name in (FREE, KNOWN) else 0.2)
-    rom = weak_greedy(reduced.reductors[name], ribs, goal, rom).rom
-    return compress(rom, ribs, 1.6 * goal)
+def _goal(name, tolerance):
+    """Estimated error to learn down to: stresses err by the root of what stiffness errs by."""
+    return tolerance * (0.6 if name in (FREE, KNOWN) else 0.2)
 
 
-def _ribs(reduced, name, seats, share):
-    """Put samples of the range on some seats."""
-    count, x_bridge = int(share * SAMPLES[name]), reduced.top.bridge.x
-    out = []
-    for bar, seat in seats:
-        out += [bar_rib(reduced.fom, b, seat) for b in reduced.range.samples(bar, x_bridge, count)]
-    return out
+def _train(reductor, ribs, goal, rom=None):
+    """Learn some ribs, then keep what their answers are made of."""
+    return compress(weak_greedy(reductor, ribs, goal, rom).rom, ribs, 1.6 * goal)
+
+
+def _samples(model, span, seats, name, share=1.0):
+    """Put samples of a range on some seats: ribs."""
+    count, x_bridge = int(share * SAMPLES[name]), model.top.bridge.x
+    return [bar_rib(model, b, seat) for bar, seat in seats for b in span.samples(bar, x_bridge, count)]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from platemodel.fem.junction import HEIGHTS, junction
+from platemodel.fem.junction import HEIGHTS, junction, mean_sections
 from platemodel.fem.section import Stiffness
 from platemodel.fem.t_section import TSection, across, lengthwise, t_sections, torsion
 from tests.published.cases.models import SPRUCE
@@ -63,7 +63,8 @@ def test_spline_over_heights():
     compliance = np.broadcast_to(SPRUCE.compliance(), (n, 6, 6))
     q = np.broadcast_to(np.diag([10e9, 1e9, 0.7e9]), (n, 3, 3))
     stiff = Stiffness(T * q, T**3 / 12 * q, None, None)
-    found = junction(one, T * one, W * one, heights, compliance, compliance, stiff)
+    sections = mean_sections(one, W * one, compliance, compliance, T)
+    found = junction(sections, W * one, heights, compliance[:, 5, 5], stiff)
     share = found.eccentricity**2 * found.shear * W * T * 0.7e9 / (found.shear + W * T * 0.7e9)
     c = np.linalg.inv(SPRUCE.compliance())
     plane = tuple(c[i, j] for i, j in ((1, 1), (1, 2), (2, 2), (3, 3)))

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.fem.reduced import RIGID, ReducedShell, Reductor
+from platemodel.fem.reduced import RIGID, ReducedShell
+from platemodel.fem.reductor import Reductor
 
 AT_ONCE = (4, 8)  # ribs learnt in a step: of modes, of deflections under few loads
 ASKED = 16  # ribs asked in a step how well they are known, the least known by last answer

@@ -45,26 +45,61 @@ class Junction:
 
     def squares(self):
         """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
-        value, vector = np.linalg.eigh(self.cross)
-        for k in range(2):
-            yield value[:, k], vector[:, 0, k], vector[:, 1, k]
+        stretch, bend = self.cross[:, 0, 0], self.cross[:, 1, 1]
+        # coupling is the mean of the two: round-off leaves a little difference
+        coupling = 0.5 * (self.cross[:, 0, 1] + self.cross[:, 1, 0])
+        share = coupling / stretch
+        yield stretch, np.ones_like(share), share
+        yield bend - coupling * share, np.zeros_like(share), np.ones_like(share)
 
 
-def junction(weights, thickness, width, height, plate, rib, stiff, mean=None):
+def mean_sections(weights, width, plate, rib, thickness):
+    """Ts that stand for a whole rib: one, or two where its wood changes along it.
+
+    Parameters
+    ----------
+    weights, width : array (n,)
+        Length of rib that each point stands for, and its width there, m.
+    plate, rib : array (n, 6, 6)
+        Compliances in the rib's axes t, b, n, 1/Pa.
+    thickness : float
+        Mean of the plate's, m.
+
+    Returns
+    -------
+    tuple of (TSection, float)
+        The T of the mean of a part, and the mean shear compliance (tb) of the rib there, 1/Pa.
+
+    Notes
+    -----
+    The parts are where the rib shears least, and where it shears most, as grain that leaves the rib's line
+    makes it.
+    """
+    wide = float(np.average(width, weights=weights))
+    soft = rib[:, 5, 5]
+    out = []
+    for part in _parts(soft, weights):
+        (plate_shear, plate_plane), (rib_shear, rib_plane) = (
+            _section_constants(np.average(c[part], axis=0, weights=weights[part])) for c in (plate, rib)
+        )
+        section = TSection(thickness, wide, plate_shear, rib_shear, plate_plane, rib_plane)
+        out.append((section, float(np.average(soft[part], weights=weights[part]))))
+    return tuple(out)
+
+
+def junction(sections, width, height, soft, stiff):
     """Junction terms along a rib.
 
     Parameters
     ----------
-    weights : array (n,)
-        Length of rib that each point stands for, m.
-    thickness, width, height : array (n,)
-        Of plate and rib at each point, m.
-    plate, rib : array (n, 6, 6)
-        Compliances in the rib's axes t, b, n, 1/Pa.
+    sections : tuple of (TSection, float)
+        See `mean_sections`.
+    width, height : array (n,)
+        Of the rib at each point, m.
+    soft : array (n,)
+        Shear compliance (tb) of the rib at each point, 1/Pa.
     stiff : Stiffness
-        Of the plate at each point, in the same axes.
-    mean : float, optional
-        Plate thickness of the T, m; default the mean of ``thickness``.
+        Of the plate at each point, in the rib's axes.
 
     Returns
     -------
@@ -72,39 +107,29 @@ def junction(weights, thickness, width, height, plate, rib, stiff, mean=None):
 
     Notes
     -----
-    The T is solved at ``HEIGHTS`` for mean width and for two woods: the mean of the part where the rib shears
-    least, and of the part where it shears most, as grain that leaves the rib's line makes it. A cubic spline
-    over the height's logarithm runs through the answers, and a line in the shear compliance between the two;
-    the cross terms then follow the plate's own stiffness from point to point.
+    The T is solved at ``HEIGHTS``. A cubic spline over the height's logarithm runs through the answers, and a
+    line in the shear compliance between the two parts; the cross terms then follow the plate's own stiffness
+    from point to point.
     """
-    mean = float(np.average(thickness, weights=weights) if mean is None else mean)
-    wide = float(np.average(width, weights=weights))
-    at = np.log(np.clip(height / mean, HEIGHTS[0], HEIGHTS[-1]))
-    soft = rib[:, 5, 5]
-    between, places = [], []
-    for part in _parts(soft, weights):
-        (plate_shear, plate_plane), (rib_shear, rib_plane) = (
-            _section_constants(np.average(c[part], axis=0, weights=weights[part])) for c in (plate, rib)
-        )
-        section = TSection(mean, wide, plate_shear, rib_shear, plate_plane, rib_plane)
-        between.append(_over_heights(section)(at).T)
-        places.append(np.average(soft[part], weights=weights[part]))
-    if len(places) == 2:
-        share = (soft - places[0]) / (places[1] - places[0])
-        between = [(1.0 - share) * between[0] + share * between[1]]
-    between = between[0]
-    twist, shear_relief, slide = np.exp(between[0]), between[1], between[2]
-    relief = between[3:].T.reshape(-1, 2, 2)
-    plain = np.zeros((len(thickness), 2, 2))
-    plain[:, 0, 0], plain[:, 1, 1] = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
-    strip = width[:, None, None]
-    cross = strip * (np.linalg.inv(np.linalg.inv(plain) - relief / strip) - plain)
+    at = np.log(np.clip(height / sections[0][0].thickness, HEIGHTS[0], HEIGHTS[-1]))
+    terms = _over_heights(sections[0][0])(at).T
+    if len(sections) == 2:
+        (_, first), (other, second) = sections
+        share = (soft - first) / (second - first)
+        terms = (1.0 - share) * terms + share * _over_heights(other)(at).T
+    twist, shear_relief, slide = np.exp(terms[0]), terms[1], terms[2]
+    # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
+    stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
+    (a, b), (c, d) = terms[3:].reshape(2, 2, -1) / width
+    a, d = 1.0 / stretch - a, 1.0 / bend - d
+    scale = width / (a * d - b * c)
+    cross = np.array([[scale * d - width * stretch, scale * b], [scale * c, scale * a - width * bend]])
     side = stiff.membrane[:, 2, 2]
     shear = width / (1.0 / side - shear_relief / width) - width * side
     eccentricity = -slide * (1.0 / width + side / shear)
     # the strip's own share of the twist's energy, which the torsion of the T already holds
     share = eccentricity**2 * shear * width * side / (shear + width * side)
-    return Junction(twist - share, cross, shear, eccentricity)
+    return Junction(twist - share, np.moveaxis(cross, 2, 0), shear, eccentricity)
 
 
 def _parts(values, weights):

@@ -10,12 +10,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, eigh
 
-from platemodel.fem.residual_norm import LUCK, PROBES, Norm, reference
+from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
-from platemodel.fem.system import System
 
-ROWS = (*STRAINS[:-2], *MOTIONS[:-1])
-_STRAINS, _MOTIONS = slice(0, len(STRAINS) - 2), slice(len(STRAINS) - 2, None)
+# Rows of the plate that stiffness and mass of a rib are made of.
+ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 RIGID = 6
 
 
@@ -68,7 +67,7 @@ class ReducedStatic:
 
 @dataclass(frozen=True, eq=False)
 class ReducedShell:
-    """A shell on a basis, ready for a rib; made by `Reductor.reduce`.
+    """A shell on a basis, ready for a rib; made by `platemodel.fem.reductor.Reductor`.
 
     Attributes
     ----------
@@ -112,11 +111,18 @@ class ReducedShell:
         return rows @ self.basis
 
     def on(self, seat):
-        """Rows of a seat on basis and probes, (n, len(ROWS), k + PROBES); kept for the seat's next rib."""
+        """Rows of a seat on basis and probes, for stiffness and mass; kept for the seat's next rib.
+
+        Returns
+        -------
+        tuple of two pairs of array (n, names, k), (n, names, PROBES)
+        """
         if seat not in self.seats:
             while len(self.seats) >= 24:
                 self.seats.pop(next(iter(self.seats)))
-            self.seats[seat] = seat.project(np.hstack([self.basis, self.norm.probes]), ROWS)
+            self.seats[seat] = tuple(
+                (seat.project(self.basis, names), seat.project(self.norm.probes, names)) for names in ROWS
+            )
         return self.seats[seat]
 
     def _softer(self, give):
@@ -180,7 +186,7 @@ class ReducedShell:
             stiffness=cut(self.stiffness),
             mass=cut(self.mass),
             loads=np.vstack([turn.T @ self.loads[:k], self.loads[k:]]),
-            seats={s: np.concatenate([r[..., :k] @ turn, r[..., k:]], axis=2) for s, r in self.seats.items()},
+            seats={s: tuple((r @ turn, p) for r, p in both) for s, both in self.seats.items()},
         )
 
     def static(self, rib: Rib | None) -> ReducedStatic:
@@ -201,7 +207,7 @@ class ReducedShell:
         if rib is None:
             return Assembled(*base)
         rows = self.on(rib.seat)
-        stiff = _Squares(rib.factors[0], STRAINS, rows[:, _STRAINS], rib, k)
+        stiff = _Squares(rib.factors[0], STRAINS, rows[0], rib)
         stiffness, mass = base[0] + stiff.basis, base[1]
         own = np.zeros((0, k))
         if rib.n_own:
@@ -210,7 +216,7 @@ class ReducedShell:
             stiffness += stiff.mixed.T @ own
         if not inertia:
             return Assembled(stiffness, mass, *base[2:], own, (stiff,))
-        heavy = _Squares(rib.factors[1], MOTIONS, rows[:, _MOTIONS], rib, k)
+        heavy = _Squares(rib.factors[1], MOTIONS, rows[1], rib)
         mass = mass + heavy.basis
         if rib.n_own:
             both = heavy.mixed.T @ own
@@ -226,29 +232,32 @@ class _Squares:
     basis, mixed, own : array (k, k), (n_own, k), (n_own, n_own)
     """
 
-    def __init__(self, factors, names, rows, rib, k):
-        plain = len([name for name in names if name not in OWN])
-        self.factors, self.probes = factors[:, :, :plain], rows[..., k:]
-        self.table = self.factors @ rows[..., :k]  # (n, terms, k)
-        n = len(self.table)
-        flat = self.table.reshape(-1, k)
-        self.basis = flat.T @ flat
-        if not rib.n_own:
-            self.mine = None
-            return
-        lead = int(np.flatnonzero(np.any(factors[:, :, plain:], axis=(0, 2)))[-1]) + 1
-        tables = np.stack([rib.seat.own_tables[name] for name in names[plain:]], axis=1)
-        self.mine = (factors[:, :lead, plain:] @ tables).reshape(n * lead, -1)
-        self.mixed = self.mine.T @ self.table[:, :lead].reshape(-1, k)
-        self.own = self.mine.T @ self.mine
+    def __init__(self, factors, names, rows, rib):
+        basis, self.probes = rows
+        n, plain = basis.shape[:2]
+        self.factors, self.k = factors[:, :, :plain], basis.shape[2]
+        lead = rib.own_terms[names]  # the first squares hold the rib's own rows, the others do not
+        first = np.empty((n, lead, self.k + rib.n_own))
+        np.matmul(self.factors[:, :lead], basis, out=first[..., : self.k])
+        if rib.n_own:
+            tables = np.stack([rib.seat.own_tables[name] for name in names[plain:]], axis=1)
+            np.matmul(factors[:, :lead, plain:], tables, out=first[..., self.k :])
+        self.first, self.second = first, self.factors[:, lead:] @ basis
+        gram = _gram(first)
+        self.basis = gram[: self.k, : self.k] + _gram(self.second)
+        self.mixed, self.own = gram[self.k :, : self.k], gram[self.k :, self.k :]
 
     def density(self, y, own):
         """Load of vectors (k, m), own (n_own, m) on the shell's rows: (n, names, m)."""
-        stress = self.table @ y
-        if self.mine is not None:
-            more = (self.mine @ own).reshape(len(stress), -1, y.shape[1])
-            stress[:, : more.shape[1]] += more
+        both = np.concatenate([y, own]) if len(own) else y
+        stress = np.concatenate([self.first @ both, self.second @ y], axis=1)
         return np.swapaxes(self.factors, 1, 2) @ stress
+
+
+def _gram(table):
+    """Sum of squares of rows: (n, terms, k) to (k, k)."""
+    flat = table.reshape(-1, table.shape[2])
+    return flat.T @ flat
 
 
 @dataclass(frozen=True, eq=False)
@@ -290,134 +299,3 @@ class Assembled:
             n = square.probes.shape[2]
             out += square.probes.reshape(-1, n).T @ load.reshape(-1, load.shape[2])
         return out
-
-
-class Reductor:
-    """Makes reduced models of a shell.
-
-    Parameters
-    ----------
-    shell : Shell
-    slender : Rib
-        At least as slender as any rib to come; the residual is measured by the flexibility of this one.
-    supports : tuple of Constraint or Spring
-    loads : array (n_shell, l), optional
-        Unit loads, N per DOF; without them the model is made for modes.
-    count : int
-        Modes it is made for.
-    """
-
-    def __init__(self, shell, slender: Rib, supports=(), loads=None, count=10):
-        self.shell, self.count = shell, count
-        self.system = System(shell, (slender,), tuple(supports))
-        bare = System(shell, (), tuple(supports))
-        self.stiffness, self.mass = bare.matrices
-        shift = bare.shift()
-        self.norm = reference(self.system, shift if loads is None else 0.05 * shift)
-        self.loads = np.zeros((shell.n_dofs, 0)) if loads is None else np.asarray(loads, dtype=float)
-
-    def reduce(self) -> ReducedShell:
-        """Reduced model on the slender rib's own answers: rigid motions and modes, or deflections."""
-        n = self.shell.n_dofs
-        if self.loads.shape[1]:
-            vectors = self.norm.apply(self.loads)
-            give = (self.loads * vectors).sum(axis=0)
-        else:
-            found = self.system.modes(self.count, shift=self.norm.shift, solve=self.norm.solve)
-            vectors, give = found.vectors[:n], 1.0 / found.omega2
-        none, zero = np.zeros((n, 0)), np.zeros((PROBES, 0))
-        start = ReducedShell(
-            none,
-            (none, none),
-            zero,
-            zero,
-            self.norm.probes.T @ self.loads,
-            self.norm,
-            give,
-            self.count,
-            self.count,
-        )
-        if not self.loads.shape[1]:
-            start = self.extend_basis(start, self._scaled(self.system.rigid_motions()[:n]))
-        return self.extend_basis(start, self._scaled(vectors))
-
-    def extend_basis(self, rom: ReducedShell, vectors, drop=1e-5) -> ReducedShell:
-        """Enrich a reduced model by what is new in some vectors.
-
-        Parameters
-        ----------
-        rom : ReducedShell
-        vectors : array (n_shell, m)
-            Of energy norm about 1 (answers), or what such lack.
-        drop : float
-            Energy norm below which something new does not count.
-        """
-        k = rom.size
-        new = vectors, self.stiffness @ vectors, self.mass @ vectors
-        known = rom.basis, *rom.pushes
-        for least in (drop**2, 1e-6):
-            weighted = new[1] + self.norm.shift * new[2]
-            take = rom.basis.T @ weighted
-            size, turn = np.linalg.eigh(new[0].T @ weighted - take.T @ take)
-            keep = size > least
-            turn = turn[:, keep] / np.sqrt(size[keep])
-            new = tuple((v - old @ take) @ turn for v, old in zip(new, known, strict=True))
-        vectors = new[0]
-        basis, probes = np.hstack([rom.basis, vectors]), rom.norm.probes
-
-        def grow(old, push):
-            mine = basis.T @ push
-            return np.block([[old[:k], mine[:k]], [mine[:k].T, mine[k:]], [old[k:], probes.T @ push]])
-
-        loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
-        seats = {
-            seat: np.concatenate([rows[..., :k], seat.project(vectors, ROWS), rows[..., k:]], axis=2)
-            for seat, rows in rom.seats.items()
-        }
-        return replace(
-            rom,
-            basis=basis,
-            pushes=tuple(np.hstack(both) for both in zip(rom.pushes, new[1:], strict=True)),
-            stiffness=grow(rom.stiffness, new[1]),
-            mass=grow(rom.mass, new[2]),
-            loads=loads,
-            seats=seats,
-        )
-
-    def _scaled(self, vectors):
-        """Vectors of energy norm 1."""
-        weighted = self.stiffness @ vectors + self.norm.shift * (self.mass @ vectors)
-        return vectors / np.sqrt((vectors * weighted).sum(axis=0))
-
-    def corrections(self, rom: ReducedShell, rib: Rib | None, least: float = 0.0):
-        """Answer of the reference model to the reduced model's residual.
-
-        Parameters
-        ----------
-        rom : ReducedShell
-        rib : Rib or None
-        least : float
-            Estimated relative error below which a mode or deflection is left as it is.
-
-        Returns
-        -------
-        array (n_shell, m)
-            Vectors to add.
-        """
-        stiff, heavy, lacks = rom.answer(rib)
-        wanted = lacks >= least
-        stiff = stiff[:, wanted]
-        out = rom.pushes[0] @ stiff
-        if heavy is None:
-            out -= self.loads[:, wanted]
-        else:
-            heavy = heavy[:, wanted]
-            out -= rom.pushes[1] @ heavy
-        if rib is not None:
-            whole = rom.assemble(rib, heavy is not None)
-            for load, names in zip(
-                whole.densities(stiff, heavy), (ROWS[_STRAINS], ROWS[_MOTIONS]), strict=False
-            ):
-                out += rib.seat.load(load, names)
-        size = np.linalg.norm(stiff, axis=0)  # the basis is orthonormal in the energy
-        return self.norm.apply(out / size)

@@ -108,9 +108,9 @@ class Rib:
 
     def _joint(self, compliance):
         seat = self.seat
-        plate, stiff = seat.plate
-        sizes = seat.weights, seat.thickness, seat.width, self.height
-        below = junction(*sizes, plate, compliance, stiff, seat.mean_thickness)
+        below = junction(
+            seat.sections(self.wood), seat.width, self.height, compliance[:, 5, 5], seat.plate[1]
+        )
         return below if seat.side < 0 else below.mirrored()
 
     def squares(self):
@@ -157,6 +157,10 @@ class Rib:
         return stiff, mass
 
     @cached_property
+    def _squares(self):
+        return self.squares()
+
+    @cached_property
     def factors(self):
         """Energy of the rib as squares, in tables.
 
@@ -167,7 +171,7 @@ class Rib:
             ``MOTIONS``.
         """
         out = []
-        for squares, names in zip(self.squares(), (STRAINS, MOTIONS), strict=True):
+        for squares, names in zip(self._squares, (STRAINS, MOTIONS), strict=True):
             table = np.zeros((len(self.seat.weights), len(squares), len(names)))
             for t, (coefficients, weight) in enumerate(squares):
                 root = np.sqrt(weight)
@@ -175,6 +179,14 @@ class Rib:
                     table[:, t, names.index(name)] = root * factor
             out.append(table)
         return tuple(out)
+
+    @cached_property
+    def own_terms(self):
+        """How many squares of `factors` hold rows of the rib's own: by ``STRAINS`` and ``MOTIONS``."""
+        return {
+            names: sum(any(name in OWN for name in coefficients) for coefficients, _ in squares)
+            for squares, names in zip(self._squares, (STRAINS, MOTIONS), strict=True)
+        }
 
     def terms(self):
         """Energy of the rib as squares of sparse rows.

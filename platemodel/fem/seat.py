@@ -10,9 +10,11 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
+from platemodel.fem.junction import mean_sections
 from platemodel.fem.section import compliance_in, stiffness
 
 _LINES = (-1, 1)
+KEPT = 64  # woods whose sections are kept
 MEANS = ("e_t", "g_tb", "k_t", "q_t", "q_b", "u_t", "u_b", "u_n")
 
 
@@ -46,9 +48,7 @@ class Seat:
         self.elements = elements
         ends = np.array([0.0, 1.0])
         shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[2][:, 1].T
-        breaks = self._breaks(
-            [(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in (-1, 0, 1)]
-        )
+        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in _LINES])
         xi, weight = np.polynomial.legendre.leggauss(gauss)
         span = np.diff(breaks)
         self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
@@ -112,7 +112,7 @@ class Seat:
     def _bare(self):
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
-        for name in ("plate", "parts", "rows", "own_rows", "own_tables"):
+        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections"):
             out.__dict__.pop(name, None)
         return out
 
@@ -154,6 +154,22 @@ class Seat:
         section = self.shell.section
         compliance = compliance_in(self.axes, section.compliance, section.axes)
         return compliance, stiffness(section, self.axes, self.thickness)
+
+    def sections(self, wood):
+        """Ts that stand for a whole rib of some `RibWood`: see `platemodel.fem.junction.mean_sections`."""
+        key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
+        if key not in self._sections:
+            while len(self._sections) >= KEPT:
+                self._sections.pop(next(iter(self._sections)))
+            rib = compliance_in(self.axes, wood.compliance, wood.axes)
+            self._sections[key] = mean_sections(
+                self.weights, self.width, self.plate[0], rib, self.mean_thickness
+            )
+        return self._sections[key]
+
+    @cached_property
+    def _sections(self):
+        return {}
 
     @cached_property
     def parts(self):

@@ -106,7 +106,7 @@ def torsion(section, flange, heights=None):
     plate, _ = _plate_along(section.thickness, section.width, section.plate_shear, flange)
     if heights is None:
         return 2.0 * float(condense(plate, 1)[0, 0])
-    return 2.0 * condense(plate + _rib_along(section, heights), 1)[:, 0, 0]
+    return 2.0 * condense(plate + _rib(_rib_along, section, section.rib_shear, heights), 1)[:, 0, 0]
 
 
 def lengthwise(section, flange, heights=None):
@@ -119,7 +119,7 @@ def lengthwise(section, flange, heights=None):
     if heights is None:
         return 2.0 * condense(plate, 2)
     whole = np.repeat(plate[None], len(heights), axis=0)
-    whole[:, 1:, 1:] += _rib_along(section, heights)
+    whole[:, 1:, 1:] += _rib(_rib_along, section, section.rib_shear, heights)
     return 2.0 * condense(whole, 2)
 
 
@@ -134,8 +134,7 @@ def across(section, flange, heights=None):
     if heights is None:
         return condense(plate, 2) / half
     whole = np.repeat(plate[None], len(heights), axis=0)
-    rows = _plane(_under(section.width), _rib_rows(section.thickness, heights), section.rib_plane)
-    whole[:, 2:, 2:] += _from_free_edge(rows, 0)
+    whole[:, 2:, 2:] += _rib(_rib_across, section, section.rib_plane, heights)
     return condense(whole, 2) / half
 
 
@@ -170,11 +169,22 @@ def _plate_across(thickness, width, stiff, flange):
     return condense(tie.T @ free @ tie, 11)
 
 
-@lru_cache(maxsize=4)
-def _rib_along(section, heights):
+def _rib(condensed, section, stiff, heights):
+    """Condensed ribs: as many times stiffer as their wood, so that only its ratios need be solved for."""
+    ratios = tuple(float(f"{c / stiff[0]:.12g}") for c in stiff)  # round-off must not make them new ones
+    return stiff[0] * condensed(section.thickness, section.width, ratios, heights)
+
+
+@lru_cache(maxsize=64)
+def _rib_along(thickness, width, shear, heights):
     """`_warping` of ribs, condensed to twist and joint: (k, 5, 5)."""
-    rows = _warping(_under(section.width), _rib_rows(section.thickness, heights), section.rib_shear)
-    return _from_free_edge(rows, 1)
+    return _from_free_edge(_warping(_under(width), _rib_rows(thickness, heights), shear), 1)
+
+
+@lru_cache(maxsize=64)
+def _rib_across(thickness, width, plane, heights):
+    """`_plane` of ribs, condensed to the joint: (k, 9, 9)."""
+    return _from_free_edge(_plane(_under(width), _rib_rows(thickness, heights), plane), 0)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from types import FunctionType
 
 from scipy.sparse.linalg import SuperLU
 
-from platemodel.fem.reduced import Reductor
+from platemodel.fem.reductor import Reductor
 from platemodel.fem.shell import Shell
 
 

@@ -73,8 +73,13 @@ def recognise(grid: PlanGrid, shapes: np.ndarray) -> tuple[Naming, ...]:
     tuple of Naming
         In the order 1, 2, 5; a mode that nothing resembles is left out.
     """
+    return name_by(likeness(grid, shapes))
+
+
+def name_by(scores: dict[int, np.ndarray]) -> tuple[Naming, ...]:
+    """Name modes by their likeness to the patterns; see `likeness` and `recognise`."""
     out, taken = [], set()
-    for number, score in likeness(grid, shapes).items():
+    for number, score in scores.items():
         order = [int(i) for i in np.argsort(score)[::-1] if int(i) not in taken]
         if not order or score[order[0]] < CLEAR:
             continue
@@ -83,6 +88,32 @@ def recognise(grid: PlanGrid, shapes: np.ndarray) -> tuple[Naming, ...]:
         rival = next((i for i in order[1:] if score[i] > SHARED * score[best]), None)
         out.append(Naming(number, best, float(score[best]), rival))
     return tuple(out)
+
+
+@dataclass(frozen=True, eq=False)
+class ShapeBasis:
+    """Shapes of which others are sums, as far as `recognise` looks at them.
+
+    Attributes
+    ----------
+    along : dict of int to array (k,)
+        Product of each pattern with each shape.
+    gram : array (k, k)
+        Products of the shapes with one another.
+    """
+
+    along: dict[int, np.ndarray]
+    gram: np.ndarray
+
+    @classmethod
+    def of(cls, grid: PlanGrid, shapes: np.ndarray) -> "ShapeBasis":
+        """From shapes (m, k) at the grid's points."""
+        return cls({number: p @ shapes for number, p in patterns(grid).items()}, shapes.T @ shapes)
+
+    def recognise(self, coefficients: np.ndarray) -> tuple[Naming, ...]:
+        """Find modes 1, 2 and 5 among sums of the shapes with coefficients (k, m)."""
+        norm = (coefficients * (self.gram @ coefficients)).sum(axis=0)
+        return name_by({number: (p @ coefficients) ** 2 / norm for number, p in self.along.items()})
 
 
 def mac(first: np.ndarray, second: np.ndarray) -> np.ndarray:

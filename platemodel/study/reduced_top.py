@@ -12,7 +12,8 @@ import numpy as np
 
 from platemodel.fem.eigen import Modes
 from platemodel.fem.greedy import compress, weak_greedy
-from platemodel.fem.reduced import ReducedModes, ReducedShell, Reductor
+from platemodel.fem.reduced import ReducedModes, ReducedShell
+from platemodel.fem.reductor import Reductor
 from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
 from platemodel.fem.supports import point_rows
@@ -23,7 +24,7 @@ from platemodel.study.bar_range import BarRange
 from platemodel.study.foot import POST, FootStiffness, bass_foot_stiffness, foot_rows
 from platemodel.study.model import TopModel, bar_rib, bar_seat
 from platemodel.study.plate_modes import free_modes
-from platemodel.study.recognise import recognise
+from platemodel.study.recognise import ShapeBasis
 from platemodel.study.rims import RIMS, rim_supports
 from platemodel.study.sampling import PlanGrid, plan_grid
 
@@ -155,7 +156,7 @@ class ReducedTop:
 
         def ask(rom):
             found = rom.modes(rib)
-            namings = recognise(self.grid, self._grid_rows(rom) @ found.coefficients)
+            namings = self._looks(rom).recognise(found.coefficients)
             places = [naming.index for naming in namings]
             return (found, namings), float(found.estimate[places].max(initial=0.0))
 
@@ -242,7 +243,7 @@ class ReducedTop:
         pushes = [self.deflection(bar, rim, -1.0, 0.0, post) for rim in RIMS]
         if not error < self.tolerance or any(p is None for p in pushes):
             return None
-        namings = recognise(self.grid, self._grid_rows(rom) @ found.coefficients)
+        namings = self._looks(rom).recognise(found.coefficients)
         picked = [naming.index for naming in namings]
         modes = rom.reconstruct(found.coefficients[:, picked]), found.own[:, picked]
         load = foot_rows(self.fom, self.top.bridge.bass_foot)
@@ -268,18 +269,18 @@ class ReducedTop:
         _ = self.fom.mass  # kept by the model, so that nobody assembles a shell to know it
         roms, shapes = {}, {}
         for name, rom in self.roms.items():
-            rows, grid = rom.on(seat), self._grid_rows(rom)
+            rows, looks = rom.on(seat), self._looks(rom)
             none = replace(rom.norm, probes=rom.norm.probes[:0])
             roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats={seat: rows})
-            shapes[roms[name]] = grid
+            shapes[roms[name]] = looks
         return replace(self, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
 
-    def _grid_rows(self, rom):
-        """Basis as normal displacement at the grid's points: (m, k)."""
+    def _looks(self, rom):
+        """Basis as `recognise` sees it."""
         if rom not in self._shapes:
             while len(self._shapes) >= KEPT:
                 self._shapes.pop(next(iter(self._shapes)))
-            self._shapes[rom] = rom.project_rows(self._rows)
+            self._shapes[rom] = ShapeBasis.of(self.grid, rom.project_rows(self._rows))
         return self._shapes[rom]
 
 

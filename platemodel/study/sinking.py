@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.fem.greedy import compress, weak_greedy
-from platemodel.fem.reduced import ReducedShell, Reductor
+from platemodel.fem.reduced import ReducedShell
+from platemodel.fem.reductor import Reductor
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp, foot_loads

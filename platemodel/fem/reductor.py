@@ -1,0 +1,142 @@
+"""Makes and extends reduced models of a shell."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from platemodel.fem.reduced import ROWS, ReducedShell
+from platemodel.fem.residual_norm import PROBES, reference
+from platemodel.fem.rib import Rib
+from platemodel.fem.system import System
+
+
+class Reductor:
+    """Makes reduced models of a shell.
+
+    Parameters
+    ----------
+    shell : Shell
+    slender : Rib
+        At least as slender as any rib to come; the residual is measured by the flexibility of this one.
+    supports : tuple of Constraint or Spring
+    loads : array (n_shell, l), optional
+        Unit loads, N per DOF; without them the model is made for modes.
+    count : int
+        Modes it is made for.
+    """
+
+    def __init__(self, shell, slender: Rib, supports=(), loads=None, count=10):
+        self.shell, self.count = shell, count
+        self.system = System(shell, (slender,), tuple(supports))
+        bare = System(shell, (), tuple(supports))
+        self.stiffness, self.mass = bare.matrices
+        shift = bare.shift()
+        self.norm = reference(self.system, shift if loads is None else 0.05 * shift)
+        self.loads = np.zeros((shell.n_dofs, 0)) if loads is None else np.asarray(loads, dtype=float)
+
+    def reduce(self) -> ReducedShell:
+        """Reduced model on the slender rib's own answers: rigid motions and modes, or deflections."""
+        n = self.shell.n_dofs
+        if self.loads.shape[1]:
+            vectors = self.norm.apply(self.loads)
+            give = (self.loads * vectors).sum(axis=0)
+        else:
+            found = self.system.modes(self.count, shift=self.norm.shift, solve=self.norm.solve)
+            vectors, give = found.vectors[:n], 1.0 / found.omega2
+        none, zero = np.zeros((n, 0)), np.zeros((PROBES, 0))
+        start = ReducedShell(
+            none,
+            (none, none),
+            zero,
+            zero,
+            self.norm.probes.T @ self.loads,
+            self.norm,
+            give,
+            self.count,
+            self.count,
+        )
+        if not self.loads.shape[1]:
+            start = self.extend_basis(start, self._scaled(self.system.rigid_motions()[:n]))
+        return self.extend_basis(start, self._scaled(vectors))
+
+    def extend_basis(self, rom: ReducedShell, vectors, drop=1e-5) -> ReducedShell:
+        """Enrich a reduced model by what is new in some vectors.
+
+        Parameters
+        ----------
+        rom : ReducedShell
+        vectors : array (n_shell, m)
+            Of energy norm about 1 (answers), or what such lack.
+        drop : float
+            Energy norm below which something new does not count.
+        """
+        k = rom.size
+        new = vectors, self.stiffness @ vectors, self.mass @ vectors
+        known = rom.basis, *rom.pushes
+        for least in (drop**2, 1e-6):
+            weighted = new[1] + self.norm.shift * new[2]
+            take = rom.basis.T @ weighted
+            size, turn = np.linalg.eigh(new[0].T @ weighted - take.T @ take)
+            keep = size > least
+            turn = turn[:, keep] / np.sqrt(size[keep])
+            new = tuple((v - old @ take) @ turn for v, old in zip(new, known, strict=True))
+        vectors = new[0]
+        basis, probes = np.hstack([rom.basis, vectors]), rom.norm.probes
+
+        def grow(old, push):
+            mine = basis.T @ push
+            return np.block([[old[:k], mine[:k]], [mine[:k].T, mine[k:]], [old[k:], probes.T @ push]])
+
+        loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
+        seats = {
+            seat: tuple(
+                (np.concatenate([rows, seat.project(vectors, names)], axis=2), probed)
+                for (rows, probed), names in zip(both, ROWS, strict=True)
+            )
+            for seat, both in rom.seats.items()
+        }
+        return replace(
+            rom,
+            basis=basis,
+            pushes=tuple(np.hstack(both) for both in zip(rom.pushes, new[1:], strict=True)),
+            stiffness=grow(rom.stiffness, new[1]),
+            mass=grow(rom.mass, new[2]),
+            loads=loads,
+            seats=seats,
+        )
+
+    def _scaled(self, vectors):
+        """Vectors of energy norm 1."""
+        weighted = self.stiffness @ vectors + self.norm.shift * (self.mass @ vectors)
+        return vectors / np.sqrt((vectors * weighted).sum(axis=0))
+
+    def corrections(self, rom: ReducedShell, rib: Rib | None, least: float = 0.0):
+        """Answer of the reference model to the reduced model's residual.
+
+        Parameters
+        ----------
+        rom : ReducedShell
+        rib : Rib or None
+        least : float
+            Estimated relative error below which a mode or deflection is left as it is.
+
+        Returns
+        -------
+        array (n_shell, m)
+            Vectors to add.
+        """
+        stiff, heavy, lacks = rom.answer(rib)
+        wanted = lacks >= least
+        stiff = stiff[:, wanted]
+        out = rom.pushes[0] @ stiff
+        if heavy is None:
+            out -= self.loads[:, wanted]
+        else:
+            heavy = heavy[:, wanted]
+            out -= rom.pushes[1] @ heavy
+        if rib is not None:
+            whole = rom.assemble(rib, heavy is not None)
+            for load, names in zip(whole.densities(stiff, heavy), ROWS, strict=False):
+                out += rib.seat.load(load, names)
+        size = np.linalg.norm(stiff, axis=0)  # the basis is orthonormal in the energy
+        return self.norm.apply(out / size)

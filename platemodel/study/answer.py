@@ -1,12 +1,14 @@
 """What a bar does to a top, in numbers: asked in the same words of the full and of the reduced model."""
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
-from platemodel.study.foot import FootStiffness, bass_foot_stiffness
+from platemodel.study.foot import FootStiffness, flexibilities, foot_stiffness, push_rows
 from platemodel.study.model import TopModel, bar_rib
 from platemodel.study.recognise import Naming, recognise
 from platemodel.study.sampling import normal_displacement, plan_grid
@@ -69,10 +71,31 @@ def bar_answer(model, bar: Bar | None) -> BarAnswer:
 
 def full_answer(model: TopModel, bar: Bar | None) -> BarAnswer:
     """Answer of the full model; see `bar_answer`."""
+    return full_answer_and_flexibilities(model, bar, ())[0]
+
+
+def full_answer_and_flexibilities(
+    model: TopModel, bar: Bar | None, rows: Sequence[np.ndarray]
+) -> tuple[BarAnswer, dict[str, np.ndarray]]:
+    """Answer of the full model, and flexibilities along more rows, which cost little besides.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar or None
+    rows : sequence of array (n_dofs of the shell,)
+        See `platemodel.study.foot.flexibilities`.
+    """
     ribs = () if bar is None else (bar_rib(model, bar),)
-    modes = System(model.shell, ribs).modes(COUNT)
+    feet = push_rows(model)
+    with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work
+        modes = pool.submit(System(model.shell, ribs).modes, COUNT)
+        found = flexibilities(model, bar, [*feet, *rows], pool)
+        modes = modes.result()
     grid = plan_grid(model.top)
     namings = recognise(grid, normal_displacement(model, grid.points, modes.vectors))
     mass = sum(rib.mass for rib in ribs)
-    foot = bass_foot_stiffness(model, bar)
-    return BarAnswer(modes.frequencies, namings, foot, mass, model.mass + mass)
+    n = len(feet)
+    foot = foot_stiffness({rim: c[:n, :n] for rim, c in found.items()})
+    answer = BarAnswer(modes.frequencies, namings, foot, mass, model.mass + mass)
+    return answer, {rim: c[n:, n:] for rim, c in found.items()}

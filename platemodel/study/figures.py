@@ -9,11 +9,12 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-from platemodel.study.answer import BarAnswer, bar_answer
+from platemodel.study.answer import BarAnswer, bar_answer, full_answer_and_flexibilities
 from platemodel.study.bar_range import scaled_wood
 from platemodel.study.model import TopModel, top_model
 from platemodel.study.reduced_top import ReducedTop
-from platemodel.study.sinking import DOUBT, Sinking, full_sinking, reduced_sinking
+from platemodel.study.sinking import DOUBT, Sinking, full_sinking, reduced_sinking, sinking_from
+from platemodel.study.string_load import load_rows
 from platemodel.wood.closed_form import glued_stiffness
 
 STRIP = 30e-3  # m on a violin of 355 mm: strip of plate that is counted with the bar, a convention
@@ -98,8 +99,10 @@ class TopFigures:
 
     def answer(self, bar: Bar | None) -> BarAnswer:
         """See `study.bar_answer`."""
+        return self._softened(bar_answer(self.model, self.as_if(bar)))
+
+    def _softened(self, found):
         s = self.softness
-        found = bar_answer(self.model, self.as_if(bar))
         if s == 1.0:
             return found
         foot = replace(found.foot, sliding=s * found.foot.sliding, held=s * found.foot.held)
@@ -113,10 +116,18 @@ class TopFigures:
 
     def of(self, bar: Bar | None) -> dict[str, float]:
         """Figures of a bar; NaN where no mode looks like it, or without bar there is nothing to tell."""
-        return self.figures(self.answer(bar), bar)
+        if self.set_up is None or not isinstance(self.model, TopModel):
+            return self.figures(self.answer(bar), bar)
+        rows = load_rows(self.model, self.set_up)
+        found, flexibility = full_answer_and_flexibilities(self.model, self.as_if(bar), rows)
+        sunk = sinking_from(flexibility, self.model, self.set_up).middle / self.softness
+        return self._figures(self._softened(found), bar, sunk)
 
     def figures(self, found: BarAnswer, bar: Bar | None) -> dict[str, float]:
         """Figures from an answer that is there already."""
+        return self._figures(found, bar, None if self.set_up is None else self.sink(bar))
+
+    def _figures(self, found, bar, sunk):
         tones = {f"f{n}_hz": found.frequency(n) for n in (1, 2, 5)}
         out = {
             "foot_n_per_mm": 1e-3 * found.foot.middle,
@@ -126,8 +137,8 @@ class TopFigures:
             "bar_g": 1e3 * found.bar_mass,
             "height_mm": 0.0 if bar is None else 1e3 * float(bar.heights.max()),
         }
-        if self.set_up is not None:
-            out["sink_mm"] = 1e3 * self.sink(bar)
+        if sunk is not None:
+            out["sink_mm"] = 1e3 * sunk
         return {name: out[name] for name in FIGURES if name in out}
 
     def sink(self, bar: Bar | None) -> float:

@@ -1,16 +1,17 @@
 """How stiff the top is under a bridge foot: one push, one deflection."""
 
+from collections.abc import Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.fem.supports import point_rows, point_spring
+from platemodel.fem.supports import point_rows
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.study.model import TopModel, bar_rib
 from platemodel.study.rims import RIMS, rim_supports
 
-PUSH = 1.0  # N; the answer is linear
 POST = 1e8  # N/m: a sound post that does not give
 
 
@@ -54,19 +55,51 @@ def bass_foot_stiffness(model: TopModel, bar: Bar | None = None, post: bool = Tr
     """
     if not isinstance(model, TopModel):
         return model.foot_stiffness(bar, post)
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    out = {rim: _push(model, ribs, rim, post) for rim in RIMS}
+    with ThreadPoolExecutor(len(RIMS)) as pool:
+        return foot_stiffness(flexibilities(model, bar, push_rows(model), pool), post)
+
+
+def push_rows(model: TopModel) -> list[np.ndarray]:
+    """Upright displacement of the bass foot and of the sound post's place under the treble foot, as rows."""
+    bridge = model.top.bridge
+    post = point_rows(model.shell, np.reshape(bridge.treble_foot, (2, 1)), (0.0, 0.0, 1.0))
+    return [foot_rows(model, bridge.bass_foot), post.toarray()[0]]
+
+
+def flexibilities(
+    model: TopModel, bar: Bar | None, rows: Sequence[np.ndarray], pool: Executor
+) -> dict[str, np.ndarray]:
+    """Displacements along some rows under a unit load along each of them, for both rims.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar or None
+    rows : sequence of l arrays (n_dofs of the shell,)
+    pool : Executor
+        Of threads, that the rims are shared out to.
+
+    Returns
+    -------
+    dict of str to array (l, l)
+        By rim, m/N.
+    """
+    ribs, loads = () if bar is None else (bar_rib(model, bar),), np.stack(rows, axis=1)
+
+    def one(rim):
+        moved = System(model.shell, ribs, tuple(rim_supports(model, rim))).solve(loads)
+        return loads.T @ moved[: len(loads)]
+
+    return dict(zip(RIMS, pool.map(one, RIMS), strict=True))
+
+
+def foot_stiffness(found: dict[str, np.ndarray], post: bool = True) -> FootStiffness:
+    """Stiffness under the bass foot from the flexibilities of `push_rows`; the post is a stiff spring."""
+    out = {}
+    for rim, c in found.items():
+        give = c[0, 0] - (c[0, 1] ** 2 / (c[1, 1] + 1.0 / POST) if post else 0.0)
+        out[rim] = float(1.0 / give)
     return FootStiffness(**out)
-
-
-def _push(model, ribs, rim, post):
-    shell, bridge = model.shell, model.top.bridge
-    supports = rim_supports(model, rim)
-    if post:
-        supports.append(point_spring(shell, bridge.treble_foot, (0.0, 0.0, 1.0), POST))
-    load = foot_rows(model, bridge.bass_foot)
-    u = System(shell, ribs, tuple(supports)).solve(-PUSH * load)
-    return float(-PUSH / (load @ u[: shell.n_dofs]))
 
 
 def foot_rows(model: TopModel, foot: np.ndarray) -> np.ndarray:

@@ -7,11 +7,17 @@ import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.top import Top
 from platemodel.study.answer import bar_answer
 from platemodel.study.model import TopModel
 from platemodel.study.reduced_top import ReducedTop
 
 LEAST_END = 2e-3  # m: a bar's end is not thinned below this
+
+
+def usual_least_end(top: Top) -> float:
+    """Height below which the ends of a bar are not thinned, m: 2 mm for a violin, more for a longer body."""
+    return max(LEAST_END, LEAST_END * top.outline.body_length / 0.355)
 
 
 def bar_of_height(bar: Bar, height: float) -> Bar:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from platemodel.instrument.dimensions import dimensions
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
 from platemodel.wood.closed_form import glued_stiffness
 from platemodel.wood.estimate import LEVEL
@@ -46,6 +47,26 @@ class GluedBar:
         one = cls(1.0, **sizes)
         plate = (one.plate_E, one.plate_width, one.plate_thickness)
         return cls(float(glued_stiffness(bar_E, one.width, height, *plate)), **sizes)
+
+    @classmethod
+    def usual(cls, kind: str) -> "GluedBar":
+        """As stiff as the usual bar of 12 GPa of a violin, viola or cello, on a strip of its usual plate.
+
+        Raises
+        ------
+        ValueError
+            Unknown kind.
+        """
+        if kind == "violin":
+            return cls.like()
+        d = dimensions(kind)
+        return cls.like(
+            d.bar_height,
+            width=d.bar_width,
+            length=d.bar_length,
+            plate_width=d.bar_width * cls.plate_width / cls.width,
+            plate_thickness=d.bouts,
+        )
 
     def height(self, E: np.ndarray) -> np.ndarray:
         """Height (m) at which bars of these moduli (Pa) reach the stiffness."""

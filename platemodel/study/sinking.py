@@ -1,5 +1,6 @@
 """Sinking under the strings for any bar on a line, in milliseconds."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,9 +8,9 @@ import numpy as np
 from platemodel.fem.greedy import compress, weak_greedy
 from platemodel.fem.reduced import ReducedShell
 from platemodel.fem.reductor import Reductor
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.study.foot import flexibilities
 from platemodel.study.model import TopModel, bar_rib
 from platemodel.study.reduced_top import ReducedTop
 from platemodel.study.rims import RIMS, rim_supports
@@ -82,21 +83,26 @@ def reduced_sinking(reduced: ReducedTop, set_up: SetUp) -> Sinking:
     rows = load_rows(model, set_up)
     ribs = [None, *(reduced.rib(b) for b in reduced.range.samples(bar, x_bridge, SAMPLES))]
     goal = GOAL * reduced.tolerance
-    roms = {}
-    for rim in RIMS:
+
+    def learnt(rim):
         reductor = Reductor(model.shell, middle, tuple(rim_supports(model, rim)), np.stack(rows, axis=1))
-        roms[rim] = compress(weak_greedy(reductor, ribs, goal).rom, ribs, 1.5 * goal)
+        return compress(weak_greedy(reductor, ribs, goal).rom, ribs, 1.5 * goal)
+
+    with ThreadPoolExecutor(len(RIMS)) as pool:
+        roms = dict(zip(RIMS, pool.map(learnt, RIMS), strict=True))
     return Sinking(reduced, set_up, foot_loads(set_up, reduced.top.bridge), roms)
 
 
 def full_sinking(model: TopModel, bar: Bar | None, set_up: SetUp) -> Bracket:
     """Mean sinking of the bass foot on the first day by the full model, m; as `study.string_load` has it."""
+    with ThreadPoolExecutor(len(RIMS)) as pool:
+        found = flexibilities(model, bar, load_rows(model, set_up), pool)
+    return sinking_from(found, model, set_up)
+
+
+def sinking_from(found: dict[str, np.ndarray], model: TopModel, set_up: SetUp) -> Bracket:
+    """Tell the same from the flexibilities of `load_rows`, for both rims."""
     loads = foot_loads(set_up, model.top.bridge)
-    rows = np.stack(load_rows(model, set_up), axis=1)
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    out = {}
-    for rim in RIMS:
-        moved = System(model.shell, ribs, tuple(rim_supports(model, rim))).solve(rows)[: model.shell.n_dofs]
-        c = rows.T @ moved
-        out[rim] = float(c[BASS] @ np.array([*loads, -_force(c, loads, set_up)]))
-    return Bracket(**out)
+    return Bracket(
+        **{rim: float(c[BASS] @ np.array([*loads, -_force(c, loads, set_up)])) for rim, c in found.items()}
+    )

@@ -150,6 +150,17 @@ def test_hold_and_tap_are_marked_where_the_table_says(without, ax):
     assert at == pytest.approx(np.array([hold, hold, tap], dtype=float))
 
 
+@pytest.mark.parametrize("index", [0, 1, 4])
+def test_the_place_to_tap_lies_on_the_light_side(without, index):
+    """A mode has no sign of its own; two pictures of it must not differ by it."""
+    tap = without.table.loc[index, ["tap_y_mm", "tap_x_mm"]].to_numpy(dtype=float)
+    for shapes in (without.shapes, -without.shapes):
+        filled = draw_mode(replace(without, shapes=shapes), index, Figure().subplots()).collections[0]
+        at = [k for k, path in enumerate(filled.get_paths()) if path.contains_point(tap)]
+        assert at
+        assert min(filled.levels[at]) > -1e-9
+
+
 def test_marks_can_be_left_out_and_scales_put_in(without, ax):
     draw_mode(without, 1, ax, points=False, axis=True)
     assert not ax.lines
@@ -387,6 +398,15 @@ def test_a_height_is_marked_on_the_curves_that_reach_it(sweeps):
     draw_height_sweep(sweeps, axes, at=14.0)
     values = [float(line.get_ydata()[0]) for line in axes[3].lines if line.get_markersize() == 10]
     assert values == pytest.approx([110.0, 0.8 * 110.0])
+
+
+def test_figures_of_two_curves_stand_apart(sweeps):
+    """Curves may run close together, or on one another as those of the mass: the lower figure goes below."""
+    axes = Figure().subplots(1, len(PANELS))
+    draw_height_sweep({"sound": sweeps["sound"], "same": sweeps["sound"]}, axes, at=12.0)
+    for ax in axes:
+        up, down = sorted((t.xyann[1] for t in ax.texts if t.get_text() != "no bar"), reverse=True)
+        assert down < 0 < up
 
 
 def test_heights_can_be_counted_from_the_middle(sweeps):

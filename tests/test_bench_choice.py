@@ -9,7 +9,16 @@ import pytest
 
 from platemodel.bench import choice_report
 from platemodel.bench.choice_page import choice_page
-from platemodel.bench.choice_report import JobChoice, as_data, as_text, doubt_of, merged, verdict, write_files
+from platemodel.bench.choice_report import (
+    JobChoice,
+    as_data,
+    as_text,
+    doubt_of,
+    height_caution,
+    merged,
+    verdict,
+    write_files,
+)
 from platemodel.bench.page import A4_MM
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
@@ -68,6 +77,17 @@ def test_the_soft_top_reads_well(met):
     assert "+0.5 mm" in text
     assert text.rstrip().endswith("goes to a qualified restorer first.")
     assert max(len(line) for line in text.splitlines()) < 180
+
+
+def test_a_height_that_is_not_built_is_warned_of(met):
+    """15 % about the usual bar; common practice, no source."""
+    assert height_caution(met.choice) == []
+
+    class Tall:
+        reference, higher_mm = met.choice.reference, 0.2 * 1e3 * met.choice.reference.bar.heights.max()
+
+    (said,) = height_caution(Tall)
+    assert said.startswith("More than 15 % off the usual height")
 
 
 def test_what_is_missed_is_said_first(missed):

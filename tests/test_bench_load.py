@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from shapely import contains_xy
 
 from platemodel.bench import load_report
 from platemodel.bench.load_page import CAUTION, load_page
@@ -62,6 +63,16 @@ def test_contours_carry_their_height_and_the_line_between_is_thick(load, ax):
     assert labels <= {f"{v:+.1f}" for v in lines.levels} | {f"{v:+.2f}" for v in lines.levels}
     for level, style in zip(lines.levels, lines.get_linestyle(), strict=True):
         assert (style[1] is None) == (level < 0)  # sunk solid, raised dashed
+
+
+def test_contour_lines_end_at_the_sound_holes(load, ax):
+    """A label put on a line inside a hole cannot be read."""
+    draw_sinking(load, load.main, ax)
+    lines = [c for c in ax.collections if hasattr(c, "levels")][1]
+    at = np.concatenate([p.vertices for p in lines.get_paths()]) * MM  # y, x
+    assert len(at) > 100
+    for hole in load.model.top.sound_holes:
+        assert not contains_xy(hole.polygon, at[:, 1], at[:, 0]).any()
 
 
 def test_the_deepest_contour_lies_where_the_top_sinks_most(load, ax):

@@ -10,10 +10,12 @@ import pytest
 from platemodel.bench import glue_report, mode_report, plan
 from platemodel.bench.job_sheet import job_sheet, stop_sheet
 from platemodel.cli import main
+from platemodel.instrument.presets import preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import top_model
 from platemodel.study.answer import bar_answer
+from platemodel.study.heights import usual_least_end
 from platemodel.study.stop_points import EVEN, TAPPED, stop_points
 from platemodel.study.tap_correction import FIRST_DOUBT
 
@@ -101,6 +103,14 @@ def test_stop_sheet_shows_every_stage(planned):
     assert words.count("heard, weighed:") == len(planned.stops)
     assert planned.corrected
     assert any("corrected by the taps" in w for w in words)
+
+
+def test_stop_sheet_keeps_the_ends_of_a_longer_bar_thicker(planned):
+    """2 mm for a violin of 355 mm, in proportion for a longer body, as `platemodel trim` has it."""
+    assert usual_least_end(preset_top("violin", 0.355)) == pytest.approx(2.0e-3)
+    assert usual_least_end(preset_top("cello", 0.752)) == pytest.approx(4.24e-3, abs=0.01e-3)
+    words = " ".join(t.get_text() for t in stop_sheet(planned).axes[0].texts)
+    assert f"ends below {1e3 * usual_least_end(planned.job.top):.1f} mm" in words
 
 
 def test_stop_points_come_down_to_the_bar_itself(planned):

@@ -191,6 +191,38 @@ def test_crosses_of_neighbours_lie_on_the_same_place_in_the_pdf(cello, tmp_path)
         assert np.ptp(found, axis=0).max() < NEAR
 
 
+def test_no_sheet_cuts_words_that_another_has_whole_and_none_are_lost(cello):
+    """664.8 cut to 4.8 at a frame would be read as a distance."""
+    tiles = tiling(drawing_box(cello.job.top), "A4")
+    pages = sheets.layout_pages(cello, "A4")[2:]
+    places = list(itertools.product(range(1, tiles.rows + 1), range(1, tiles.columns + 1)))
+    shown, whole_somewhere, cut = set(), set(), []
+    for here, page in zip(places, pages, strict=True):
+        (ax,) = [ax for ax in page.axes if abs(ax.get_xlim()[0] - tiles.origin(*here)[0]) < 1e-9]
+        for text in ax.texts:
+            corners = ax.transData.inverted().transform(text.get_window_extent())
+            key = (text.get_text(), *np.round(text.get_position(), 3))
+            seen = all(tiles.holds(tuple(c), *here) for c in corners)
+            reaches = (corners[1] > tiles.origin(*here)).all() and (
+                corners[0] < np.array(tiles.origin(*here)) + tiles.place[2:]
+            ).all()
+            whole_somewhere |= {key} if seen else set()
+            shown |= {key} if reaches else set()
+            cut += [key] if reaches and not seen else []
+    assert not set(cut) & whole_somewhere
+    figures = {key[0] for key in shown}
+    assert any("664" in t or "upper end, from the lower edge" in t for t in figures)
+    for label in ("axis to edge, treble side", "axis to outer edge", "to the end of the body"):
+        assert any(label in t for t in figures), label
+
+
+def test_more_is_left_on_a_cello_bar_for_gluing(cello, violin):
+    """1 mm of 12, 2 mm of 25: common practice, no source."""
+    assert cello.cuts.allowance == pytest.approx(2e-3)
+    assert violin.cuts.allowance == pytest.approx(1e-3)
+    assert job_layout(cello.job, allowance=0.5e-3).cuts.allowance == pytest.approx(0.5e-3)
+
+
 def test_the_bar_continues_over_a_seam(violin, tmp_path):
     """In the PDF of all three sheets every corner of the bar lies on the same place of the drawing."""
     tiles = tiling(drawing_box(violin.job.top), "A4")

@@ -147,6 +147,15 @@ def test_profile_shows_what_is_taken_off():
     assert area == pytest.approx(wanted, rel=0.01)  # mm2; drawn from station to station
 
 
+def test_the_height_at_the_bridge_stands_over_the_profile():
+    """Stations are rounded in the table; the bridge line's figures must not count as its neighbour's."""
+    result = trim_report.job_trim(JOB, ROWS, {5: 345.0})
+    ax = trim_plots.draw_profile(result, Figure().add_subplot())
+    (bold,) = (t for t in ax.texts if t.get_weight() == "bold")
+    assert bold.get_text().startswith(f"{1e3 * result.height:.1f}")
+    assert bold.get_position()[0] == pytest.approx(1e3 * result.x_bridge, abs=0.5)
+
+
 def test_modes_show_goal_readings_and_what_is_expected():
     rows = (*ROWS, StageRow(14.0 * MM, "lower flank", 0.3 * MM, {1: 97.1, 2: 161.8, 5: 330.0}))
     result = trim_report.job_trim(JOB, rows, {5: 345.0})

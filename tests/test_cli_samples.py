@@ -86,6 +86,24 @@ def test_samples_prints_and_writes(capsys, tmp_path):
     assert (out / "samples.csv").read_bytes() == before
 
 
+def test_blank_says_what_to_write_into_the_job(capsys):
+    _, out, _ = run(capsys, "blank", *STRIP, "--tap-hz", "345")
+    lines = out.split("[wood.bar]")[1].split("\n\n")[0].split("\n")
+    # the worked example, 411 kg/m3 and 10.5 GPa with shear; moduli that were not tapped stay out
+    assert "  density_kg_m3 = 411" in lines
+    (stiff,) = [line for line in lines if "_gpa" in line]
+    assert stiff.startswith("  E_L_gpa = 10.5")
+    assert max(map(len, out.split("\n"))) < 115
+
+
+def test_samples_like_a_cello(capsys):
+    code, out, _ = run(capsys, "samples", BLANKS, "--like", "cello")
+    assert code == 0
+    assert "an even bar 11 mm wide and 580 mm long" in out  # usual cello bar
+    assert "an even bar 5.5 mm wide and 270 mm long" in run(capsys, "samples", BLANKS)[1]
+    assert run(capsys, "samples", BLANKS, "--like", "cello", "--job", data_path("jobs", "old_viola"))[0] == 2
+
+
 def test_samples_nearest_as_json(capsys):
     code, out, _ = run(capsys, "samples", WEDGES, "--purpose", "nearest", "--reference", "wedge 1", "--json")
     assert code == 0

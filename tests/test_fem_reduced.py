@@ -7,7 +7,7 @@ import pytest
 
 from platemodel.fem import Rib, RibWood, Seat, System, hold
 from platemodel.fem.greedy import compress, weak_greedy
-from platemodel.fem.reduced import Reductor
+from platemodel.fem.reductor import Reductor
 from platemodel.fem.residual_norm import LUCK, PROBES, reference
 from platemodel.fem.rib import MOTIONS, STRAINS
 from platemodel.fem.supports import boundary_facets, point_rows

@@ -354,8 +354,8 @@ def test_file_that_nothing_names_is_a_finding(tmp_path):
 def test_one_wrong_reading_is_a_finding(tmp_path):
     text = readings().replace("180,0,2.6", "180,0,5.6")
     job = read_job(write(tmp_path, VIOLIN + "[thickness]\npoints_file = 't.csv'\n", t=text))
-    misfit = next(f for f in job.findings if f.kind == "misfit")
-    assert misfit.where == "x = 180 mm, y = 0 mm"
+    slip = next(f for f in job.findings if f.kind == "slip")
+    assert "x 180, y +0" in slip.message
 
 
 # ---------------------------------------------------------------- the document

@@ -24,7 +24,9 @@ PLAIN = {
 FILE_CALLS = re.compile(r"\b(open|read_csv|read_excel|loadtxt|genfromtxt|np\.load|read_text|read_bytes)\s*\(")
 PATH_LITERAL = re.compile(r"""["'](\.{1,2}/|/|~|[A-Za-z]:[\\/])[^"']*["']""")
 LINK = re.compile(r"https?://")
-
+# Inches. A wider picture is shrunk, and its letters with it: on a screen of 1366 pixels some 920 are left
+# beside the list of files, at 100 to the inch.
+WIDEST = 9.2
 
 # What every lesson has, in this order, as headings.
 SECTIONS = ("You will learn", "At the bench", "Predict", "Check", "Exercises")
@@ -75,6 +77,17 @@ def prose(notebook):
 
 def tagged(notebook, tag):
     return [c for c in code(notebook) if tag in c["metadata"].get("tags", ())]
+
+
+def draws(cell):
+    """Whether a code cell draws: a figure, or a panel whose picture follows a slider."""
+    nodes = list(ast.walk(ast.parse(text(cell))))
+    called = {ast.unparse(n.func) for n in nodes if isinstance(n, ast.Call)}
+    return (
+        bool(called & {"plt.subplots", "plt.figure"})
+        or any(name.split(".")[-1].startswith("draw_") for name in called)
+        or any(isinstance(n, ast.Attribute) and n.attr == "panel" for n in nodes)
+    )
 
 
 def answers(notebook):
@@ -218,6 +231,41 @@ def test_a_lesson_ends_with_exercises_and_folded_answers(lesson):
     assert len(given) == 1
     assert [key.value for key in given[0].args[0].keys] == [int(number) for number in asked]
     assert len(calls) > 1, "answers are computed, not typed in"
+
+
+def test_every_picture_is_told_in_words(any_notebook):
+    """For those who cannot see it: the cell after it says what the picture shows, in a paragraph."""
+    cells = any_notebook["cells"]
+    for cell, after in zip(cells, [*cells[1:], None], strict=True):
+        if cell["cell_type"] == "code" and draws(cell):
+            assert after is not None, cell["id"]
+            assert after["cell_type"] == "markdown", cell["id"]
+            told = re.search(r"^Picture: \S[^\n]*(\n\S[^\n]*)*", text(after), re.MULTILINE)
+            assert told, cell["id"]
+            assert len(told.group().split()) >= 12, cell["id"]
+
+
+@pytest.mark.parametrize(
+    ("source", "drawn"),
+    [
+        ("figure, ax = plt.subplots()", True),
+        ("figure = plt.figure(figsize=(4, 3))", True),
+        ("_ = draw_mode(modes, 0, ax)", True),
+        ("app = stepper('arch', tops, look)\napp.panel", True),
+        ("table.round(2)", False),
+        ("drawn = 'draw_mode'", False),
+    ],
+)
+def test_a_cell_that_draws_is_known(source, drawn):
+    assert draws({"source": source}) == drawn
+
+
+def test_pictures_fit_the_page(any_notebook):
+    for cell in code(any_notebook):
+        for call in (n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Call)):
+            for key in call.keywords:
+                if key.arg in ("figsize", "size"):
+                    assert ast.literal_eval(key.value)[0] <= WIDEST, cell["id"]
 
 
 def test_notebooks_import_and_never_define(any_notebook):

@@ -185,6 +185,17 @@ def test_taps_without_model_and_keeping(capsys, tmp_path):
     assert (here / "taps.csv").read_bytes() == before
 
 
+def test_the_twist_of_a_cello_is_heard(capsys, tmp_path):
+    """A tone of 28 Hz, made by rule, below where the peaks of a violin begin."""
+    here = write(tmp_path, '[job]\ninstrument = "cello"\n')
+    tones = ring([28.0, 47.0, 112.0], [0.02, 0.02, 0.015], [1.0, 0.6, 0.3], taps=3, noise_db=-35, seed=2)
+    write_recording(tmp_path / "cello.wav", tones)
+    code, text, _ = run(capsys, "taps", here, tmp_path / "cello.wav", "--no-model", "--quiet", "--json")
+    heard = [p["f_hz"] for p in json.loads(text)["peaks"]]
+    assert code == 0
+    assert heard == pytest.approx([28.0, 47.0, 112.0], rel=2e-3)  # some standard deviations of the fit
+
+
 def test_taps_refuse_wrong_files_and_words(capsys, folder, wav):
     code, text, messages = run(capsys, "taps", folder, folder / "job.toml")
     assert (code, text) == (1, "")

@@ -57,8 +57,11 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
 
     def show(_=None):
         app.readout = read_at(sweeps, slider.value)
-        figure = Figure(figsize=(13, 3.2), layout="constrained")
-        draw_height_sweep(sweeps, figure.subplots(1, len(PANELS)), at=slider.value)
+        figure = Figure(figsize=(9.2, 5.4), layout="constrained")
+        axes = figure.subplots(2, 3).flatten()
+        for spare in axes[len(PANELS) :]:
+            spare.set_axis_off()
+        draw_height_sweep(sweeps, axes[: len(PANELS)], at=slider.value)
         with picture:
             picture.clear_output(wait=True)
             display(figure)

@@ -6,7 +6,14 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.choice_plots import draw_curve, draw_profiles, drawn_figures
-from platemodel.bench.choice_report import CAUTION, JobChoice, heights_text, higher_lines, verdict
+from platemodel.bench.choice_report import (
+    CAUTION,
+    JobChoice,
+    height_caution,
+    heights_text,
+    higher_lines,
+    verdict,
+)
 from platemodel.bench.page import A4_MM
 from platemodel.bench.plots import INK
 
@@ -37,9 +44,9 @@ def choice_page(result: JobChoice) -> Figure:
     _steps(figure, choice, 0.52, 0.365)
     _bars(figure, choice, 0.52, 0.228)
     _head(figure, 0.04, 0.178, "How much higher than usual")
-    texts = (*higher_lines(choice), heights_text(choice))
+    texts = (*height_caution(choice), *higher_lines(choice), heights_text(choice))
     said = [line for text in texts for line in textwrap.wrap(text, 92)]
-    for k, line in enumerate(said[:6]):
+    for k, line in enumerate(said[:7]):
         figure.text(0.04, 0.158 - 0.0165 * k, line, fontsize=6.8, color=INK)
     note = (
         "Shaded: heights that meet all targets. Whiskers and bands: 90 %, from the doubt of the wood of top "

@@ -77,7 +77,10 @@ def draw_curve(choice: BarChoice, figure: str, ax):
         if target.figure == figure:
             ax.axhline(target.value, color=INK, lw=0.9, ls="--")
             text = f"{target.sense} {target.value:.4g}"
-            ax.annotate(text, (x.min(), target.value), fontsize=6.5, va="bottom", color=INK)
+            over = target.value > np.mean(ax.get_ylim())  # under a line near the upper edge there is room
+            ax.annotate(
+                text, (x.min(), target.value), fontsize=6.5, va="top" if over else "bottom", color=INK
+            )
         elif target.figure == "height_mm":
             ax.axvline(target.value, color=INK, lw=0.9, ls=":")
     band = choice.bands.set_index("figure").loc[figure]

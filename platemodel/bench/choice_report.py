@@ -30,6 +30,7 @@ CAUTION = (
 )
 USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
+UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
 
 
@@ -160,6 +161,17 @@ def higher_lines(choice: BarChoice) -> list[str]:
     return out
 
 
+def height_caution(choice: BarChoice) -> list[str]:
+    """Warn of a bar that is much higher or lower than any that is built."""
+    if abs(choice.higher_mm) <= UNUSUAL * 1e3 * choice.reference.bar.heights.max():
+        return []
+    return [
+        f"More than {100 * UNUSUAL:.0f} % off the usual height, outside what is built (common practice, no "
+        "source): is the target right for this top? Limit the height (least_height_mm, most_height_mm), or "
+        "ask for less."
+    ]
+
+
 def heights_text(choice: BarChoice) -> str:
     """Say what a height is worth under the foot, and what the doubt of the wood does to it."""
     low, high = choice.height_band
@@ -178,6 +190,7 @@ def as_text(result: JobChoice) -> str:
     """Tables for the terminal."""
     job, choice = result.job, result.choice
     lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), "", verdict(choice)]
+    lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
     lines += ["", "Targets"]
     for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
@@ -198,7 +211,7 @@ def as_text(result: JobChoice) -> str:
         ["", *(_short(n) for n in names)],
         [
             [f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"]
-            + [f"{r[n]:.4g}" if r["step_mm"] == 0 else f"{r[f'd_{n}']:+.3g}" for n in names]
+            + [f"{r[n]:.4g}" if r["step_mm"] == 0 else _change(r[f"d_{n}"], n) for n in names]
             for r in choice.steps.to_dict("records")
         ],
     )
@@ -220,6 +233,11 @@ def as_text(result: JobChoice) -> str:
 
 def _mm(value):
     return f"{value:.1f}" if np.isfinite(value) else ""
+
+
+def _change(value, name):
+    text = f"{value:+.{3 if name == 'sink_mm' else 2}f}"
+    return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):

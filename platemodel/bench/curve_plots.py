@@ -5,8 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.plots import INK
-from platemodel.bench.sweep_plots import STYLES
+from platemodel.bench.sweep_plots import STYLES, mark_values
 
 
 def draw_curves(
@@ -40,6 +39,7 @@ def draw_curves(
     """
     column, words = x
     for (name, label), ax in zip(panels.items(), axes, strict=True):
+        values = []
         for (curve, table), (line, marker, colour) in zip(curves.items(), STYLES, strict=False):
             every = max(1, len(table) // 8)
             ax.plot(
@@ -54,12 +54,11 @@ def draw_curves(
             )
             value = float("nan") if at is None else read_curve(table, column, name, at, log)
             if np.isfinite(value):
-                ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)
-                ax.annotate(
-                    f"{value:.3g}", (at, value), xytext=(6, 6), textcoords="offset points", fontsize=8
-                )
+                values.append(value)
+        mark_values(ax, at, values, ".3g")
         if log:
             ax.set_xscale("log")
+            ax.xaxis.set_major_formatter(lambda v, _: f"{v:,g}")  # no powers of ten for the bench
         ax.set_xlabel(words, fontsize=8)
         ax.set_ylabel(label, fontsize=8)
         ax.tick_params(labelsize=8)

@@ -8,6 +8,8 @@ import pandas as pd
 
 from platemodel.bench.curve_plots import draw_curves, read_curves
 
+WIDEST = 9.2  # inches; wider pictures are shrunk by the notebook, and their letters with them
+
 
 @dataclass(eq=False)
 class CurveReader:
@@ -70,6 +72,8 @@ def curve_reader(
         value=start, min=ends[0], max=ends[1], step=step, description=x[1], continuous_update=False,
         style={"description_width": "initial"}, layout=widgets.Layout(width="70%"),
     )  # fmt: skip
+    if log:
+        slider.readout_format = ",.1f"  # no powers of ten for the bench
     reset = widgets.Button(description="back to start")
     picture, table = widgets.Output(), widgets.Output()
     app = CurveReader(widgets.VBox([widgets.HBox([slider, reset]), picture, table]), slider, pd.DataFrame())
@@ -77,7 +81,7 @@ def curve_reader(
     def show(_=None):
         at = float(np.clip(slider.value, low, high))  # a logarithmic slider misses its ends by rounding
         app.readout = read_curves(curves, x[0], list(panels), at, log)
-        figure = Figure(figsize=(4.3 * len(panels), 3.2), layout="constrained")
+        figure = Figure(figsize=(min(4.3 * len(panels), WIDEST), 3.2), layout="constrained")
         draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
         with picture:
             picture.clear_output(wait=True)

@@ -78,5 +78,5 @@ def _cautions(figure):
     y = 0.078
     for name, text in CAUTIONS:
         figure.text(0.04, y, name, fontsize=6.3, weight="bold", color=INK)
-        figure.text(0.075, y, text, fontsize=6.3, color=INK)
+        figure.text(0.082, y, text, fontsize=6.3, color=INK)
         y -= 0.0155

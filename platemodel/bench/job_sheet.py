@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.plots import INK
 from platemodel.bench.sheets.paper import new_page
 from platemodel.job.report import read_values
+from platemodel.study.heights import usual_least_end
 from platemodel.study.stop_points import EVEN
 
 WIDTH, HEIGHT = 210.0, 297.0
@@ -171,7 +172,7 @@ def stop_sheet(plan) -> Figure:
             ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
         ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
         y -= 4.0
-    _stop_words(ax, y - 8)
+    _stop_words(ax, y - 8, usual_least_end(plan.job.top))
     return figure
 
 
@@ -179,12 +180,12 @@ def _frequency(row, number):
     return f"{getattr(row, f'f{number}_hz'):.1f} ± {getattr(row, f'f{number}_band_hz'):.0f}"
 
 
-def _stop_words(ax, y):
+def _stop_words(ax, y, least_end):
     lines = (
         "Cutting goes one way. Stop before the band says you must; a scraper's stroke is 0.1 mm.",
         "Heard higher than foretold at every stage: stiffer wood or arch than the model; lower: softer. "
         "`platemodel trim` corrects the model by what was heard and proposes the next careful cut.",
-        "Do not thin the ends below 2 mm, and leave no step where the bar ends.",
+        f"Do not thin the ends below {1e3 * least_end:.1f} mm, and leave no step where the bar ends.",
         "Tones follow weight, moisture and hold as well: same hold, place and room; write the humidity down.",
     )
     for line in lines:

@@ -1,6 +1,7 @@
 """A job's layout, seat and cut list: as text, data and sheets at true size."""
 
 import os
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +13,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.layout_distances import Distance, distance_table, edge_on_marks, layout_distances
-from platemodel.instrument.side_view import ROUGHING, SideView, side_view
+from platemodel.instrument.side_view import SideView, side_view, usual_roughing
 from platemodel.instrument.strings import Post
 from platemodel.job import Job
 
@@ -96,7 +97,9 @@ class JobLayout:
         )
 
 
-def job_layout(job: Job, spring: float = 0.0, pitch: float = 20e-3, allowance: float = ROUGHING) -> JobLayout:
+def job_layout(
+    job: Job, spring: float = 0.0, pitch: float = 20e-3, allowance: float | None = None
+) -> JobLayout:
     """Layout of a job's bar.
 
     Parameters
@@ -107,8 +110,8 @@ def job_layout(job: Job, spring: float = 0.0, pitch: float = 20e-3, allowance: f
         Gap at each end, m.
     pitch : float
         Of the stations, m.
-    allowance : float
-        Height left over the final height after roughing, m.
+    allowance : float, optional
+        Height left over the final height after roughing, m; default 1 mm, 2 mm for a cello.
 
     Raises
     ------
@@ -121,6 +124,7 @@ def job_layout(job: Job, spring: float = 0.0, pitch: float = 20e-3, allowance: f
         msg = f"{job.name} has no bar to lay out; add [bar] to job.toml, an empty one means the usual bar"
         raise ValueError(msg)
     top, bar = job.top, job.bar
+    allowance = usual_roughing(top) if allowance is None else allowance
     view = side_view(top, bar, pitch, spring, allowance)
     cuts = cut_list(top, bar, pitch, spring, allowance, view)
     post = None if job.set_up is None else job.set_up.post
@@ -133,8 +137,10 @@ def as_text(result: JobLayout) -> str:
     job, seat, cuts = result.job, result.view.seat, result.cuts
     lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), "", "Distances, mm"]
     lines += [f"  {1e3 * d.value:7.1f}  {d.label}" for d in result.distances]
-    lines += ["", "One-seventh marks", f"  {result.seventh_words}", "", "Conflicts"]
-    lines += [f"  - {f.message} ({f.where})" for f in result.conflicts] or ["  none found"]
+    lines += ["", "One-seventh marks", *_wrapped(result.seventh_words, "  "), "", "Conflicts"]
+    lines += [part for f in result.conflicts for part in _wrapped(f"{f.message} ({f.where})", "  - ")] or [
+        "  none found"
+    ]
     low, high = np.degrees(seat.bevel.min()), np.degrees(seat.bevel.max())
     b = cuts.blank
     lines += [
@@ -152,6 +158,10 @@ def as_text(result: JobLayout) -> str:
         "An aid for laying out, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _wrapped(text, first):
+    return textwrap.wrap(text, 108, initial_indent=first, subsequent_indent=" " * len(first))
 
 
 def as_data(result: JobLayout) -> dict:

@@ -16,7 +16,7 @@ from platemodel.study.live_top import LiveAnswer, LiveTop
 
 MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
-SIZE = (7.2, 4.6)  # inches
+SIZE = (6.9, 4.6)  # inches; beside the sliders on a page of 920 pixels
 DPI = 80
 SHORT = {
     "foot_n_per_mm": "stiffness under the foot",

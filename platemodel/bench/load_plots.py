@@ -7,6 +7,7 @@ colour alone.
 
 import numpy as np
 from matplotlib.ticker import MaxNLocator
+from shapely import contains_xy
 
 from platemodel.bench.plots import INK, SIDES, draw_top, smooth_field
 from platemodel.instrument.strings import KGF
@@ -14,6 +15,7 @@ from platemodel.study.string_load import LoadState, StringLoad
 
 SUNK, RAISED = "#2f5d73", "#b5701b"
 LINES = 9  # contour lines at most
+CLEAR = 2e-3  # m from a sound hole, where contour lines end
 
 
 def draw_sinking(load: StringLoad, state: LoadState, ax, scale: float | None = None, axis: bool = False):
@@ -46,7 +48,8 @@ def draw_sinking(load: StringLoad, state: LoadState, ax, scale: float | None = N
     sets = [filled]
     if levels:
         styles = ["solid" if v < 0 else "dashed" for v in levels]
-        lines = ax.contour(y, x, lift, levels, colors=[INK], linewidths=0.7, linestyles=styles, zorder=2)
+        shown = np.where(_in_sound_hole(top, grid), np.nan, lift)  # or their labels would lie in the hole
+        lines = ax.contour(y, x, shown, levels, colors=[INK], linewidths=0.7, linestyles=styles, zorder=2)
         digits = max(1, int(np.ceil(-np.log10(step[1] - step[0]) - 1e-9)))
         texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=6.5, colors=[INK])
         for text in texts:
@@ -66,6 +69,15 @@ def draw_sinking(load: StringLoad, state: LoadState, ax, scale: float | None = N
     if not axis:
         ax.set_axis_off()
     return ax
+
+
+def _in_sound_hole(top, grid):
+    """Points of a grid in a sound hole or within ``CLEAR`` of one, (nx, ny) of bool."""
+    y, x = np.meshgrid(grid.y, grid.x)
+    inside = np.zeros(x.shape, dtype=bool)
+    for hole in top.sound_holes:
+        inside |= contains_xy(hole.polygon.buffer(CLEAR), x, y)
+    return inside
 
 
 def draw_bar_forces(load: StringLoad, ax, state: LoadState | None = None):

@@ -124,6 +124,7 @@ def as_text(result: JobLoad) -> str:
     lines += [
         f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
         "lies deeper.",
+        "  Sinking that is not small against the arch is beyond this linear model.",
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]

@@ -1,9 +1,13 @@
 """One test piece as text and data."""
 
+import textwrap
+
 import numpy as np
 
 from platemodel.wood.piece_fit import PieceFit
+from platemodel.wood.species import species_table
 
+KNOWN = 0.1  # relative standard deviation; the species alone leaves 0.16 and more
 NAMES = {
     "c_L": "speed of sound along",
     "c_R": "speed of sound across",
@@ -33,10 +37,24 @@ def as_text(fit: PieceFit) -> str:
         lines.append(f"{text:62s} ± {spread:.1f} %")
     lines += [
         "",
-        f"From: {fit.estimate.source}.",
+        "To use it, in job.toml under [wood.bar] (a piece for the bar) or [wood.top] (an offcut of the top):",
+        *(f"  {line}" for line in _job_lines(fit)),
+        "",
+        *textwrap.wrap(f"From: {fit.estimate.source}.", 110),
         "What has a wide band was not measured: it follows the species. R along the rays, T the rings.",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _job_lines(fit):
+    """Lines for job.toml; what is not known to `KNOWN` was not measured and is left to the species."""
+    wood = fit.estimate.wood
+    if wood.name in species_table().index:
+        yield f'species = "{wood.name}"'
+    yield f"density_kg_m3 = {wood.density:.0f}"
+    for name in ("E_L", "E_R", "G_LR"):
+        if fit.estimate.sd(name) < KNOWN:
+            yield f"{name}_gpa = {1e-9 * getattr(wood, name):.4g}"
 
 
 def as_data(fit: PieceFit) -> dict:

@@ -16,7 +16,7 @@ from platemodel.bench.load_report import JobLoad
 from platemodel.bench.mode_report import JobModes
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.gaps import Gaps
-from platemodel.instrument.side_view import ROUGHING
+from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import JOB_FILE, Job
 from platemodel.study.model import top_model
 from platemodel.study.stop_points import stop_points
@@ -56,7 +56,7 @@ class Plan:
 def plan_job(
     job: Job,
     spring: float = 0.0,
-    allowance: float = ROUGHING,
+    allowance: float | None = None,
     gaps: Gaps | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:
@@ -68,8 +68,8 @@ def plan_job(
         With a bar.
     spring : float
         Even gap at each end on purpose, m.
-    allowance : float
-        Height left on when the bar is glued, m.
+    allowance : float, optional
+        Height left on when the bar is glued, m; default 1 mm, 2 mm for a cello.
     gaps : Gaps, optional
         As read under the bar; default the spring's.
     progress : callable, optional
@@ -86,6 +86,7 @@ def plan_job(
         what = "a plan needs a bar; add the table [bar], an empty one means the usual bar"
         raise JobError([Problem(JOB_FILE, "bar", "no such table", what)])
     tell = progress or (lambda _: None)
+    allowance = usual_roughing(job.top) if allowance is None else allowance
     layout = layout_report.job_layout(job, spring, allowance=allowance)
     modes = mode_report.job_modes(job, progress=progress)
     load = load_report.job_load(job, model=modes.model, progress=progress)

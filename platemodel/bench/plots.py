@@ -80,17 +80,21 @@ def draw_mode(modes: PlateModes, index: int, ax, points: bool = True, axis: bool
     draw_top(top, ax, modes.bar, bridge=False)
     shape = smooth_field(grid, modes.shapes[:, index])
     y, x = 1e3 * grid.y, 1e3 * grid.x
+    row = modes.table.iloc[index]
+    # A mode has no sign of its own: the place to tap lies on the light side, in every picture of it.
+    if shape[np.abs(x - row.tap_x_mm).argmin(), np.abs(y - row.tap_y_mm).argmin()] < 0:
+        shape = -shape
     clip = _closed(top.outline.points, fc="none", ec="none")
     ax.add_artist(clip)
     filled = ax.contourf(y, x, shape, levels=np.linspace(-1, 1, 15), cmap=SIDES, zorder=1, extend="both")
     filled.set_clip_path(clip)
     nodes = ax.contour(y, x, shape, levels=[0.0], colors=[INK], linewidths=2.2, zorder=2)
     nodes.set_clip_path(clip)
-    row = modes.table.iloc[index]
     if points:
-        ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, mew=1.2, zorder=6)
-        ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, mew=1.2, zorder=7)
-        ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", mew=1.2, zorder=6)
+        whole = {"mew": 1.2, "clip_on": False}  # places at the edge reach over the picture's
+        ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, zorder=6, **whole)
+        ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
+        ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
     name = f"mode {row['number']}, {row['name']}" if row["name"] else "(no name)"
     band = f" ± {row.band_hz:.1f}" if np.isfinite(row.band_hz) else ""
     ax.set_title(f"{row.f_hz:.0f}{band} Hz\n{name}", fontsize=9)
@@ -116,9 +120,12 @@ def draw_mode_row(modes: PlateModes, axes, label: str = ""):
 def scale_bar(ax, top: Top):
     """Draw a bar of 50 mm (100 mm for a cello) below the top."""
     length = 50.0 if top.outline.body_length < 0.5 else 100.0
-    y = 1e3 * top.outline.points[:, 0].min() - 4
+    body = 1e3 * top.outline.body_length  # clear of the edge on a small picture of a large top too
+    y = 1e3 * top.outline.points[:, 0].min() - 0.014 * body
     ax.add_collection(LineCollection([[(-length / 2, y), (length / 2, y)]], colors=INK, linewidths=1.5))
-    ax.text(0, y - 2, f"{length:.0f} mm", ha="center", va="top", fontsize=7, color=INK)
+    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=7, color=INK)
+    low, high = ax.get_ylim()
+    ax.set_ylim(min(low, y - 2.0), high)
     return ax
 
 

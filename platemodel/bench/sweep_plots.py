@@ -34,6 +34,7 @@ def draw_height_sweep(sweeps: dict[str, pd.DataFrame], axes, at: float | None = 
     The axes.
     """
     for (column, label), ax in zip(PANELS, axes, strict=True):
+        values = []
         for (name, sweep), (line, marker, colour) in zip(sweeps.items(), STYLES, strict=False):
             barred = sweep[sweep["height_mm"] > 0]
             shift = barred["height_mm"].median() if relative else 0.0
@@ -45,13 +46,21 @@ def draw_height_sweep(sweeps: dict[str, pd.DataFrame], axes, at: float | None = 
                 ax.axhline(level, color=colour, lw=0.8, ls=line, alpha=0.6)
                 ax.annotate("no bar", (x.iloc[0], level), fontsize=7, color=colour, va="bottom")
             if at is not None and x.min() <= at <= x.max():
-                value = float(np.interp(at, x, y))
-                ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)
-                ax.annotate(
-                    f"{value:.1f}", (at, value), xytext=(6, 6), textcoords="offset points", fontsize=8
-                )
+                values.append(float(np.interp(at, x, y)))
+        mark_values(ax, at, values, ".1f")
         ax.set_xlabel("bar height against usual, mm" if relative else "bar height, mm")
         ax.set_title(label, fontsize=9)
         ax.grid(alpha=0.3)
-    axes[0].legend(fontsize=8)
+    if len(sweeps) > 1:
+        axes[0].legend(fontsize=8)
     return axes
+
+
+def mark_values(ax, at: float | None, values: list[float], digits: str) -> None:
+    """Put a ring and a figure at one place of each curve; the lowest of several has its figure below it."""
+    for k, value in enumerate(values):
+        ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)
+        below = len(values) > 1 and k == np.argmin(values)
+        place = {"xytext": (6, -14 if below else 6), "textcoords": "offset points", "fontsize": 8}
+        ax.annotate(f"{value:{digits}}", (at, value), **place)
+    ax.margins(y=0.12)  # room for the figures

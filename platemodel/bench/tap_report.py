@@ -14,6 +14,8 @@ from platemodel.study.tap_offers import BAND, offer_peaks
 from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
 
 NEAR = 0.01  # relative distance within which a frequency given by the user means a peak
+LOWEST_HZ = 30.0  # from which peaks are looked for on a violin; goes down with the body's length
+_VIOLIN = 0.355  # m
 _DECIMALS = {"f_hz": 3, "sd_hz": 3, "loss": 5, "loss_sd": 5, "level_db": 2, "predicted_hz": 2, "score": 3}
 
 
@@ -84,7 +86,8 @@ def tap_report(
     recordings = tuple(recordings)
     tell("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
-    every = tap_peaks(recordings, steady=True)
+    low = LOWEST_HZ * min(1.0, _VIOLIN / job.top.outline.body_length)  # the twist of a cello lies near 30 Hz
+    every = tap_peaks(recordings, low, steady=True)
     still = every["loss"] < STEADY
     peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))
     if not model:
@@ -155,8 +158,8 @@ def as_text(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> str
     lines += ["", "Peaks", "        Hz       ±    loss factor ±        dB   taps"]
     for row in result.peaks.itertuples():
         lines.append(
-            f"  {row.f_hz:8.2f} {row.sd_hz:7.2f}   {row.loss:8.4f} {row.loss_sd:7.4f}  {row.level_db:6.1f} "
-            f"{row.taps:5d}   {row.remark}".rstrip()
+            f"  {row.f_hz:8.2f} {_spread(row.sd_hz):>7s}   {row.loss:8.4f} {row.loss_sd:7.4f}  "
+            f"{row.level_db:6.1f} {row.taps:5d}   {row.remark}".rstrip()
         )
     for row in result.steady.itertuples():
         lines.append(f"  left out: {row.f_hz:.2f} Hz does not decay (hum or another steady tone)")
@@ -167,6 +170,11 @@ def as_text(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> str
         "± is noise and scatter of these taps, one standard deviation; grip and humidity are not in it."
     )
     return "\n".join(lines) + "\n"
+
+
+def _spread(sd):
+    """Show a standard deviation in Hz, never as if a reading had no doubt."""
+    return f"{sd:.2f}" if sd >= 0.005 else "<0.01"
 
 
 def _offers(result):
@@ -186,15 +194,15 @@ def _offers(result):
 def _how_to_keep(result, kept):
     if kept:
         yield "Kept in taps.csv: " + ", ".join(
-            f"mode {r.mode} {r.frequency:.2f} ± {r.sd:.2f} Hz {r.state}" for r in kept
+            f"mode {r.mode} {r.frequency:.2f} ± {_spread(r.sd)} Hz {r.state}" for r in kept
         )
         return
     if result.offers is not None:
         nearest = result.offers[(result.offers["rank"] == 1) & (result.offers["name"] != "")]
         example = ",".join(f"{r.number}={r.f_hz:.1f}" for r in nearest.itertuples())
     else:
-        example = "1=82.3,2=151"
-    yield f"Nothing is kept. If a peak is the mode you held and tapped for: --keep {example or '1=82.3'}"
+        example = ""
+    yield f"Nothing is kept. If a peak is the mode you held and tapped for: --keep {example or 'MODE=HZ'}"
 
 
 def as_data(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> dict:

@@ -47,6 +47,8 @@ def draw_profile(result: JobTrim, ax):
     top = float(now.max())
     for row in cut_rows(result).itertuples():
         ax.plot([row.x_mm, row.x_mm], [0, row.now_mm], color=BAR, lw=0.5, ls=":")
+        if row.place != "bridge line" and abs(row.x_mm - middle) < 0.028 * np.ptp(mm):
+            continue  # its figures would run into those of the bridge line
         text = f"{row.now_mm:.1f}"
         if p.depth:
             off = f"−{row.take_off_mm:.1f}" if row.take_off_mm >= 0.05 else "–"

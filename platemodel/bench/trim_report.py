@@ -16,7 +16,7 @@ from platemodel.job import JOB_FILE, Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.bar_range import BarRange
 from platemodel.study.foot import bass_foot_stiffness
-from platemodel.study.heights import LEAST_END
+from platemodel.study.heights import usual_least_end
 from platemodel.study.model import top_model
 from platemodel.study.reduced_top import reduced_top
 from platemodel.study.tap_correction import MODES, Stage
@@ -111,7 +111,7 @@ def job_trim(
     check_job(job)
     if not rows:
         found = "no stages"
-        what = "give the first with --heard and --height-mm, or write the table"
+        what = "give the first, as in --heard 5=230 --height-mm 15, or write the table"
         raise JobError([Problem(STAGES_FILE, "", found, what)])
     tell = progress or (lambda _: None)
     x_bridge = job.top.bridge.x
@@ -120,7 +120,7 @@ def job_trim(
     if least_height is None:
         least_height = LEAST_HEIGHT * bridge_height(job.bar, x_bridge)
     if least_end is None:
-        least_end = max(LEAST_END, LEAST_END * job.top.outline.body_length / 0.355)
+        least_end = usual_least_end(job.top)
     tell("laying the mesh")
     model = top_model(job.top, fineness, bar=job.bar)
     tell("getting the top ready for lower bars")

@@ -74,7 +74,7 @@ def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
     ax.tick_params(axis="x", labelsize=8)
     ax.set_ylim(len(names) - 0.3, -0.6)  # the first on top
     ax.set_xlabel("against the species' median, %", fontsize=8)
-    ax.set_title("Thick grey: boards of the species. Thin blue with dot: this top. 90 % bands.", fontsize=8)
+    ax.set_title("Thick grey: boards of the species.\nThin blue with dot: this top. 90 % bands.", fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 

@@ -29,9 +29,14 @@ def add_cutting(verb) -> None:
     """Add ``--spring-mm`` and ``--roughing-mm``."""
     for name, usual, words in (
         ("spring", 0.0, "even gap at each end, default 0"),
-        ("roughing", 1.0, "height left on for gluing, default 1"),
+        ("roughing", None, "height left on for gluing, default 1, for a cello 2"),
     ):
         verb.add_argument(f"--{name}-mm", type=number(0, 5, "mm"), default=usual, metavar="MM", help=words)
+
+
+def in_metres(mm: float | None) -> float | None:
+    """Millimetres in metres; None, for the usual figure, stays."""
+    return None if mm is None else 1e-3 * mm
 
 
 def teller(args) -> Callable[[str], None]:

@@ -2,7 +2,17 @@
 
 import sys
 
-from platemodel.cli.common import OK, USAGE, add_cutting, add_folder, add_output, number, show, teller
+from platemodel.cli.common import (
+    OK,
+    USAGE,
+    add_cutting,
+    add_folder,
+    add_output,
+    in_metres,
+    number,
+    show,
+    teller,
+)
 from platemodel.errors import GeometryError
 from platemodel.job import read_job
 
@@ -40,7 +50,7 @@ def _run(args):
         layout_report.target_files(args.out, args.force)  # refuse before the computing, not after it
     try:
         result = layout_report.job_layout(
-            job, 1e-3 * args.spring_mm, 1e-3 * args.pitch_mm, 1e-3 * args.roughing_mm
+            job, 1e-3 * args.spring_mm, 1e-3 * args.pitch_mm, in_metres(args.roughing_mm)
         )
     except GeometryError:
         raise

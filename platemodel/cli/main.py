@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from pathlib import Path
 
 from platemodel import __version__
 from platemodel.cli import (
@@ -86,7 +87,9 @@ def _refused(error, args):
     count = len(error.problems)
     if getattr(args, "json", False):
         print(json.dumps(problems_as_data(error.problems), indent=2, ensure_ascii=False))
-    print(f"{args.folder}: {count} problem{'s' * (count != 1)} to mend", file=sys.stderr)
+    folder = Path(args.folder)
+    folder = folder if folder.name else folder.resolve().name  # "." says nothing
+    print(f"{folder}: {count} problem{'s' * (count != 1)} to mend", file=sys.stderr)
     for n, problem in enumerate(error.problems, 1):
         print(f"  {n}. {problem}", file=sys.stderr)
     return PROBLEM

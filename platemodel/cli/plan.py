@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_cutting, add_folder, teller
+from platemodel.cli.common import OK, USAGE, add_cutting, add_folder, in_metres, teller
 from platemodel.errors import PlatemodelError
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
@@ -42,7 +42,7 @@ def _run(args):
     if args.out is None:
         args.out = args.folder / "packs"
     try:
-        result = plan.plan_job(job, 1e-3 * args.spring_mm, 1e-3 * args.roughing_mm, gaps, progress=tell)
+        result = plan.plan_job(job, 1e-3 * args.spring_mm, in_metres(args.roughing_mm), gaps, progress=tell)
     except PlatemodelError:
         raise
     except ValueError as error:

@@ -21,6 +21,11 @@ def add(verbs) -> None:
     verb.add_argument("table", metavar="CSV", type=Path, help="table of samples")
     verb.add_argument("--job", metavar="FOLDER", type=Path, help="job folder of the top")
     verb.add_argument(
+        "--like",
+        choices=("violin", "viola", "cello"),
+        help="without a job: whose usual bar the blanks are to match in stiffness, default violin",
+    )
+    verb.add_argument(
         "--purpose",
         choices=PURPOSES,
         default="lightest",
@@ -40,6 +45,8 @@ def _run(args):
         wrong = "--reference goes with --purpose nearest"
     elif args.purpose == "match" and not args.job:
         wrong = "--purpose match needs --job FOLDER, the top to match"
+    elif args.like and (args.job or args.purpose != "lightest"):
+        wrong = "--like goes with the lightest bar without a job"
     if wrong:
         return _usage(wrong)
     args.folder = args.table  # what an error message names
@@ -52,12 +59,14 @@ def _run(args):
     if job is not None and job.bar is None:
         return _usage(f"{args.job} has no bar to set the samples against; add [bar] to job.toml")
     from platemodel.bench import sample_report
-    from platemodel.study.samples import common_moisture, match, nearest
+    from platemodel.study.samples import GluedBar, common_moisture, lightest, match, nearest
 
     if args.out is not None:
         sample_report.target_files(args.out, job is not None, args.force)  # refuse before computing
     purpose, moisture = None, common_moisture(samples)
-    if args.purpose == "match":
+    if args.like:
+        purpose = lightest(GluedBar.usual(args.like))
+    elif args.purpose == "match":
         purpose = match(job.top.wood)
     elif args.purpose == "nearest":
         reference = by_name.pop(args.reference)

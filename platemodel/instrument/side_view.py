@@ -10,6 +10,7 @@ from platemodel.instrument.top import Top
 
 # Common practice, no source; m.
 ROUGHING = 1e-3  # left on the height until the bar is glued: 0.5 to 1 mm
+CELLO_ROUGHING = 2e-3  # a bar twice as high comes down in steps twice as deep
 OVERLENGTH = 10e-3  # of the blank beyond either end of the bar, for a violin
 OVERWIDTH = 0.3e-3
 SAW_ROOM = 0.5e-3  # between saw cut and seat, for the chalk fitting
@@ -132,6 +133,11 @@ def side_view(
     return SideView(
         stations=stations, seat=seat, bar=bar, blank=blank, overlength=overlength, chord_angle=angle, **curves
     )
+
+
+def usual_roughing(top: Top) -> float:
+    """Height usually left on a bar when it is glued, m; common practice, no source."""
+    return CELLO_ROUGHING if top.kind == "cello" else ROUGHING
 
 
 def roughed(bar: Bar, allowance: float = ROUGHING) -> Bar:

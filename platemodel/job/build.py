@@ -7,6 +7,7 @@ from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.sound_hole import SoundHole
 from platemodel.job.geometry import crossing_lines, outside_edge
+from platemodel.job.schema import WITH_FEWER
 from platemodel.job.work import MM, Work
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species, species_table
@@ -137,7 +138,8 @@ def _spread(work, name, rows, outline):
     work.refuse(
         "",
         f"{len(rows)} places over {100 * along:.0f} % of the length and {100 * across:.0f} % of the width",
-        "at least 12 places in mm are needed, over half the length and a third of the width",
+        "at least 12 places in mm are needed, over half the length and a third of the width; else "
+        f"{WITH_FEWER[name]} instead",
         None,
         table.file,
     )

@@ -10,6 +10,7 @@ from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import SetUp
 from platemodel.job.geometry import plate_places
 from platemodel.job.schema import SECTIONS
+from platemodel.job.slips import slips
 
 MM = 1e-3
 #: Measured over usual figure at this body length; common practice, no source.
@@ -31,12 +32,14 @@ _PRACTICE = "common practice, no source"
 
 
 def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tuple[Finding, ...]:
-    """Return every finding about a job: sizes, plate, wood, bar, weight and taps, files not used."""
+    """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
+    doubted = [_about(*slip) for slip in slips(work, top.outline)]
     found = [
+        *doubted,
         *_sizes(work),
         *_against_tables(work, top),
         *_symmetry(top, work.dims.scale),
-        *_plate(work, top),
+        *_plate(work, top, doubted),
         *_wood(top.wood, "top"),
     ]
     if bar is not None:
@@ -138,7 +141,7 @@ def _symmetry(top, scale):
         )
 
 
-def _plate(work, top):
+def _plate(work, top, doubted):
     d = work.dims
     x, y = plate_places(top, d.body_length / 50, 0.04 * d.body_length)
     h = top.thickness.value(x, y)
@@ -166,7 +169,8 @@ def _plate(work, top):
     yield from _sunk(top, d)
     for label, field, limit in (("height", top.arching, 0.6 * MM), ("thickness", top.thickness, 0.3 * MM)):
         m = field.misfit
-        if m is not None and m.largest > limit * max(1.0, d.scale):
+        told = any(f.message.startswith(label) for f in doubted)
+        if m is not None and not told and m.largest > limit * max(1.0, d.scale):
             yield _about(
                 "misfit",
                 f"one {label} stands {m.largest / MM:.1f} mm off the smooth surface through its "

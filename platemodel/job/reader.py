@@ -1,6 +1,7 @@
 """Reads and checks a job folder: job.toml with CSV tables beside it, millimetres and grams."""
 
 import os
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.outline import build_outline
-from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS
+from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.stages import STAGES_FILE
 from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
@@ -145,6 +146,7 @@ def read_job(folder: str | os.PathLike) -> Job:
             f"{name} in {JOB_FILE}",
             MIN_ROWS.get(name, 3),
             DISTINCT.get(name, 0),
+            WITH_FEWER.get(name, ""),
         )
         for name, columns in COLUMNS.items()
         if name in fields.values
@@ -277,6 +279,8 @@ def _stray_tables(folder, files):
         if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE):
             text = read_text(folder, path.name, [], [])
             rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
+            if rows and {"kind", "mass_g"} <= set(re.split(r"[;,\t]", rows[0].strip().casefold())):
+                continue  # a table of samples, which the verbs samples and choose are given by name
             if any(line.strip(";, \t").count(mark) for line in rows[1:] for mark in ";,\t"):
                 found.append(path.name)
     return found

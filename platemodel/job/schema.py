@@ -338,6 +338,15 @@ DISTINCT = {
     "thickness.points_file": 2,
     "bar.heights_file": 1,
 }
+#: What to do with fewer rows than `MIN_ROWS`.
+WITH_FEWER = {
+    "outline.points_file": "give half_widths_file or the three bouts",
+    "outline.half_widths_file": "give the three bouts",
+    "arching.points_file": "give height_mm, or long_arch_file",
+    "arching.long_arch_file": "give height_mm",
+    "arching.cross_arches_file": "give height_mm, or long_arch_file",
+    "thickness.points_file": "give centre_mm and bouts_mm",
+}
 #: Fewest rows of a table that make sense.
 MIN_ROWS = {
     "outline.points_file": 24,

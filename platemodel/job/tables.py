@@ -47,6 +47,7 @@ def read_table(
     field: str = "",
     min_rows: int = 3,
     distinct: int = 0,
+    with_fewer: str = "",
 ) -> Table | None:
     """Read one CSV table and check every cell.
 
@@ -65,6 +66,8 @@ def read_table(
         Fewest rows that make sense.
     distinct : int
         Number of leading columns that together must not repeat (0: repeats are allowed).
+    with_fewer : str
+        What to do with fewer rows than ``min_rows``.
 
     Returns
     -------
@@ -79,7 +82,8 @@ def read_table(
     if rows is None:
         return None
     if len(rows) < min_rows:
-        problems.append(Problem(name, "", f"{len(rows)} rows of numbers", f"at least {min_rows} are needed"))
+        needed = f"at least {min_rows} are needed" + f"; with fewer {with_fewer} instead" * bool(with_fewer)
+        problems.append(Problem(name, "", f"{len(rows)} rows of numbers", needed))
         return None
     values = np.array([r for _, r in rows], dtype=float)
     lines = np.array([n for n, _ in rows])
@@ -185,12 +189,13 @@ class _Reader:
     def _number(self, text, column, line):
         value = parse_number(text, self.comma)
         if value is None:
-            hint = (
-                "use a point, or ; between the columns"
-                if parse_number(text, True) is not None
-                else "a number in mm"
-            )
-            self.refuse(column.name, text or "an empty cell", f"{hint} is needed", line)
+            if not text:
+                hint = "a number in mm is needed; what was not measured: leave the row out"
+            elif parse_number(text, True) is not None:
+                hint = "use a point, or ; between the columns"
+            else:
+                hint = "a number in mm is needed"
+            self.refuse(column.name, text or "an empty cell", hint, line)
         elif not column.low <= value <= column.high:
             self.refuse(column.name, text, allowed_range(value, column.low, column.high), line)
         else:
@@ -201,6 +206,8 @@ class _Reader:
 def allowed_range(value: float, low: float, high: float) -> str:
     """Return 'allowed LOW to HIGH', with a hint when another unit of length would fit the range."""
     text = f"allowed {low:g} to {high:g}"
+    if value >= 10.0 and value % 1.0 == 0.0 and low <= value / 10.0 <= high:
+        return f"{text}; was it {value / 10.0:g}, with the decimal sign lost?"
     for factor, unit in ((1000.0, "metres"), (10.0, "centimetres"), (25.4, "inches")):
         if low <= value * factor <= high and value != 0.0:
             return f"{text}; is this in {unit}?"

@@ -59,7 +59,7 @@ _HEAD = """\
 # Look at the folder at any time with:  platemodel check FOLDER
 """
 _EXAMPLES = {
-    "job.name": '"old viola, April"', "job.invented": "true", "job.date": "2024-05-31",
+    "job.invented": "true", "job.date": "2024-05-31",
     "job.relative_humidity_percent": 45,
     "job.temperature_c": 20, "job.notes": '"bar removed, two cleats at the upper eye"',
     "measured.bar_on_top": "true",
@@ -221,6 +221,7 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
         mm[f"{where}.upper_eye_inner"] = dims.eye_spacing / 2
     values = {f"{k}_mm": f"{v / MM:.1f}" for k, v in mm.items()}
     values |= {k: str(v) for k, v in _EXAMPLES.items()}
+    values["job.name"] = f'"old {dims.kind}, April"'
     for part in ("wood.top", "wood.bar"):
         values[f"{part}.species"] = f'"{DEFAULT_SPECIES}"'
         values[f"{part}.density_kg_m3"] = f"{DEFAULT_DENSITY:.0f}"

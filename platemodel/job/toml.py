@@ -199,12 +199,18 @@ def _report_syntax(error, lines, name, problems):
         Problem(
             name,
             key_at(lines, number) if own_fault else "",
-            shown(line.strip()) or "end of file",
+            shown(_without_remark(line)) or "end of file",
             allowed,
             number,
         )
     )
     return number if own_fault else None
+
+
+def _without_remark(line):
+    """Cut the remark off a line that holds no text in quotes."""
+    plain = line if set(line) & set("\"'") else line.partition("#")[0]
+    return plain.strip() or line.strip()
 
 
 def _alone(line):

@@ -160,6 +160,7 @@ def tile_pages(
             content = window(figure, tiles.place, tiles.origin(row, column))
             draw(content)
             _drop_far_words(content)
+            _drop_cut_words(content, tiles, row, column)
             draw_crosses(content, tiles, row, column)
             ax.add_artist(Rectangle((x, y), w, h, fc="none", ec=FAINT, lw=0.4))
             check_bar(ax, *(upright or (MARGIN + 5.0, y + 4.0)), upright=True)
@@ -175,6 +176,21 @@ def _drop_far_words(ax):
     for text in list(ax.texts):
         u, v = text.get_position()
         if not (u0 - WORDS < u < u1 + WORDS and v0 - WORDS < v < v1 + WORDS):
+            text.remove()
+
+
+def _drop_cut_words(ax, tiles, row, column):
+    """Remove words that the frame would cut when another sheet has them whole: half a figure misleads."""
+    to_mm = ax.transData.inverted()
+    for text in list(ax.texts):
+        corners = to_mm.transform(text.get_window_extent())
+        whole = [
+            (r, c)
+            for r in range(1, tiles.rows + 1)
+            for c in range(1, tiles.columns + 1)
+            if all(tiles.holds(tuple(corner), r, c) for corner in corners)
+        ]
+        if whole and (row, column) not in whole:
             text.remove()
 
 

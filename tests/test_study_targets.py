@@ -73,9 +73,9 @@ def test_targets_of_a_job_are_in_si_there_and_in_workshop_units_here():
 
 
 @pytest.mark.parametrize("asked", [{}, {"most_height": 13e-3}])
-def test_without_a_wish_the_foot_is_to_be_as_stiff_as_usual(asked):
+def test_without_a_wish_bar_and_strip_are_to_be_as_stiff_as_usual(asked):
     first = targets_of(asked, reference())[0]
-    assert (first.figure, first.value) == ("foot_n_per_mm", reference().figures["foot_n_per_mm"])
+    assert (first.figure, first.value) == ("strip_n_m2", reference().figures["strip_n_m2"])
 
 
 def test_the_reference_is_computed_once():

@@ -16,8 +16,8 @@ def add(verbs) -> None:
         "choose",
         help="find the bar that meets your targets, and how high it must be",
         description="Find the lightest bar that meets targets, or the nearest one and what is in the way. "
-        "Without targets here or in [targets] of job.toml: as stiff under the bass foot as the usual bar on "
-        "the usual top.",
+        "Without targets here or in [targets] of job.toml: bar and strip of plate as stiff as those of the "
+        "usual bar on the usual top.",
     )
     add_folder(verb)
     verb.add_argument(

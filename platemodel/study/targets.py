@@ -143,7 +143,7 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
     Returns
     -------
     tuple of Target
-        Without any fields: as stiff under the bass foot as the reference.
+        Without any but limits of the height: bar and strip of plate as stiff as the reference's.
     """
     limits = {k: 1e3 * asked[k] for k in ("least_height", "most_height") if k in asked}
     makers = {
@@ -160,6 +160,6 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
     }
     given = dict(asked)
     if set(given) <= {"least_height", "most_height"}:
-        given["foot_share"] = 1.0
+        given["strip_share"] = 1.0
     out = [make(given[name]) for name, make in makers.items() if name in given]
     return (*out, *heights(limits.get("least_height"), limits.get("most_height")))

@@ -3,7 +3,15 @@
 from matplotlib.figure import Figure
 
 from platemodel.bench.load_plots import draw_bar_forces, draw_load_split, draw_sinking
-from platemodel.bench.load_report import NOT_THE_TENSION, WARNING, load_lines, margin_text
+from platemodel.bench.load_report import (
+    NOT_THE_TENSION,
+    WARNING,
+    beyond,
+    load_lines,
+    margin_text,
+    most_sinking,
+    sinking_band,
+)
 from platemodel.bench.page import A4_MM
 from platemodel.bench.plots import INK, scale_bar
 from platemodel.study.string_load import StringLoad
@@ -62,10 +70,11 @@ def load_page(title: str, load: StringLoad, notes: str = "") -> Figure:
 
 def _states(figure, load, left, top):
     figure.text(left, top, "Sinking and tilt", fontsize=8.5, weight="bold", color=INK)
+    most = most_sinking(load)
     columns = (
         ("", 0.0, lambda r: r.state),
-        ("bass foot, first day, mm", 0.105, lambda r: _band(r, "sink_bass")),
-        ("after years, mm", 0.212, lambda r: _band(r, "years")),
+        ("bass foot, first day, mm", 0.105, lambda r: sinking_band(r, "sink_bass", most)),
+        ("after years, mm", 0.212, lambda r: sinking_band(r, "years", most)),
         ("treble", 0.306, lambda r: f"{r.sink_treble_mm:.2f}"),
         ("tilt °", 0.345, lambda r: f"{r.tilt_deg:+.2f}"),
         ("post N", 0.385, lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
@@ -75,15 +84,10 @@ def _states(figure, load, left, top):
     lines = (
         "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
         f"After years: first day times {years}, creep of EN 1995-1-1, indoors to damp and dry by turns.",
-        "Sinking that is not small against the arch is beyond this linear model.",
+        beyond(most),
     )
     for k, line in enumerate(lines):
         figure.text(left, top - 0.115 - 0.0165 * k, line, fontsize=6.3, color=INK)
-
-
-def _band(row, name):
-    low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
-    return f"{mid:.2f} ({low:.2f} to {high:.2f})"
 
 
 def _load(figure, load, left, top):

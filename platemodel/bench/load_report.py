@@ -100,6 +100,25 @@ def _force(newtons):
     return f"{newtons:.0f} N ({newtons / KGF:.1f} kgf)"
 
 
+def most_sinking(load: StringLoad) -> float:
+    """Sinking that is not told any more, mm: half the height of the arch, far beyond a linear model."""
+    return 0.5e3 * float(load.model.top.arching.value(*load.grid.points).max())
+
+
+def beyond(most: float) -> str:
+    """Say where the model ends."""
+    return f"The model is linear and does not hold where sinking nears the arch: not told over {most:.0f} mm."
+
+
+def sinking_band(row, name: str, most: float) -> str:
+    """Middle and band of a sinking, mm, as far as it may be told."""
+    low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
+    if low > most:
+        return f"over {most:.0f}"
+    told = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
+    return "{} ({} to {})".format(*told)
+
+
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
@@ -115,16 +134,17 @@ def as_text(result: JobLoad) -> str:
     lines.append(
         "  state                      day one (from to)      years (from to)    treble   tilt deg   post N"
     )
+    most = most_sinking(load)
     for row in load.table.itertuples():
+        day, years = (sinking_band(row, name, most) for name in ("sink_bass", "years"))
         lines.append(
-            f"  {row.state:24s}{row.sink_bass_mid_mm:7.2f} ({row.sink_bass_low_mm:.2f} to "
-            f"{row.sink_bass_high_mm:.2f}){row.years_mid_mm:9.2f} ({row.years_low_mm:.2f} to "
-            f"{row.years_high_mm:.2f}){row.sink_treble_mm:9.2f}{row.tilt_deg:+10.2f}{row.post_n:9.0f}"
+            f"  {row.state:24s}  {day:21s} {years:22s}{row.sink_treble_mm:6.2f}{row.tilt_deg:+10.2f}"
+            f"{row.post_n:9.0f}"
         )
     lines += [
         f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
         "lies deeper.",
-        "  Sinking that is not small against the arch is beyond this linear model.",
+        f"  {beyond(most)}",
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]

@@ -113,6 +113,25 @@ class Rib:
         )
         return below if seat.side < 0 else below.mirrored()
 
+    def section_strains(self):
+        """Stretch of the rib's middle fibre, upright and sideways curvature of its section.
+
+        Returns
+        -------
+        stretch, upright, sideways : dict
+            Coefficients (numbers or arrays (n,)) by the name of the row; lengths of the plate's midsurface.
+        """
+        # Down a leaning rib the stretch changes with how its root moves sideways (l_0 + root l_1); the rib
+        # turns with the twist about its root, square to its height, which bends its middle more sideways.
+        c, sn = self.cosine, self.sine
+        root = 0.5 * self.seat.side * self.seat.thickness
+        middle = c * root + 0.5 * self.seat.side * self.height
+        b = self.b_mid
+        stretch = {"e_t": 1.0, "k_t": -self.z_mid, "l_0": b, "l_1": b * root, "df": self.lag_arm}
+        upright = {"k_t": c, "l_0": -sn, "l_1": -sn * root, "df": -c}
+        sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
+        return stretch, upright, sideways
+
     def squares(self):
         """Energy of the rib as squares.
 
@@ -124,18 +143,16 @@ class Rib:
             Squares that hold own rows come first.
         """
         z, ds = self.z_mid, self.seat.weights * self.shorter
-        c, sn, flexed = self.cosine, self.sine, ds * self.flatwise
-        # l_0 + z l_1 is the sideways curvature at the level of the rib's middle
-        stretch = {"e_t": 1.0, "k_t": -z, "l_0": self.b_mid, "l_1": self.b_mid * z}
-        sideways = {"k_t": sn, "l_0": c, "l_1": c * z, "twist": -self.sideways, "df": -sn}
+        flexed = ds * self.flatwise
+        stretch, upright, sideways = self.section_strains()
         stiff = [
-            ({**stretch, "df": self.lag_arm}, ds * self.axial / self.shorter**2),
-            ({"k_t": c, "l_0": -sn, "l_1": -sn * z, "df": -c}, ds * self.bending / self.shorter**2),
+            (stretch, ds * self.axial / self.shorter**2),
+            (upright, ds * self.bending / self.shorter**2),
             (sideways, flexed),
         ]
         if self.shear:
             sheared = {name: -self.tilt * factor for name, factor in stretch.items()}
-            stiff.append(({**sheared, "f": 1.0, "df": -self.tilt * self.lag_arm}, ds * self.shearing))
+            stiff.append(({**sheared, "f": 1.0}, ds * self.shearing))
         stiff.append(({"l_1": 1.0}, flexed * self.height**2 / 12.0))
         if self.joint is not None:
             stiff.append(({"twist": 1.0}, ds * self.joint.torsion / self.shorter**2))

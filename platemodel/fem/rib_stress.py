@@ -113,17 +113,16 @@ def rib_forces(rib, u, own) -> RibForces:
     rows, mine = seat.rows, seat.own_rows
     u = np.asarray(u, dtype=float)[: seat.shell.n_dofs]
     own = np.asarray(own, dtype=float) if rib.shear else np.zeros(seat.n_own)
-    plate = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
-    f, df = mine["f"] @ own, mine["df"] @ own
-    sidewise = plate["l_0"] + rib.z_mid * plate["l_1"]
-    stretch = plate["e_t"] - rib.z_mid * plate["k_t"] + rib.b_mid * sidewise + rib.lag_arm * df
-    upright = rib.cosine * (plate["k_t"] - df) - rib.sine * sidewise
-    flat = rib.sine * (plate["k_t"] - df) + rib.cosine * sidewise - rib.sideways * plate["twist"]
+    known = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
+    known |= {k: r @ own for k, r in mine.items()}
+    stretch, upright, flat = (
+        sum(factor * known[name] for name, factor in part.items()) for part in rib.section_strains()
+    )
     strain, curvature = stretch / rib.shorter, upright / rib.shorter
     compliance = compliance_in(seat.axes, rib.wood.compliance, rib.wood.axes)
     modulus = 1.0 / compliance[:, 0, 0]
     axial, moment = rib.axial * strain, rib.bending * curvature
-    shear = -rib.shearing * (f - rib.tilt * stretch) if rib.shear else np.zeros(len(ds))
+    shear = -rib.shearing * (known["f"] - rib.tilt * stretch) if rib.shear else np.zeros(len(ds))
     half = 0.5 * rib.height
     s = seat.fraction * seat.length
     couple = axial * half * rib.cosine - seat.side * moment

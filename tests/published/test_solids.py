@@ -23,11 +23,8 @@ WIDER = {
     ("11", 7): 0.6,
     ("13", 1): 0.55,
     ("13", 5): 0.7,
-    # bars on a doubly arched plate: the mode that bends the bar most (with tapered ends the twist as well)
-    # comes out low; see docs/theory.md 15e
+    # tapered bar on a doubly arched plate: the twist comes out low; see docs/theory.md 15e
     ("8", 1): 0.6,
-    ("8", 4): 0.75,
-    ("9", 4): 0.6,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,
     ("6", 4): 0.4,

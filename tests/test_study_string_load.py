@@ -8,9 +8,12 @@ import pytest
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import Post, SetUp
 from platemodel.study.foot import bass_foot_stiffness
+from platemodel.study.heights import bar_of_height
 from platemodel.study.margins import Solved, margin_table
 from platemodel.study.model import top_model
+from platemodel.study.reduced_top import reduced_top
 from platemodel.study.rims import rim_supports
+from platemodel.study.sinking import reduced_sinking
 from platemodel.study.string_load import Bracket, _Unit, string_load
 from platemodel.wood.strength import FRACTILE
 
@@ -260,3 +263,31 @@ def test_bracket():
     pair = Bracket(3.0, 1.0)
     assert pair.middle == 2.0
     assert pair.ends == (1.0, 3.0)
+
+
+# --- on a reduced model -------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def quick(violin, bar, strung):
+    return reduced_sinking(reduced_top(violin, bar, learn=False), strung)
+
+
+def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):
+    """Sinking within 1e-4; stresses within 1 % of the greatest of their part (top, bar, glue line), since a
+    field errs by the root of what the sinking errs by; the full model is not asked.
+    """
+    lower = bar_of_height(bar, 0.0105)
+    full, fast = string_load(violin, lower, strung), string_load(quick, lower, strung)
+    for name in ("sink_bass_mid_mm", "sink_treble_mm", "tilt_deg"):
+        here, there = fast.table[name].to_numpy(), full.table[name].to_numpy()
+        assert here == pytest.approx(there, rel=1e-4, abs=1e-4 * np.abs(there).max())
+    for name in ("stress_low_mpa", "stress_high_mpa"):
+        greatest = full.main.margins.groupby("part")[name].transform("max")
+        assert ((fast.main.margins[name] - full.main.margins[name]).abs() / greatest).max() < 0.01
+    assert quick.moved(lower, "held") is not None
+
+
+def test_reduced_model_of_another_set_up_is_refused(bar, quick):
+    with pytest.raises(ValueError, match="another set-up"):
+        string_load(quick, bar, SetUp.usual("violin"))

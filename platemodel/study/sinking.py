@@ -60,6 +60,20 @@ class Sinking:
             error = max(error, float(share @ found.residual @ share / (share @ found.flexibility @ share)))
         return Bracket(**out), error
 
+    def moved(self, bar: Bar | None, rim: str) -> np.ndarray | None:
+        """Displacement under 1 N upwards along each of `load_rows`; None where the estimate forbids it.
+
+        Returns
+        -------
+        array (n_dofs of the shell and of the bar's own shear, 3)
+        """
+        rom = self.roms[rim]
+        found = rom.static(self.model.rib(bar))
+        doubt = (found.residual.diagonal() / found.flexibility.diagonal()).max()
+        if not doubt < self.model.tolerance:
+            return None
+        return np.concatenate([rom.reconstruct(found.coefficients), found.own])
+
 
 def _force(c, loads, set_up):
     """Force on the post, N: the post is a spring or a pin and can only push."""

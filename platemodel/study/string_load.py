@@ -1,7 +1,8 @@
 """What the strings do to a top: sinking, tilt of the bridge, raised and sunken areas, margins."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import pandas as pd
@@ -186,7 +187,7 @@ class StringLoad:
 
 
 def string_load(
-    model: TopModel,
+    model,
     bar: Bar | None,
     set_up: SetUp,
     load: float | tuple[float, float] | None = None,
@@ -198,7 +199,9 @@ def string_load(
 
     Parameters
     ----------
-    model : TopModel
+    model : TopModel or Sinking
+        The full model, or a reduced one of the same set-up (`platemodel.study.sinking.reduced_sinking`): its
+        stresses are within 1 % of the greatest, and in doubt it asks the full one.
     bar : Bar or None
     set_up : SetUp
     load : float or (float, float), optional
@@ -218,7 +221,7 @@ def string_load(
     Raises
     ------
     ValueError
-        A load that is not positive; unknown service class.
+        A load that is not positive; unknown service class; a reduced model of another set-up.
     GeometryError
         The sound post or the bar stands off the plate.
 
@@ -229,6 +232,10 @@ def string_load(
     Linear: no buckling, and nothing of the strings' pull along the body.
     """
     k_def(service_class)
+    quick, model = (None, model) if isinstance(model, TopModel) else (model, model.model.fom)
+    if quick is not None and quick.set_up is not set_up:
+        msg = "the reduced model was made for another set-up; make one for this with reduced_sinking"
+        raise ValueError(msg)
     bass, treble = _loads(set_up, model, load)
     if wood_spread is None:
         table = species_table()
@@ -239,7 +246,9 @@ def string_load(
     states = []
     for one in (None,) if bar is None else (bar, None) if compare else (bar,):
         rib = None if one is None else bar_rib(model, one)
-        unit = {rim: _unit(model, rib, rim, set_up) for rim in RIMS}
+        with ThreadPoolExecutor(len(RIMS)) as pool:
+            found = pool.map(partial(_unit, model, one, rib, set_up, quick), RIMS)
+            unit = dict(zip(RIMS, found, strict=True))
         for post in (True, False) if set_up.post.present else (False,):
             solved = {rim: unit[rim].under(bass, treble, set_up.post.stiffness, post) for rim in RIMS}
             states.append(_state(model, one, rib, set_up, solved, post, lift, (bass, treble), service_class))
@@ -282,10 +291,13 @@ class _Unit:
         return free - force * self.moved[:, 2], float(force)
 
 
-def _unit(model, rib, rim, set_up):
+def _unit(model, bar, rib, set_up, quick, rim):
     rows = load_rows(model, set_up)
-    system = System(model.shell, () if rib is None else (rib,), tuple(rim_supports(model, rim)))
-    return _Unit(system.solve(-np.stack(rows, axis=1)), rows[2])
+    moved = None if quick is None else quick.moved(bar, rim)
+    if moved is None:
+        system = System(model.shell, () if rib is None else (rib,), tuple(rim_supports(model, rim)))
+        moved = system.solve(np.stack(rows, axis=1))
+    return _Unit(-moved, rows[2])
 
 
 def load_rows(model: TopModel, set_up: SetUp) -> list[np.ndarray]:

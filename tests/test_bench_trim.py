@@ -34,7 +34,7 @@ ROWS = (
 def formulas(monkeypatch):
     """Let formulas stand for the shell, which is tested elsewhere."""
     monkeypatch.setattr(trim_report, "top_model", lambda *_, **__: None)
-    monkeypatch.setattr(trim_report, "reduced_top", lambda *_: FormulaTop())
+    monkeypatch.setattr(trim_report, "reduced_top", lambda *_, **__: FormulaTop())
     monkeypatch.setattr(trim_report, "bass_foot_stiffness", lambda model, bar: model.foot_stiffness(bar))
 
 
@@ -83,7 +83,7 @@ def test_defaults_of_the_limits():
 
 def test_a_mode_that_does_not_mind_the_bar_is_no_guide(monkeypatch):
     for gain, words in ((1.0, ""), (0.2, "no better than"), (0.01, "hardly moves mode 5")):
-        monkeypatch.setattr(trim_report, "reduced_top", lambda *_, gain=gain: FormulaTop(gain=gain))
+        monkeypatch.setattr(trim_report, "reduced_top", lambda *_, gain=gain, **__: FormulaTop(gain=gain))
         text = " ".join(trim_report.expectation_lines(trim_report.job_trim(JOB, ROWS, {5: 345.0})))
         assert words in text
         assert ("no better than" in text, "hardly moves" in text) == (gain == 0.2, gain == 0.01)
@@ -280,8 +280,8 @@ def test_with_the_shell_itself(monkeypatch):
     monkeypatch.undo()
     seen = []
 
-    def watched(*args):
-        seen.append(true_reduced_top(*args))
+    def watched(*args, **more):
+        seen.append(true_reduced_top(*args, **more))
         return seen[-1]
 
     monkeypatch.setattr(trim_report, "reduced_top", watched)

@@ -124,7 +124,8 @@ def job_trim(
     tell("laying the mesh")
     model = top_model(job.top, fineness, bar=job.bar)
     tell("getting the top ready for lower bars")
-    model = reduced_top(model, job.bar, trim_range([job.bar, *bars], x_bridge, least_height, least_end))
+    span = trim_range([job.bar, *bars], x_bridge, least_height, least_end)
+    model = reduced_top(model, job.bar, span, progress=progress)
     full = bass_foot_stiffness(model, job.bar).middle
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)

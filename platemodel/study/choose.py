@@ -188,8 +188,7 @@ def choose_bar(
     _check(targets, free, set_up, goal)
     if effects is None:
         if isinstance(model, TopModel):
-            tell("learning the top's bars")
-            model = reduced_top(model, bar, tolerance=TOLERANCE)
+            model = reduced_top(model, bar, tolerance=TOLERANCE, progress=progress)
         if set_up is not None:
             tell("learning the sinking")
         effects = LineEffects(top_figures(model, set_up), bar)

@@ -5,6 +5,7 @@ Full model and reduced model answer the same calls: `study.bar_answer`, `study.p
 first learns the new line, length or width, and if that is not enough the full model answers.
 """
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
@@ -291,6 +292,7 @@ def reduced_top(
     others: tuple[Bar, ...] = (),
     tolerance: float = TOLERANCE,
     learn: bool = True,
+    progress: Callable[[str], None] | None = None,
 ) -> ReducedTop:
     """Make the reduced model of a top with a bar's line.
 
@@ -308,6 +310,8 @@ def reduced_top(
         Estimated relative error of frequencies and of the stiffness under the foot.
     learn : bool
         See `ReducedTop`.
+    progress : callable, optional
+        Told in words what is being learnt, from the threads that learn.
 
     Returns
     -------
@@ -325,7 +329,10 @@ def reduced_top(
     rows = normal_rows(model, grid.points)
     seats = [(b, bar_seat(model, b)) for b in (bar, *others)]
 
+    tell = progress or (lambda _: None)
+
     def learnt(rim):
+        tell("learning bars: " + ("free modes" if rim is None else f"push on the bass foot, rim {rim}"))
         if rim is None:
             name, reductor = FREE, Reductor(shell, slender, count=COUNT)
         else:
@@ -335,6 +342,7 @@ def reduced_top(
     with ThreadPoolExecutor(2) as pool:  # factorisations and products let other threads work
         pairs = dict(zip((FREE, *RIMS), pool.map(learnt, (None, *RIMS)), strict=True))
     reductors, roms = ({name: pair[i] for name, pair in pairs.items()} for i in (0, 1))
+    tell("learning bars: modes 1, 2 and 5")
     reductors[KNOWN] = reductors[FREE]
     lean = replace(roms[FREE], sure=SURE)
     roms[KNOWN] = compress(lean, [None, *_samples(model, span, seats, KNOWN)], 0.9 * tolerance)

@@ -139,6 +139,16 @@ def test_saving_into_the_job_folder(top, tmp_path):
     assert "no such folder" in gone.message
 
 
+@pytest.mark.parametrize("name", ["length", "width", "position"])
+def test_sliders_of_the_line_end_where_the_answers_end(top, app, name):
+    """The effects are read up to twice what was solved; a slider that goes past that only gets refusals."""
+    slider = app.sliders[f"{name}_mm"]
+    begun = 0.0 if name == "position" else 1e3 * getattr(bar(), name)
+    room = 2e3 * top.effects.reach[name]
+    for end in (slider.min, slider.max):
+        assert room - 1.01 * slider.step < abs(end - begun) < room
+
+
 def test_a_browser_that_moves_in_whole_steps_leaves_the_start_alone(app):
     """Every slider goes to its least plus whole steps; that must not count as a change of the line."""
     for name, slider in app.sliders.items():

@@ -8,6 +8,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.answers import Answers
+from platemodel.bench.lines import wrapped
 from platemodel.bench.notebook_index import notebook_index
 from platemodel.bench.plate_plots import draw_plate_mode, draw_tap_levels
 from platemodel.bench.stepper import stepper
@@ -15,6 +16,15 @@ from platemodel.study.free_plate import free_plate, plate_tap
 from platemodel.wood import from_species
 
 mpl.use("agg")
+
+
+def test_long_lines_break_between_words_and_short_ones_stay():
+    text = "Distances, mm\n    97.2  axis to edge, bass side\n\n  - " + "bar too close to the hole; " * 9
+    lines = wrapped(text, 60).split("\n")
+    assert lines[:3] == text.split("\n")[:3]
+    assert max(map(len, lines)) <= 60
+    assert all(line.startswith("    ") for line in lines[4:])  # two further in than the dash
+    assert " ".join(" ".join(lines).split()) == " ".join(text.split())
 
 
 @pytest.fixture(scope="module")

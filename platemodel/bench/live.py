@@ -114,7 +114,7 @@ def live_panel(
 
     def around(name, words, step):
         value = 0.0 if name == "position" else getattr(bar, name) / MM
-        wide = 2.0 * reach[name] / MM
+        wide = step * ((2.0 * reach[name] / MM - 1e-6) // step)  # no further than is answered, in whole steps
         return slider(value, value - wide, value + wide, step, words)
 
     sliders = {
@@ -137,7 +137,8 @@ def live_panel(
     note = widgets.HTML("")
     reset = widgets.Button(description="back to start")
     save = widgets.Button(description="save bar", disabled=folder is None)
-    column = widgets.Layout(flex="0 0 auto", min_width="350px")  # else a narrow window cuts its figures off
+    # Narrower, and a narrow window cuts its figures off; wider, and a long note pushes the picture down.
+    column = widgets.Layout(flex="0 0 auto", width="350px")
     box = widgets.VBox([*sliders.values(), widgets.HBox([reset, save]), table, note], layout=column)
     sides = widgets.HBox([box, picture], layout=widgets.Layout(flex_flow="row wrap"))
     app = LivePanel(sides, sliders, start, view, table, reset=reset, save=save)

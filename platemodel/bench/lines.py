@@ -1,0 +1,30 @@
+"""Texts for a notebook's page, which else breaks long lines in the middle of a word."""
+
+import textwrap
+
+WIDTH = 100  # characters that stand in one line of a notebook beside the list of files
+
+
+def wrapped(text: str, width: int = WIDTH) -> str:
+    """Break long lines between words.
+
+    Parameters
+    ----------
+    text : str
+        Of any number of lines; those that fit stay as they are, with their spaces.
+    width : int
+        Characters a line.
+
+    Returns
+    -------
+    str
+        What a line goes on with stands two further in than it began.
+    """
+    out = []
+    for line in text.splitlines():
+        if len(line) > width:
+            indent = " " * (len(line) - len(line.lstrip()) + 2)
+            out += textwrap.wrap(line, width, subsequent_indent=indent, break_on_hyphens=False)
+        else:
+            out.append(line)
+    return "\n".join(out)

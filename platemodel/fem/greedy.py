@@ -64,7 +64,7 @@ def weak_greedy(
         if errors[-1] < tolerance:
             break
         worst = [int(i) for i in asked[np.argsort(found[asked])[::-1][:at_once]] if found[i] >= tolerance]
-        learn = np.hstack([reductor.corrections(rom, ribs[i], LEAST * tolerance) for i in worst])
+        learn = reductor.corrections(rom, [ribs[i] for i in worst], LEAST * tolerance)
         # little in the shell's own energy may be much in the rib's
         grown = reductor.extend_basis(rom, learn, np.sqrt(0.02 * tolerance))
         if grown.size == rom.size:

@@ -139,8 +139,9 @@ class ReducedShell:
         count : int, optional
             Default and at most ``self.count``.
         """
-        count = self.count if count is None else min(count, self.count)
-        whole = self.assemble(rib)
+        return self._modes(self.assemble(rib), self.count if count is None else min(count, self.count))
+
+    def _modes(self, whole, count):
         last = min(RIGID + count, self.size - 1)
         values, vectors = eigh(whole.stiffness, whole.mass, subset_by_index=(RIGID, last), check_finite=False)
         omega2, y = values[:count], vectors[:, :count]
@@ -152,7 +153,7 @@ class ReducedShell:
         return ReducedModes(omega2, y, whole.own_of(y), 0.5 * gain * square / omega2)
 
     def answer(self, rib: Rib | None):
-        """Vectors a, b (k, m), of which K a - M b, or K a less the loads, is the residual, and its estimate.
+        """Vectors of which K a - M b, or K a less the loads, is the residual, its estimate, and the model.
 
         Returns
         -------
@@ -160,13 +161,15 @@ class ReducedShell:
             b is None for deflections.
         lacks : array (m,)
             Estimated relative error of a frequency or of a load's own deflection; 0 for unsure modes.
+        whole : Assembled
         """
+        whole = self.assemble(rib, not self.loads.shape[1])
         if self.loads.shape[1]:
-            found = self.static(rib)
-            return found.coefficients, None, found.residual.diagonal() / found.flexibility.diagonal()
-        found = self.modes(rib)
+            found = self._static(whole)
+            return found.coefficients, None, found.residual.diagonal() / found.flexibility.diagonal(), whole
+        found = self._modes(whole, self.count)
         lacks = np.where(np.arange(len(found.omega2)) < self.sure, found.estimate, 0.0)
-        return found.coefficients, found.coefficients * found.omega2, lacks
+        return found.coefficients, found.coefficients * found.omega2, lacks, whole
 
     def error(self, rib: Rib | None) -> float:
         """Largest estimated relative error, of the sure frequencies or of a load's own deflection."""
@@ -191,7 +194,9 @@ class ReducedShell:
 
     def static(self, rib: Rib | None) -> ReducedStatic:
         """Deflections under the loads that the model was made with, by its supports."""
-        whole = self.assemble(rib, inertia=False)
+        return self._static(self.assemble(rib, inertia=False))
+
+    def _static(self, whole):
         k = self.size
         loads = self.loads[:k]
         u = cho_solve(cho_factor(whole.stiffness, check_finite=False), loads, check_finite=False)

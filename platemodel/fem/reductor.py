@@ -43,7 +43,7 @@ class Reductor:
         else:
             found = self.system.modes(self.count, shift=self.norm.shift, solve=self.norm.solve)
             vectors, give = found.vectors[:n], 1.0 / found.omega2
-        none, zero = np.zeros((n, 0)), np.zeros((PROBES, 0))
+        none, zero = np.zeros((n, 0), order="F"), np.zeros((PROBES, 0))
         start = ReducedShell(
             none,
             (none, none),
@@ -79,7 +79,8 @@ class Reductor:
             size, turn = np.linalg.eigh(new[0].T @ weighted - take.T @ take)
             keep = size > least
             turn = turn[:, keep] / np.sqrt(size[keep])
-            new = tuple((v - old @ take) @ turn for v, old in zip(new, known, strict=True))
+            # by columns, so that what is joined below is only copied
+            new = tuple(np.asfortranarray((v - old @ take) @ turn) for v, old in zip(new, known, strict=True))
         vectors = new[0]
         basis, probes = np.hstack([rom.basis, vectors]), rom.norm.probes
 
@@ -110,13 +111,13 @@ class Reductor:
         weighted = self.stiffness @ vectors + self.norm.shift * (self.mass @ vectors)
         return vectors / np.sqrt((vectors * weighted).sum(axis=0))
 
-    def corrections(self, rom: ReducedShell, rib: Rib | None, least: float = 0.0):
-        """Answer of the reference model to the reduced model's residual.
+    def corrections(self, rom: ReducedShell, ribs, least: float = 0.0):
+        """Answer of the reference model to the reduced model's residuals.
 
         Parameters
         ----------
         rom : ReducedShell
-        rib : Rib or None
+        ribs : sequence of Rib or None
         least : float
             Estimated relative error below which a mode or deflection is left as it is.
 
@@ -125,18 +126,23 @@ class Reductor:
         array (n_shell, m)
             Vectors to add.
         """
-        stiff, heavy, lacks = rom.answer(rib)
-        wanted = lacks >= least
-        stiff = stiff[:, wanted]
-        out = rom.pushes[0] @ stiff
-        if heavy is None:
-            out -= self.loads[:, wanted]
-        else:
-            heavy = heavy[:, wanted]
-            out -= rom.pushes[1] @ heavy
-        if rib is not None:
-            whole = rom.assemble(rib, heavy is not None)
-            for load, names in zip(whole.densities(stiff, heavy), ROWS, strict=False):
-                out += rib.seat.load(load, names)
-        size = np.linalg.norm(stiff, axis=0)  # the basis is orthonormal in the energy
-        return self.norm.apply(out / size)
+        stiffs, heavies, loads = [], [], []
+        for rib in ribs:
+            stiff, heavy, lacks, whole = rom.answer(rib)
+            wanted = lacks >= least
+            size = np.linalg.norm(stiff[:, wanted], axis=0)  # the basis is orthonormal in the energy
+            stiff = stiff[:, wanted] / size
+            heavy = None if heavy is None else heavy[:, wanted] / size
+            load = np.zeros((self.shell.n_dofs, len(size)), order="F")
+            if heavy is None:
+                load -= self.loads[:, wanted] / size
+            if rib is not None:
+                for density, names in zip(whole.densities(stiff, heavy), ROWS, strict=False):
+                    rib.seat.load(density, names, load)
+            stiffs.append(stiff)
+            heavies.append(heavy)
+            loads.append(load)
+        out = np.hstack(loads) + rom.pushes[0] @ np.hstack(stiffs)
+        if heavies[0] is not None:
+            out -= rom.pushes[1] @ np.hstack(heavies)
+        return self.norm.apply(out)

@@ -112,7 +112,7 @@ class Seat:
     def _bare(self):
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
-        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections"):
+        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections", "_kept_blocks"):
             out.__dict__.pop(name, None)
         return out
 
@@ -222,25 +222,38 @@ class Seat:
             out[points] += (rows @ vectors[dofs]).reshape(len(points), len(names), -1)
         return out
 
-    def load(self, values, names):
+    def load(self, values, names, out=None):
         """Transpose of `project`: loads on the shell's unknowns of densities on the rows.
 
         Parameters
         ----------
         values : array (n, len(names), k)
         names : sequence of str
+        out : array (shell DOFs, k), optional
+            To add them to.
 
         Returns
         -------
         array (shell DOFs, k)
         """
-        out = np.zeros((self.shell.n_dofs, values.shape[2]))
+        if out is None:
+            out = np.zeros((self.shell.n_dofs, values.shape[2]))
         for points, dofs, rows in self._blocks(names):
             out[dofs] += rows.T @ values[points].reshape(len(rows), -1)
         return out
 
     def _blocks(self, names):
         """Points of a line in one triangle, its unknowns, the rows there (points times names, columns)."""
+        names = tuple(names)
+        if names not in self._kept_blocks:
+            self._kept_blocks[names] = tuple(self._made_blocks(names))
+        return self._kept_blocks[names]
+
+    @cached_property
+    def _kept_blocks(self):
+        return {}
+
+    def _made_blocks(self, names):
         for i, station in enumerate(self.lines):
             rows = [self.parts[name][i] for name in names]
             width = max(r.shape[1] for r in rows)

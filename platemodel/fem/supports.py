@@ -6,14 +6,16 @@ derivatives across the edge stay free.
 """
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from scipy import sparse
 
 ALONG = np.eye(3)
+_KERNELS = WeakKeyDictionary()  # bases of single constraints
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Constraint:
     """Linear conditions C u = 0, each touching few DOFs.
 
@@ -304,8 +306,18 @@ def null_space(constraints, n_dofs):
     Notes
     -----
     Conditions that share DOFs are grouped, and each small group is solved by a dense singular value
-    decomposition, so that conditions which repeat each other (corners) do no harm.
+    decomposition, so that conditions which repeat each other (corners) do no harm. The basis of a single
+    constraint is kept as long as that is: a rim is solved on again and again.
     """
+    if len(constraints) > 1:
+        return _kernel(constraints, n_dofs)
+    key = constraints[0]
+    if key not in _KERNELS:
+        _KERNELS[key] = _kernel(constraints, n_dofs)
+    return _KERNELS[key]
+
+
+def _kernel(constraints, n_dofs):
     rows = sparse.vstack([c.rows for c in constraints]).tocsr()
     rows.eliminate_zeros()
     scale = np.sqrt(np.maximum(np.asarray(rows.multiply(rows).sum(axis=0)).ravel(), 1e-300))

@@ -143,7 +143,7 @@ def locked_in(model: TopModel, bar: Bar, gaps: Gaps, film: float = FILM) -> tupl
         "held": close_gaps(bar, gaps, film),
         "free": close_gaps(bar, gaps, film, 0.5 * (soft + soft.T)),
     }
-    in_body = System(model.shell, (rib,), tuple(rim_supports(model, "sliding")))
+    in_body = System(model.shell, (rib,), rim_supports(model, "sliding"))
     foot = foot_rows(model, model.top.bridge.bass_foot)
     glued = System(model.shell, (rib,), supports)
     moved = {

@@ -87,7 +87,7 @@ def flexibilities(
     ribs, loads = () if bar is None else (bar_rib(model, bar),), np.stack(rows, axis=1)
 
     def one(rim):
-        moved = System(model.shell, ribs, tuple(rim_supports(model, rim))).solve(loads)
+        moved = System(model.shell, ribs, rim_supports(model, rim)).solve(loads)
         return loads.T @ moved[: len(loads)]
 
     return dict(zip(RIMS, pool.map(one, RIMS), strict=True))

@@ -336,7 +336,7 @@ def reduced_top(
         if rim is None:
             name, reductor = FREE, Reductor(shell, slender, count=COUNT)
         else:
-            name, reductor = rim, Reductor(shell, slender, tuple(rim_supports(model, rim)), loads)
+            name, reductor = rim, Reductor(shell, slender, rim_supports(model, rim), loads)
         return reductor, _train(reductor, [None, *_samples(model, span, seats, name)], _goal(name, tolerance))
 
     with ThreadPoolExecutor(2) as pool:  # factorisations and products let other threads work

@@ -285,8 +285,8 @@ def _full_shapes(model, bar, post):
     for rim in RIMS:
         supports = rim_supports(model, rim)
         if post:
-            supports.append(point_spring(shell, model.top.bridge.treble_foot, (0.0, 0.0, 1.0), POST))
-        sinks.append(System(shell, ribs, tuple(supports)).solve(load))
+            supports += (point_spring(shell, model.top.bridge.treble_foot, (0.0, 0.0, 1.0), POST),)
+        sinks.append(System(shell, ribs, supports).solve(load))
     n = shell.n_dofs
     picked = [naming.index for naming in namings]
     give = [float(load @ u[:n]) for u in sinks]

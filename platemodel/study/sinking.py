@@ -99,7 +99,7 @@ def reduced_sinking(reduced: ReducedTop, set_up: SetUp) -> Sinking:
     goal = GOAL * reduced.tolerance
 
     def learnt(rim):
-        reductor = Reductor(model.shell, middle, tuple(rim_supports(model, rim)), np.stack(rows, axis=1))
+        reductor = Reductor(model.shell, middle, rim_supports(model, rim), np.stack(rows, axis=1))
         return compress(weak_greedy(reductor, ribs, goal).rom, ribs, 1.5 * goal)
 
     with ThreadPoolExecutor(len(RIMS)) as pool:

@@ -295,7 +295,7 @@ def _unit(model, bar, rib, set_up, quick, rim):
     rows = load_rows(model, set_up)
     moved = None if quick is None else quick.moved(bar, rim)
     if moved is None:
-        system = System(model.shell, () if rib is None else (rib,), tuple(rim_supports(model, rim)))
+        system = System(model.shell, () if rib is None else (rib,), rim_supports(model, rim))
         moved = system.solve(np.stack(rows, axis=1))
     return _Unit(-moved, rows[2])
 

@@ -79,10 +79,9 @@ class Reductor:
             size, turn = np.linalg.eigh(new[0].T @ weighted - take.T @ take)
             keep = size > least
             turn = turn[:, keep] / np.sqrt(size[keep])
-            # by columns, so that what is joined below is only copied
-            new = tuple(np.asfortranarray((v - old @ take) @ turn) for v, old in zip(new, known, strict=True))
-        vectors = new[0]
-        basis, probes = np.hstack([rom.basis, vectors]), rom.norm.probes
+            new = tuple(v @ turn - old @ (take @ turn) for v, old in zip(new, known, strict=True))
+        basis, *pushes = (_joined(old, v) for old, v in zip(known, new, strict=True))
+        vectors, probes = new[0], rom.norm.probes
 
         def grow(old, push):
             mine = basis.T @ push
@@ -99,7 +98,7 @@ class Reductor:
         return replace(
             rom,
             basis=basis,
-            pushes=tuple(np.hstack(both) for both in zip(rom.pushes, new[1:], strict=True)),
+            pushes=tuple(pushes),
             stiffness=grow(rom.stiffness, new[1]),
             mass=grow(rom.mass, new[2]),
             loads=loads,
@@ -146,3 +145,10 @@ class Reductor:
         if heavies[0] is not None:
             out -= rom.pushes[1] @ np.hstack(heavies)
         return self.norm.apply(out)
+
+
+def _joined(left, right):
+    """Columns of both, by columns in memory, so that what is there is only copied."""
+    out = np.empty((len(left), left.shape[1] + right.shape[1]), order="F")
+    out[:, : left.shape[1]], out[:, left.shape[1] :] = left, right
+    return out

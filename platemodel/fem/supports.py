@@ -331,8 +331,11 @@ def _kernel(constraints, n_dofs):
     held = held[np.argsort(label[held], kind="stable")]
     groups = np.split(held, np.flatnonzero(np.diff(label[held])) + 1)
     row_label = label[rows.indices[rows.indptr[:-1]]] if rows.shape[0] else np.array([])
+    dense, first = (rows[:, held] @ sparse.diags(1.0 / scale[held])).toarray(), 0
     for group in groups:
-        block = rows[np.flatnonzero(row_label == label[group[0]])][:, group].toarray() / scale[group]
+        columns = slice(first, first + len(group))
+        first += len(group)
+        block = dense[row_label == label[group[0]], columns]
         _, singular, vt = np.linalg.svd(block)
         rank = int((singular > 1e-9 * singular[0]).sum())
         kernel = vt[rank:].T / scale[group][:, None]

@@ -22,7 +22,7 @@ MOTIONS = ("u_t", "q_t", "u_b", "q_b", "u_n", "f")
 OWN = ("f", "df")
 # Where the rib's sections turn, in plate thicknesses from the midsurface towards the seat: 0.5 is a plate
 # that does not shear under the rib, 0 one that shears like it. Set by comparison with solid elements.
-PIVOT = 0.25
+PIVOT = 0.4
 
 
 @dataclass(frozen=True)

@@ -78,7 +78,7 @@ def lines(case, nx, ny):
         y = _with_rows(y, middle + w * np.array([-1.6, -0.5, 0.5, 1.6]), 2.2 * w)
         for end in (bar["x0"], bar["x1"]):
             if abs(end) < a / 2 - 3 * w:
-                x = _with_rows(x, end + w * np.array([-2.2, -0.7, 0.0, 0.7, 2.2]), 3.5 * w)
+                x = _with_rows(x, end + w * np.array([-2.2, -0.7, -0.25, 0.0, 0.25, 0.7, 2.2]), 3.5 * w)
     edge = 0.004
     x = np.sort(np.append(x, [-a / 2 + edge, a / 2 - edge]))
     return x, np.sort(np.append(y, [-b / 2 + edge, b / 2 - edge]))

@@ -20,7 +20,6 @@ WIDER = {
     # a bar that ends bluntly at full height: the plate's kink at its end is finer than the mesh (halving the
     # lines there halves the difference); bars with tapered ends (case 4) do not show it
     ("3y", 7): 0.8,
-    ("11", 7): 0.6,
     ("13", 1): 0.55,
     ("13", 5): 0.7,
     # tapered bar on a doubly arched plate: the twist comes out low; see docs/theory.md 15e

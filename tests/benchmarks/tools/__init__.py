@@ -1,0 +1,1 @@
+"""The same tops in general-purpose finite-element tools, for `tests.benchmarks.yardstick`."""

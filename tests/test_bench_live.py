@@ -9,6 +9,7 @@ from platemodel.bench.live import OWN, live_panel
 from platemodel.bench.live_view import readings
 from platemodel.study.bar_shape import shaped_bar
 from platemodel.study.figures import TopFigures
+from platemodel.study.line_effects import LineEffects
 from platemodel.study.live_top import BarState, LiveTop
 from platemodel.study.plate_modes import plate_modes
 from platemodel.study.recognise import mac
@@ -72,6 +73,20 @@ def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
     for name in ("foot_n_per_mm", "f1_hz", "bar_g"):
         assert app.answer.figures[name] == pytest.approx(full[name], rel=2e-3), name
     assert app.answer.bar.width == pytest.approx(6 * MM)
+
+
+def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
+    """In a thread of its own, once for all panels; with ``ahead=False`` there is none."""
+    app.learning.join(timeout=120)
+    assert not app.learning.is_alive()
+
+    def nothing_left(*_):
+        raise AssertionError
+
+    monkeypatch.setattr(LineEffects, "_solved", nothing_left)
+    for name in top.effects.reach:
+        top.effects.learn(name)
+    assert live_panel(top, ahead=False).learning is None
 
 
 def test_back_to_start(app):

@@ -3,8 +3,10 @@
 import os
 import time
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Thread
 
 from platemodel.bench.live_view import DPI, SIZE, LiveView, readings
 from platemodel.errors import PlatemodelError
@@ -44,6 +46,8 @@ class LivePanel:
     seconds : float
         The last change took, computing and drawing.
     reset, save : ipywidgets.Button
+    learning : Thread or None
+        Learns the effects of length, width and place.
     """
 
     panel: object
@@ -55,6 +59,7 @@ class LivePanel:
     seconds: float = 0.0
     reset: object = None
     save: object = None
+    learning: Thread | None = None
 
 
 def live_top(
@@ -79,10 +84,17 @@ def live_top(
     return LiveTop(effects)
 
 
+def _learn_lines(top):
+    for name in top.effects.reach:
+        with suppress(PlatemodelError):  # told when its slider is moved
+            top.effects.learn(name)
+
+
 def live_panel(
     top: LiveTop,
     woods: Mapping[str, Orthotropic] | None = None,
     folder: str | os.PathLike | None = None,
+    ahead: bool = True,
 ) -> LivePanel:
     """Make the panel.
 
@@ -94,6 +106,9 @@ def live_panel(
         Other woods that the bar might be made of.
     folder : path, optional
         Job folder that the bar can be saved into.
+    ahead : bool
+        Learn the effects of length, width and place in the background, so that their sliders need not wait;
+        else when they are first moved.
 
     Returns
     -------
@@ -101,6 +116,9 @@ def live_panel(
     """
     import ipywidgets as widgets
 
+    learning = Thread(target=_learn_lines, args=(top,), daemon=True) if ahead else None
+    if learning:
+        learning.start()
     bar, reach = top.bar, top.effects.reach
     height = float(bar.heights.max()) / MM
     least = max(0.6 * height, float(bar.heights[[0, -1]].max()) / MM + 0.1)
@@ -141,7 +159,7 @@ def live_panel(
     column = widgets.Layout(flex="0 0 auto", width="350px")
     box = widgets.VBox([*sliders.values(), widgets.HBox([reset, save]), table, note], layout=column)
     sides = widgets.HBox([box, picture], layout=widgets.Layout(flex_flow="row wrap"))
-    app = LivePanel(sides, sliders, start, view, table, reset=reset, save=save)
+    app = LivePanel(sides, sliders, start, view, table, reset=reset, save=save, learning=learning)
     initial = {name: s.value for name, s in sliders.items()}
     state = {"held": False}
 
@@ -153,6 +171,9 @@ def live_panel(
         if state["held"]:
             return
         began = time.perf_counter()
+        line = any(sliders[f"{name}_mm"].value != initial[f"{name}_mm"] for name in reach)
+        if line and learning and learning.is_alive():
+            tell("one moment: some bars of another length, width and place are still being solved")
         try:
             app.answer = top.answer(_state(sliders, bar, woods))
         except (ValueError, PlatemodelError) as error:

@@ -6,6 +6,7 @@ sharply beside the bar. The figures themselves move little and smoothly with the
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from threading import Lock
 
 import numpy as np
 
@@ -20,6 +21,7 @@ REACH = {"length": 0.05, "width": 0.15, "position": 2.0 / 355.0}
 SPREAD = 1.2  # the higher of the two bars solved over the bar itself, and the bar over the lower
 #: Figures that are closed formulas, computed as they are.
 CLOSED = ("strip_n_m2", "height_mm")
+_LEARNING = Lock()
 
 
 def reach_of(bar: Bar, body_length: float) -> dict[str, float]:
@@ -34,7 +36,7 @@ class LineEffects:
 
     Length, width and place act each by itself: the logarithm of a figure is quadratic in the change, with
     coefficients linear in the logarithm of the height. Bars for one of the three are solved, in full, when it
-    is first asked for.
+    is first asked for; threads may ask at once.
 
     Attributes
     ----------
@@ -61,8 +63,11 @@ class LineEffects:
         GeometryError
             The bar leaves the plate to either side.
         """
-        if name in self._known:
-            return
+        with _LEARNING:  # a second thread waits instead of solving the same bars
+            if name not in self._known:
+                self._known[name] = self._solved(name, progress)
+
+    def _solved(self, name, progress):
         full = TopFigures(getattr(self.figures.model, "fom", self.figures.model), self.figures.set_up)
         height, rows = float(self.bar.heights.max()), []
         for h in (height / SPREAD, height * SPREAD):
@@ -74,7 +79,7 @@ class LineEffects:
                 if progress:
                     progress(len(logs) + 2 * len(rows), 4)
             rows.append(np.linalg.solve(np.array([[s, s**2] for s in steps]), np.array(logs)))
-        self._known[name] = np.array(rows)  # (2 heights, 2 powers, figures)
+        return np.array(rows)  # (2 heights, 2 powers, figures)
 
     def _steps(self, name):
         """Two changes to solve, of the reach: to both sides, or twice to the one where there is room."""

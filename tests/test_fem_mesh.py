@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from platemodel.errors import GeometryError
-from platemodel.fem.band import Band
+from platemodel.fem.band import Band, band_rows
 from platemodel.fem.mesh import Fineness, Loop, area_true_polygon, mesh_plan, rectangle
 
 SMOOTH = np.array([], dtype=int)
@@ -172,3 +172,16 @@ def test_rectangle(diagonals):
     assert mesh.t.shape[1] == 48
     assert triangle_areas(mesh) == pytest.approx(np.full(48, 0.36 * 0.20 / 48), rel=1e-12)
     assert mesh.p.min(axis=1) == pytest.approx([-0.18, -0.1])
+
+
+def test_a_squeezed_band_keeps_its_rows_off_the_joined_lines():
+    """A straight boundary along the band at half a rib's width: the inner row stays outside the Gauss lines of
+    the width (0.29 of it from the middle), where a row lets the plate kink under the rib.
+    """
+    width, free = 6e-3, 3e-3
+    outer = np.array([[-0.1, -0.1], [0.3, -0.1], [0.3, free], [-0.1, free]])
+    rows = band_rows(Band((0.0, 0.0), (0.2, 0.0), width), 0.02, [outer])
+    assert rows is not None
+    assert rows[2, :, 1].max() < free
+    assert rows[2, :, 1].min() > width / (2 * np.sqrt(3))
+    assert rows[1, :, 1] == pytest.approx(-0.5 * width)

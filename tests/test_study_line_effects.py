@@ -65,4 +65,4 @@ def test_a_freed_length_against_the_full_model():
         shaped_bar(found.bar, height=0.97 * height),
     ):
         assert full.of(smaller)["foot_n_per_mm"] < goal
-    assert abs(found.bar.length / bar().length - 1) <= 0.05 + 1e-9
+    assert found.bar.length < bar().length  # the lightest bar is as short as it may

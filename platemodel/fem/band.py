@@ -66,7 +66,8 @@ def band_rows(band, size, loops):
         if free.min() < LEAST * band.width:
             return None
         rows[outer] = middle + side * np.minimum(reach, 0.85 * free)[:, None] * across
-        rows[inner] = middle + side * np.minimum(abs(ROWS[inner]) * band.width, 0.4 * free)[:, None] * across
+        # A row between the two lines that a rib is joined on would let the strip kink there: keep it outside.
+        rows[inner] = middle + side * np.minimum(abs(ROWS[inner]) * band.width, 0.65 * free)[:, None] * across
     outline = shapely.Polygon(np.concatenate([rows[0], rows[3][::-1]]))
     plate = shapely.Polygon(loops[0], [loop for loop in loops[1:]])
     return rows if plate.contains(outline) else None

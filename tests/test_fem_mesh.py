@@ -175,8 +175,8 @@ def test_rectangle(diagonals):
 
 
 def test_a_squeezed_band_keeps_its_rows_off_the_joined_lines():
-    """A straight boundary along the band at half a rib's width: the inner row stays outside the Gauss lines of
-    the width (0.29 of it from the middle), where a row lets the plate kink under the rib.
+    """A straight boundary along the band at half a rib's width: the inner row stays outside the Gauss lines
+    of the width (0.29 of it from the middle), where a row lets the plate kink under the rib.
     """
     width, free = 6e-3, 3e-3
     outer = np.array([[-0.1, -0.1], [0.3, -0.1], [0.3, free], [-0.1, free]])

@@ -21,7 +21,7 @@ def solved():
 
 
 def round_off(stiffness, vectors):
-    """Size of what sums in another order differ by: large terms of the derivatives' unknowns cancel, 10^7 times
+    """Size of what sums in another order differ by: large terms of derivatives cancel, which are 10^7 times
     what is left of them, so that 9 digits of the sum are sure.
     """
     return 2 * np.finfo(float).eps * (np.abs(vectors).T @ (abs(stiffness) @ np.abs(vectors))).max()

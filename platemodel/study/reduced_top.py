@@ -71,7 +71,7 @@ class ReducedTop:
     grid: PlanGrid
     _rows: object = field(repr=False)
     _home: Seat | None = field(default=None, repr=False)
-    _shapes: dict = field(default_factory=dict, repr=False)
+    _looks_of: dict = field(default_factory=dict, repr=False)
     _seats: dict = field(default_factory=dict, repr=False)
     _local: dict = field(default_factory=dict, repr=False)
 
@@ -259,7 +259,7 @@ class ReducedTop:
         tolerance : float
             Estimated relative error above which the full model answers.
         """
-        return replace(self, learn=False, tolerance=tolerance, _local={}, _seats={}, _shapes={})
+        return replace(self, learn=False, tolerance=tolerance, _local={}, _seats={}, _looks_of={})
 
     def at_home(self) -> "ReducedTop":
         """Strip the models of what they need for other lines than their own: a tenth of the size.
@@ -268,21 +268,21 @@ class ReducedTop:
         """
         seat = self.rib(self.bar).seat
         _ = self.fom.mass  # kept by the model, so that nobody assembles a shell to know it
-        roms, shapes = {}, {}
+        roms, known = {}, {}
         for name, rom in self.roms.items():
             rows, looks = rom.on(seat), self._looks(rom)
             none = replace(rom.norm, probes=rom.norm.probes[:0])
             roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats={seat: rows})
-            shapes[roms[name]] = looks
-        return replace(self, roms=roms, learn=False, _rows=None, _shapes=shapes, _seats={}, _local={})
+            known[roms[name]] = looks
+        return replace(self, roms=roms, learn=False, _rows=None, _looks_of=known, _seats={}, _local={})
 
     def _looks(self, rom):
         """Basis as `recognise` sees it."""
-        if rom not in self._shapes:
-            while len(self._shapes) >= KEPT:
-                self._shapes.pop(next(iter(self._shapes)))
-            self._shapes[rom] = ShapeBasis.of(self.grid, rom.project_rows(self._rows))
-        return self._shapes[rom]
+        if rom not in self._looks_of:
+            while len(self._looks_of) >= KEPT:
+                self._looks_of.pop(next(iter(self._looks_of)))
+            self._looks_of[rom] = ShapeBasis.of(self.grid, rom.project_rows(self._rows))
+        return self._looks_of[rom]
 
 
 def reduced_top(

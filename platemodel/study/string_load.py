@@ -3,6 +3,7 @@
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -20,6 +21,9 @@ from platemodel.study.rims import RIMS, rim_supports
 from platemodel.study.sampling import PlanGrid, plan_grid
 from platemodel.wood.species import species_table
 from platemodel.wood.strength import FRACTILE, k_def
+
+if TYPE_CHECKING:  # which imports this module
+    from platemodel.study.sinking import Sinking
 
 UP = (0.0, 0.0, 1.0)
 LIKE = "tonewood spruce"  # row of the tables for a wood of another name
@@ -187,7 +191,7 @@ class StringLoad:
 
 
 def string_load(
-    model,
+    model: "TopModel | Sinking",
     bar: Bar | None,
     set_up: SetUp,
     load: float | tuple[float, float] | None = None,

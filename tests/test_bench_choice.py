@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.bench import choice_report
-from platemodel.bench.choice_page import choice_page
-from platemodel.bench.choice_report import (
+from platemodel.bench.choice import result as choice_report
+from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.result import (
     JobChoice,
     as_data,
     as_text,
@@ -19,16 +19,16 @@ from platemodel.bench.choice_report import (
     verdict,
     write_files,
 )
-from platemodel.bench.page import A4_MM
+from platemodel.bench.kit.page import A4_MM
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
+from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.job import Job, Measured, read_job
 from platemodel.job.keep_bar import bar_table, keep_bar
 from platemodel.resources import data_path
-from platemodel.study import targets as t
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.choose import choose_bar
-from platemodel.study.line_effects import LineEffects
+from platemodel.study.choosing import targets as t
+from platemodel.study.choosing.choose import choose_bar
+from platemodel.study.choosing.line_sensitivity import LineEffects
 from platemodel.wood import species_estimate
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write

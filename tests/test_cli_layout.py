@@ -6,8 +6,9 @@ import json
 
 import pytest
 
-from platemodel.bench import layout_report, sheets
-from platemodel.bench.layout_report import FILES, as_data, as_text, job_layout, write_files
+from platemodel.bench import sheets
+from platemodel.bench.layout import result as layout_report
+from platemodel.bench.layout.result import FILES, as_data, as_text, job_layout, write_files
 from platemodel.cli import main
 from platemodel.job import read_job
 from platemodel.resources import data_path

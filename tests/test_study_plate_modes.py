@@ -10,10 +10,10 @@ from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.model import bar_rib, top_model
-from platemodel.study.plate_modes import compare_modes, plate_modes
-from platemodel.study.recognise import follow, likeness, mac, patterns, recognise
-from platemodel.study.sampling import plan_grid
+from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.plate_modes import compare_modes, plate_modes
+from platemodel.study.top.recognise import follow, likeness, mac, patterns, recognise
+from platemodel.study.top.sampling import plan_grid
 
 DEMOS = ("modern_violin", "old_viola")
 

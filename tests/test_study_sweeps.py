@@ -9,12 +9,12 @@ import pandas as pd
 import pytest
 
 from platemodel.errors import GeometryError
-from platemodel.study import sweeps
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.figures import FIGURES, TopFigures
-from platemodel.study.parcel import local_workers, pack
-from platemodel.study.sweeps import sweep
-from platemodel.study.wood_bands import wood_samples
+from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.study.choosing import sweeps
+from platemodel.study.choosing.sweeps import sweep
+from platemodel.study.choosing.wood_bands import wood_samples
+from platemodel.study.top.figures import FIGURES, TopFigures
+from platemodel.study.top.process_pool import local_workers, pack
 from platemodel.wood import CONSTANTS, species_estimate
 from tests.choosing_parts import MM, bar, effects, model, plain, reduced
 

@@ -18,6 +18,7 @@ from platemodel.job.build import (
     build_thickness,
     build_wood,
 )
+from platemodel.job.build_context import Work
 from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.gaps import GAPS_FILE
@@ -28,7 +29,6 @@ from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
 from platemodel.job.taps import TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
 from platemodel.job.toml import field_lines, parse_toml, read_text
-from platemodel.job.work import Work
 
 JOB_FILE = "job.toml"
 

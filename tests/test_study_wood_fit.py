@@ -9,7 +9,7 @@ from platemodel.fem.shell import Shell
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study import top_model
 from platemodel.study.wood.reading_doubts import is_odd
-from platemodel.study.wood.wood_fit import FITTED, Errors, TapError, identify_wood
+from platemodel.study.wood.wood_fit import FITTED, Errors, TapError, TopTaps, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, species_estimate
 
@@ -79,7 +79,7 @@ def test_thickness_derivative_is_near_that_of_a_thicker_top(model, truth):
 
 
 def test_sharp_taps_of_many_modes_return_the_wood(model, truth):
-    fit = identify_wood(model, taps_of(truth, (1, 2, 3, 4, 5, 6, 7)), truth.mass, errors=SHARP)
+    fit = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 3, 4, 5, 6, 7)), truth.mass), errors=SHARP)
     for name in FITTED:
         found, sd = getattr(fit.estimate.wood, name), fit.estimate.sd(name)
         assert abs(np.log(found / getattr(TRUE, name))) < 2.5 * sd, name
@@ -89,7 +89,7 @@ def test_sharp_taps_of_many_modes_return_the_wood(model, truth):
 
 
 def test_three_taps_and_the_weight(model, truth):
-    fit = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    fit = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     for name in FITTED:
         low, high = fit.estimate.band(name)
         assert low < getattr(TRUE, name) < high
@@ -100,16 +100,16 @@ def test_three_taps_and_the_weight(model, truth):
 
 
 def test_two_taps_still_answer_with_a_wider_band(model, truth):
-    two = identify_wood(model, taps_of(truth, (1, 5)), truth.mass)
-    three = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    two = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
+    three = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     assert two.estimate.sd("E_R") > 1.1 * three.estimate.sd("E_R")
     assert 2 in set(two.next_taps["number"])
 
 
 def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
-    before = identify_wood(model, taps_of(truth, (1, 5)), truth.mass)
+    before = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
     said = before.next_taps.set_index("number")
-    after = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    after = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     for name in ("E_L", "E_R", "G_LR"):
         gain = 100 * (1 - after.estimate.sd(name) / before.estimate.sd(name))
         # the rows move a little with the fit
@@ -119,7 +119,7 @@ def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
 def test_bar_on_with_the_bar_known(model):
     bar = preset_bar(model.top)
     heard = WoodSolver(model, bar).full(TRUE)
-    fit = identify_wood(model, taps_of(heard, (1, 2, 3, 4, 5)), heard.mass, bar=bar, errors=SHARP)
+    fit = identify_wood(model, TopTaps(taps_of(heard, (1, 2, 3, 4, 5)), heard.mass, bar), errors=SHARP)
     for name in FITTED:
         found, sd = getattr(fit.estimate.wood, name), fit.estimate.sd(name)
         assert abs(np.log(found / getattr(TRUE, name))) < 2.5 * sd, name
@@ -128,8 +128,8 @@ def test_bar_on_with_the_bar_known(model):
 
 def test_a_strip_test_beforehand_narrows_the_band(model, truth):
     known = PRIOR.measured(0.02, "strip of the old lining", E_L=TRUE.E_L)
-    with_strip = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass, prior=known)
-    without = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    with_strip = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass), prior=known)
+    without = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     assert with_strip.estimate.sd("E_L") < 0.02  # two independent readings: below the better of them
     assert with_strip.estimate.sd("E_R") < without.estimate.sd("E_R")
     assert "strip of the old lining" in with_strip.estimate.source
@@ -175,7 +175,7 @@ def test_the_band_holds_the_truth_as_often_as_it_says(model, quick):
         heard = modes.frequencies[places] * np.exp(modes.by_logs[places, -1] * thick + noise)
         mass = modes.mass * np.exp(thick + errors.weighing * rng.standard_normal())
         try:
-            fit = identify_wood(model, dict(zip(numbers, heard, strict=True)), mass, solver=quick)
+            fit = identify_wood(model, TopTaps(dict(zip(numbers, heard, strict=True)), mass), solver=quick)
         except TapError:
             refused += 1
             continue
@@ -200,7 +200,7 @@ def test_the_band_holds_the_truth_as_often_as_it_says(model, quick):
 )
 def test_slips_are_named(model, truth, quick, change, kind, modes, words):
     with pytest.raises(TapError, match=words) as caught:
-        identify_wood(model, change(taps_of(truth, (1, 2, 5))), truth.mass, solver=quick)
+        identify_wood(model, TopTaps(change(taps_of(truth, (1, 2, 5))), truth.mass), solver=quick)
     assert (kind, modes) in {(d.kind, d.modes) for d in caught.value.doubts}
 
 
@@ -208,19 +208,19 @@ def test_a_wrong_mode_is_named(model, truth, quick):
     taps = taps_of(truth, (1, 2, 3, 5))
     wrong = {1: taps[1], 2: taps[2], 5: taps[3]}
     with pytest.raises(TapError, match="looks like mode 3"):
-        identify_wood(model, wrong, truth.mass, solver=quick)
-    fit = identify_wood(model, wrong, truth.mass, solver=quick, despite_doubts=True)
+        identify_wood(model, TopTaps(wrong, truth.mass), solver=quick)
+    fit = identify_wood(model, TopTaps(wrong, truth.mass), solver=quick, despite_doubts=True)
     assert fit.doubts
 
 
 def test_a_weight_in_the_wrong_unit_is_named(model, truth, quick):
     with pytest.raises(TapError, match="weight"):
-        identify_wood(model, taps_of(truth, (1, 2, 5)), 1000 * truth.mass, solver=quick)
+        identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), 1000 * truth.mass), solver=quick)
 
 
 def test_taps_that_no_slip_explains(model, truth, quick):
     with pytest.raises(TapError, match="fit no wood of the kind"):
-        identify_wood(model, {1: 50.0, 2: 61.0, 5: 73.0}, truth.mass, solver=quick)
+        identify_wood(model, TopTaps({1: 50.0, 2: 61.0, 5: 73.0}, truth.mass), solver=quick)
 
 
 def test_odd_is_the_tail_of_the_chi_square_distribution():
@@ -241,6 +241,6 @@ def test_odd_is_the_tail_of_the_chi_square_distribution():
         ({1: 80.0}, 0.0, "mass"),
     ],
 )
-def test_bad_input_is_refused(model, taps, mass, words):
+def test_bad_input_is_refused(taps, mass, words):
     with pytest.raises(ValueError, match=words):
-        identify_wood(model, taps, mass)
+        TopTaps(taps, mass)

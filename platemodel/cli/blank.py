@@ -47,7 +47,7 @@ def add(verbs) -> None:
         help="side of the section along which the rings stand; default width (a bar blank on its side), for "
         "a strip across the grain thickness",
     )
-    verb.add_argument("--species", default="tonewood spruce", help="row of the species table")
+    verb.add_argument("--species", help="row of the species table (default tonewood spruce)")
     verb.add_argument("--json", action="store_true", help="print JSON instead of text")
     verb.set_defaults(run=_run)
 
@@ -65,6 +65,7 @@ def _positive(text):
 
 def _run(args):
     from platemodel.bench.samples import piece_report
+    from platemodel.wood import DEFAULT_SPECIES
     from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap, strip_fit
 
     ways = args.way or ["flat"] * min(1, len(args.tap_hz))
@@ -91,7 +92,7 @@ def _run(args):
         if not 200 <= strip.density <= 1000:
             msg = f"size and weight make {strip.density:.0f} kg/m3; 200 to 1000 is wood: check them"
             raise ValueError(msg)
-        fit = strip_fit(args.species, tests)
+        fit = strip_fit(args.species or DEFAULT_SPECIES, tests)
     except ValueError as error:
         print(f"platemodel blank: {error}", file=sys.stderr)
         return USAGE

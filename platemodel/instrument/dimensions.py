@@ -37,6 +37,7 @@ _USUAL = (
     ("post_behind", 8.0, 9.5, 16, "practice", "practice"),
     ("post_diameter", 6.0, 6.5, 11, "practice", "practice"),
 )
+VIOLIN_LENGTH = 0.355  # m; limits that are known for the violin only grow with the body from there
 _KINDS = ("violin", "viola", "cello")
 
 
@@ -87,7 +88,7 @@ class Dimensions:
     @property
     def scale(self) -> float:
         """Size relative to the 355 mm violin, for limits that are known for the violin only."""
-        return self.body_length / 0.355
+        return self.body_length / VIOLIN_LENGTH
 
     def status(self) -> dict[str, str]:
         """Where each figure comes from."""

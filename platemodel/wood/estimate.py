@@ -13,6 +13,7 @@ from platemodel.wood.species import from_species, species_table
 
 CONSTANTS = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT", "nu_LR", "nu_LT", "nu_RT")
 LEVEL = 0.9  # share of cases that a printed band is meant to hold
+HALF_WIDTH = 1.645  # standard deviations from the middle of such a band to its ends (of a normal variable)
 
 # Correlations of logarithms between boards. density-E_L, E_L-E_R, E_L-G_LR: from the ranges of c_L, E_L/E_R
 # and E_L/G_LR of ten tonewood plates (Badiane et al., JASA 2023; a range of ten is 3.08 standard deviations);

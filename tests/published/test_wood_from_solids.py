@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
-from platemodel.study.wood.wood_fit import FITTED, Errors, identify_wood
+from platemodel.study.wood.wood_fit import FITTED, Errors, TopTaps, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import species_estimate
 from tests.published.solid_model import CASES, model, wood
@@ -48,7 +48,7 @@ def heard(name, numbers):
 @pytest.mark.parametrize("name", ["7", "7b"])
 def test_constants_of_plates_arched_one_way_come_back(name):
     one, true, taps, mass = heard(name, (1, 2, 3, 4, 6, 7))
-    fit = identify_wood(one, taps, mass, prior=PRIOR, errors=EXACT)
+    fit = identify_wood(one, TopTaps(taps, mass), prior=PRIOR, errors=EXACT)
     for constant in FITTED:
         found = getattr(fit.estimate.wood, constant)
         assert found == pytest.approx(getattr(true, constant), rel=0.03), constant
@@ -58,7 +58,7 @@ def test_constants_of_plates_arched_one_way_come_back(name):
 def test_a_doubly_arched_plate_tells_two_stiffnesses_apart_only_within_its_band():
     """Case 5: G_LR and the product E_L E_R come back; a softer E_L with a stiffer E_R rings nearly alike."""
     one, true, taps, mass = heard("5", (1, 2, 3, 4, 6, 7))
-    fit = identify_wood(one, taps, mass, prior=PRIOR, errors=EXACT)
+    fit = identify_wood(one, TopTaps(taps, mass), prior=PRIOR, errors=EXACT)
     found, put_in = fit.estimate, true.E_L * true.E_R
     product, shear = found.wood.E_L * found.wood.E_R, found.wood.G_LR
     assert shear == pytest.approx(true.G_LR, rel=0.03)

@@ -13,7 +13,7 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import WoodEstimate, species_estimate, species_table
+from platemodel.wood import DEFAULT_SPECIES, WoodEstimate, species_estimate, species_table
 
 FILES = (
     "bar_choice.csv",
@@ -28,7 +28,6 @@ CAUTION = (
     "An original or early bar, a valuable instrument, or a crack under the bar goes to a qualified restorer "
     "first.",
 )
-USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
@@ -109,7 +108,7 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
 
 def doubt_of(wood) -> WoodEstimate:
     """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
+    species = wood.name if wood.name in species_table().index else DEFAULT_SPECIES
     prior = species_estimate(species)
     measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
     if measured:

@@ -8,9 +8,9 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.model import TopModel
+from platemodel.wood.species import DEFAULT_SPECIES
 from platemodel.wood.strength import Strength, k_mod, strength, strength_table
 
-LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
 POST_ZONE = 4.0  # post diameters about the post, where post and treble foot pinch the plate
 END_CLEAR = 1.5  # rib heights at the ends of a bar that only `EndLoad` describes
 COLUMNS = (
@@ -84,7 +84,7 @@ def margin_table(solved: Solved, service_class: int = 1) -> pd.DataFrame:
 
 def _strength(wood) -> Strength:
     named = wood.name in strength_table().index
-    return strength(wood if named else replace(wood, name=LIKE))
+    return strength(wood if named else replace(wood, name=DEFAULT_SPECIES))
 
 
 def _row(part, what, pair, limit: Strength, kind, kept):

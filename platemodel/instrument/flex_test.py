@@ -84,8 +84,8 @@ class FlexTest:
         if not self.held and shares.min() < -1e-9:
             (lx, ly), (x, y) = 1e3 * self.load, 1e3 * self.pegs[shares.argmin()]
             msg = (
-                f"the plate would tip: the weight at ({lx:.0f}, {ly:.0f}) mm stands outside the "
-                f"triangle of the pegs and lifts the plate off the one at ({x:.0f}, {y:.0f}) mm; move it inside, or "
+                f"the plate would tip: the weight at ({lx:.0f}, {ly:.0f}) mm stands outside the triangle of "
+                f"the pegs and lifts the plate off the one at ({x:.0f}, {y:.0f}) mm; move it inside, or "
                 "hold the plate down at the pegs and say so"
             )
             raise GeometryError(msg)

@@ -54,7 +54,7 @@ def test_refused(tmp_path, row, words):
     [
         ("200,", "load_x_mm and load_y_mm go together"),
         ("200,99", "not wholly on the plate"),
-        ("330,40", "would tip"),
+        ("346,0", "would tip"),
     ],
 )
 def test_places_refused(tmp_path, place, words):

@@ -5,7 +5,7 @@ timber standard's factors say what is left of the strength and how much the defl
 quoted from memory and say so in the table and in `docs/load.md`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import pandas as pd
@@ -13,6 +13,7 @@ import pandas as pd
 from platemodel.resources import data_path
 from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.orthotropic import Orthotropic
+from platemodel.wood.species import DEFAULT_SPECIES
 
 MPA = 1e6
 KINDS = ("bending", "compression_along", "compression_across", "shear", "tension_across")
@@ -105,6 +106,11 @@ def strength(wood: Orthotropic) -> Strength:
     ratio = wood.density / row["density_kg_m3"]
     values = {k: MPA * float(row[f"{k}_mpa"]) * ratio ** DENSITY_POWERS[k] for k in KINDS}
     return Strength(**values, spread={k: float(row[f"cov_{k}"]) for k in KINDS}, source=row["source"])
+
+
+def usual_strength(wood: Orthotropic) -> Strength:
+    """Strengths of a wood, by those of tonewood spruce where its own name has no row; see `strength`."""
+    return strength(wood if wood.name in _table().index else replace(wood, name=DEFAULT_SPECIES))
 
 
 def k_mod(duration: str = "permanent", service_class: int = 1) -> float:

@@ -12,6 +12,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.wood.reading_doubts import Doubt, Prediction, doubts, is_odd
+from platemodel.study.wood.shape_errors import ShapeErrors
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, DEFAULT_SPECIES, WoodEstimate, species_estimate
 from platemodel.wood.bayes import linear_update, most_probable
@@ -21,31 +22,35 @@ FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the oth
 # The linearised bands of 90 % held 88 % of 400 tops drawn from the species' spread: frequencies bend over so
 # wide a range of woods. Bands are widened by so much.
 WIDENING = 1.05
+MOST_TAPPED = 8  # a further tap is advised among the lowest so many modes
 SETTLED = 1e-4  # standard deviations of the prior by which the last step of a fit still moves
 MOST_SOLVES, SAME = 5, 2e-4  # of the full model; largest relative change of a tapped mode between two of them
 
 
 @dataclass(frozen=True)
 class Errors:
-    """Standard deviations, all relative; the defaults are judgements.
+    """Standard deviations, relative unless said otherwise; the defaults are judgements.
 
     Attributes
     ----------
     reading : float
         Of a frequency read from a tap.
     model : float
-        What the model of a carefully measured top may be off by in one frequency: arching and thickness
-        between the measured points, cleats, varnish, mesh.
+        What the model may be off by in one frequency for other reasons than thickness and arching: cleats,
+        varnish, uneven wood, mesh.
     thickness : float
         Of the caliper, common to all points: 0.04 mm of 2.7 mm.
     weighing : float
-        Scale, and varnish and glue that are not in the model.
+        Scale, and varnish and glue that are not in the model: 1 g on a violin's top.
+    shape : ShapeErrors
+        Errors of thickness and arching that differ from place to place, m.
     """
 
     reading: float = 0.005
-    model: float = 0.01
+    model: float = 0.005
     thickness: float = 0.015
-    weighing: float = 0.01
+    weighing: float = 0.015
+    shape: ShapeErrors = field(default_factory=ShapeErrors)
 
     def tap_sd(self, taps: "TopTaps") -> np.ndarray:
         """Relative standard deviation of each tap, reading and model together, by rising mode number."""
@@ -196,15 +201,20 @@ def identify_wood(
     (e.g. Tarantola, Inverse Problem Theory, 2005, section 3.2). The caliper's common error is fitted along.
     """
     tell = progress or (lambda _: None)
-    problem = _Problem(prior or species_estimate(DEFAULT_SPECIES), taps, errors)
-    numbers = problem.numbers
+    prior = prior or species_estimate(DEFAULT_SPECIES)
+    numbers = sorted(taps.frequencies)
     solver = solver or WoodSolver(model, taps.bar, count=max(10, max(numbers) + 4))
     tell("solving for the species' median")
-    start = solver.full(problem.prior.wood)
+    start = solver.full(prior.wood)
     missing = [n for n in numbers if n not in start.index]
     if missing:
         msg = f"mode {missing[0]}: the model follows modes {min(start.index)} to {max(start.index)}"
         raise ValueError(msg)
+    followed = tuple(sorted(start.index))
+    order = [*(start.index[n] for n in followed), -1]
+    tell("weighing slips of thickness and arching")
+    scatter = solver.shape_scatter(prior.wood, start, errors.shape)[np.ix_(order, order)]
+    problem = _Problem(prior, taps, errors, followed, scatter)
     point, solves = problem.start, 1
     while True:
         tell("fitting the wood")
@@ -233,11 +243,17 @@ def _tapped(modes, number):
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    """Unknowns: logarithms of the ten constants, then that of the thickness factor."""
+    """The fit's unknowns and readings, all as logarithms.
+
+    Unknowns: the ten constants; the thickness factor; what slips of thickness and arching do to each mode
+    that the model follows, and to the weight.
+    """
 
     prior: WoodEstimate
     taps: TopTaps
     errors: Errors
+    followed: tuple[int, ...]
+    scatter: np.ndarray
 
     @property
     def numbers(self):
@@ -259,23 +275,39 @@ class _Problem:
 
     @property
     def start(self):
-        return np.append(self.prior.logs, 0.0)
+        return np.concatenate([self.prior.logs, np.zeros(1 + len(self.scatter))])
 
     @property
     def prior_cov(self):
-        return block_diag(self.prior.log_cov, self.errors.thickness**2)
+        return block_diag(self.prior.log_cov, self.errors.thickness**2, self.scatter)
 
     def wood(self, point):
         return self.prior.with_logs(point[: len(CONSTANTS)])
 
+    def all_expected(self, point, modes):
+        """Logarithms of all followed modes and of the weight, and their derivatives by the unknowns.
+
+        The modes are solved for the point's wood; its thickness factor and slips come in to first order.
+        """
+        places = [modes.index[n] for n in self.followed]
+        share = (modes.mass - modes.bar_mass) / modes.mass
+        weight = np.zeros(modes.by_logs.shape[1])
+        weight[0] = weight[-1] = share
+        rows = np.hstack([np.vstack([modes.by_logs[places], weight]), np.eye(len(self.scatter))])
+        logs = np.log(np.append(modes.frequencies[places], modes.mass))
+        own = len(CONSTANTS)
+        return logs + rows[:, own:] @ point[own:], rows
+
+    @property
+    def read(self):
+        """Places of the readings among all that is expected."""
+        places = [self.followed.index(n) for n in self.numbers]
+        return places if self.taps.mass is None else [*places, len(self.followed)]
+
     def expected(self, point, modes):
-        """Logarithms of the readings that modes solved at a point lead one to expect, and derivatives."""
-        places = [modes.index[n] for n in self.numbers]
-        rows, logs = modes.by_logs[places], np.log(modes.frequencies[places])
-        if self.taps.mass is not None:
-            rows, logs = np.vstack([rows, mass_row(modes)]), np.append(logs, np.log(modes.mass))
-        # the thickness factor is not in the solved model, but its first-order effect is
-        return logs + rows[:, -1] * point[-1], rows
+        """Logarithms of the readings that are expected, and their derivatives."""
+        logs, rows = self.all_expected(point, modes)
+        return logs[self.read], rows[self.read]
 
     def fit(self, start, solve):
         """Most probable unknowns for the modes that ``solve`` gives for a wood."""
@@ -305,22 +337,14 @@ class _Problem:
         return self.start + gain @ (gap + rows @ away), cov, misfit
 
 
-def mass_row(modes: WoodModes) -> np.ndarray:
-    """Differentiate the logarithm of the weight by the unknowns: density and thickness of the top."""
-    row = np.zeros(modes.by_logs.shape[1])
-    row[0] = row[-1] = (modes.mass - modes.bar_mass) / modes.mass
-    return row
-
-
 def _prediction(problem, start):
     """Gather what the species' spread lets one expect: logarithms, covariance and rows by mode."""
-    numbers = sorted(start.index)
-    places = [start.index[n] for n in numbers]
+    logs, rows = problem.all_expected(problem.start, start)
     return Prediction(
-        tuple(numbers),
-        np.log(start.frequencies[places]),
-        np.log(start.mass),
-        np.vstack([start.by_logs[places], mass_row(start)]),
+        problem.followed,
+        logs[:-1],
+        float(logs[-1]),
+        rows,
         problem.prior_cov,
         dict(zip(problem.numbers, problem.tap_sd, strict=True)),
         problem.errors.weighing,
@@ -339,11 +363,11 @@ def _report(problem, point, start, at, found, solves):
         0.5 * (cov[:n, :n] + cov[:n, :n].T),
         f"{problem.prior.source}; {sources} of modes {listed} on the top itself",
     )
-    shift = at.by_logs @ (mean - point)
-    fitted = at.frequencies * np.exp(shift + at.by_logs[:, -1] * point[-1])
+    logs, by = problem.all_expected(point, at)
+    fitted = dict(zip((*problem.followed, 0), np.exp(logs + by @ (mean - point)), strict=True))
     rows = []
     for number, sd in zip(problem.numbers, problem.tap_sd, strict=True):
-        heard, fit = taps[number], fitted[at.index[number]]
+        heard, fit = taps[number], fitted[number]
         rows.append(
             {
                 "number": number,
@@ -355,35 +379,28 @@ def _report(problem, point, start, at, found, solves):
                 "residual_percent": 100.0 * (heard / fit - 1.0),
             }
         )
-    mass = None
-    if weighed is not None:
-        mass = (
-            weighed,
-            at.mass * float(np.exp(mass_row(at) @ (mean - point) + mass_row(at)[-1] * point[-1])),
-        )
+    mass = None if weighed is None else (weighed, float(fitted[0]))
     return WoodFit(
         estimate,
         problem.prior,
         pd.DataFrame(rows),
         mass,
-        (float(np.exp(mean[-1])), float(np.sqrt(cov[-1, -1]))),
-        _next_taps(problem, at, fitted, cov),
+        (float(np.exp(mean[n])), float(np.sqrt(cov[n, n]))),
+        _next_taps(problem, by, fitted, cov),
         tuple(found),
         solves,
         at,
     )
 
 
-def _next_taps(problem, at, fitted, cov):
+def _next_taps(problem, by, fitted, cov):
     """Tabulate what each mode not yet tapped would add."""
     goals = [CONSTANTS.index(c) for c in ("E_L", "E_R", "G_LR")]
     noise = problem.errors.reading**2 + problem.errors.model**2
     rows = []
-    for number in sorted(at.index):
-        place = at.index[number]
-        if number in problem.numbers or (place in {at.index[n] for n in problem.numbers}) or place > 7:
+    for number, row in zip(problem.followed, by[:-1], strict=True):
+        if number in problem.numbers or number > MOST_TAPPED:
             continue
-        row = at.by_logs[place]
         spread = cov @ row
         variance = float(row @ spread)
         after = np.array([cov[g, g] - spread[g] ** 2 / (variance + noise) for g in goals])
@@ -392,8 +409,8 @@ def _next_taps(problem, at, fitted, cov):
             {
                 "number": number,
                 "name": KNOWN.get(number, ""),
-                "expected_hz": fitted[place],
-                "band_hz": HALF_WIDTH * np.sqrt(variance + noise) * fitted[place],
+                "expected_hz": fitted[number],
+                "band_hz": HALF_WIDTH * np.sqrt(variance + noise) * fitted[number],
                 "E_L_percent": narrower[0],
                 "E_R_percent": narrower[1],
                 "G_LR_percent": narrower[2],

@@ -11,6 +11,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.study.top.model import TopModel, bar_rib, bar_seat
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
+from platemodel.study.wood.shape_errors import ShapeErrors, reading_scatter
 from platemodel.wood import CONSTANTS, Orthotropic
 
 ELASTIC = CONSTANTS[1:]
@@ -35,6 +36,8 @@ class WoodModes:
         Mode number to its place among the modes: 1, 2, 5 by shape, the others in the order of pitch.
     shapes : array (m, k)
         Normal displacement on the plan grid.
+    vectors : array (n_dofs, k)
+        Mass-normalised shapes in the DOFs of shell and bar.
     """
 
     frequencies: np.ndarray
@@ -43,6 +46,7 @@ class WoodModes:
     bar_mass: float
     index: dict[int, int]
     shapes: np.ndarray
+    vectors: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +104,28 @@ class WoodSolver:
             (own * (shell.M @ own)).sum(axis=0),
             shell.mass,
             sum(rib.mass for rib in ribs),
+            modes.vectors,
         )
+
+    def shape_scatter(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
+        """Covariance that slips of thickness and arching give to the logarithms of pitch and weight.
+
+        Parameters
+        ----------
+        wood : Orthotropic
+        modes : WoodModes
+            Of this wood.
+        errors : ShapeErrors
+
+        Returns
+        -------
+        array (k + 1, k + 1)
+            See `platemodel.study.wood.shape_errors.reading_scatter`.
+        """
+        shell = self._shell.with_material(wood.compliance(), wood.density)
+        omega2 = (2.0 * np.pi * modes.frequencies) ** 2
+        model = replace(self.model, shell=shell)
+        return reading_scatter(model, self.bar, modes.vectors, omega2, modes.mass, errors)
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.
@@ -123,7 +148,9 @@ class WoodSolver:
         top_share = ratio * np.einsum("ik,ij,jk->k", turn, on.top_mass, turn)
         table, shapes = on.table.chosen(turn), on.shapes @ turn
         mass = ratio * on.shell_mass
-        return self._result(wood, material, values, table, shapes, top_share, mass, on.bar_mass)
+        return self._result(
+            wood, material, values, table, shapes, top_share, mass, on.bar_mass, self._basis @ turn
+        )
 
     def _extend(self, system, vectors, shell):
         n = self._shell.n_dofs
@@ -147,7 +174,7 @@ class WoodSolver:
             sum(rib.mass for rib in system.ribs),
         )
 
-    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass):
+    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, vectors):
         by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
         parts = table.energy_parts(material)
         by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
@@ -158,7 +185,7 @@ class WoodSolver:
         by_logs[:, -1] = 0.5 * (np.array([1.0, 3.0, 1.0]) @ parts) / omega2 - 0.5 * top_share
         frequencies = np.sqrt(omega2) / (2.0 * np.pi)
         index = self._index(shapes)
-        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes)
+        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes, vectors)
 
     def _index(self, shapes):
         """Modes 1, 2, 5: the likest shapes; the other numbers go to the other modes in the order of pitch."""

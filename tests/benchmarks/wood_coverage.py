@@ -61,11 +61,11 @@ def random_field(like, box, reach, rng, window=None):
     return out if window is None else out * window(x, y)
 
 
-def wrong_top(model, rng):
+def wrong_top(model, rng, reaches=REACHES):
     """Model of a top that is not what was measured: thickness and arching off by smooth random errors."""
     top, length = model.top, model.top.outline.body_length
     box = top.outline.box()
-    reach = {name: length * rng.uniform(*ends) for name, ends in REACHES.items()}
+    reach = {name: length * rng.uniform(*ends) for name, ends in reaches.items()}
     thick, middle = top.thickness, top.midsurface()
     at = np.meshgrid(middle.x, middle.y, indexing="ij")
     off = THICKNESS * random_field(middle, box, reach["thickness"], rng)

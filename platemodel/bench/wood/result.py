@@ -39,7 +39,6 @@ WORDS = {
     "E_L/G_LR": "E_L over G_LR",
 }
 DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
-LEAST_READING = 0.002  # relative: hold, warmth and moisture move a tap by more than a recording's own doubt
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
 
@@ -137,7 +136,7 @@ def job_wood(
             {n: r.frequency for n, r in heard.items()},
             mass,
             job.bar if bar_on else None,
-            {n: max(r.sd / r.frequency, LEAST_READING) for n, r in heard.items()},
+            {n: r.sd / r.frequency for n, r in heard.items()},
         ),
         prior=prior_of(job.top.wood, stated),
         despite_doubts=despite_doubts,

@@ -11,7 +11,7 @@ from platemodel.errors import AccuracyError
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.wood.reading_doubts import Doubt, Prediction, doubts, is_odd
+from platemodel.study.wood.reading_doubts import HANDLING, Doubt, Prediction, doubts, is_odd
 from platemodel.study.wood.shape_errors import ShapeErrors
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, DEFAULT_SPECIES, WoodEstimate, species_estimate
@@ -34,7 +34,9 @@ class Errors:
     Attributes
     ----------
     reading : float
-        Of a frequency read from a tap.
+        Of a frequency read from a tap, where the reading does not say.
+    handling : float
+        Least doubt of a tap, whatever a recording says: it is held and struck a little differently each time.
     model : float
         What the model may be off by in one frequency for other reasons than thickness and arching: cleats,
         varnish, uneven wood, mesh.
@@ -47,6 +49,7 @@ class Errors:
     """
 
     reading: float = 0.005
+    handling: float = HANDLING
     model: float = 0.005
     thickness: float = 0.015
     weighing: float = 0.015
@@ -54,7 +57,7 @@ class Errors:
 
     def tap_sd(self, taps: "TopTaps") -> np.ndarray:
         """Relative standard deviation of each tap, reading and model together, by rising mode number."""
-        own = [taps.sd.get(n, self.reading) for n in sorted(taps.frequencies)]
+        own = [max(taps.sd.get(n, self.reading), self.handling) for n in sorted(taps.frequencies)]
         return np.hypot(own, self.model)
 
 

@@ -6,6 +6,7 @@ Knows nothing of instruments and imports no other room.
 from platemodel.fem.band import Band
 from platemodel.fem.eigen import Modes
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan, rectangle
+from platemodel.fem.plate_in_air import AirPanels
 from platemodel.fem.rib import Rib, RibWood
 from platemodel.fem.rib_stress import RibForces, rib_forces
 from platemodel.fem.seat import Seat
@@ -18,6 +19,7 @@ from platemodel.fem.system import System
 from platemodel.threads import one_blas_thread
 
 __all__ = [
+    "AirPanels",
     "Band",
     "Fineness",
     "Loop",

@@ -13,7 +13,7 @@ LEGEND = (
     "Crossed ring: hold here. Filled ring: tap here. Hatched: the bar, seen through the top."
 )
 CAUTION = (
-    "A model's estimate from the measurements given, for the free plate without varnish, ribs or air. "
+    "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs. "
     "± is the mesh only, not the wood.",
     "It is no instruction to cut: the maker decides; an original or early bar or a valuable instrument "
     "goes to a qualified restorer first.",

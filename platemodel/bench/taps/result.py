@@ -185,7 +185,7 @@ def _offers(result):
     shift = common_shift(result.offers)
     if shift is not None:
         side = "above" if shift > 0 else "below"
-        yield f"  The peaks lie {100 * abs(shift):.0f} % {side} the computed modes together: wood or thickness, not a slip."
+        yield f"  All peaks lie {100 * abs(shift):.0f} % {side} the model: wood or thickness, not a slip"
     for row in result.offers.itertuples():
         name = f"{row.number} {row.name}".strip()
         head = f"  {name:10s} {row.predicted_hz:8.1f} Hz" if row.rank < 2 else " " * 23

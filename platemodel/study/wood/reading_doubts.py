@@ -32,7 +32,8 @@ class Doubt:
     modes : tuple of int
         The readings it is about; 0 stands for the mass.
     kind : str
-        ``"mode"``, ``"swap"``, ``"octave"``, ``"unit"``, ``"mass"``, ``"together"`` (all off by one factor) or ``"unexplained"``.
+        ``"mode"``, ``"swap"``, ``"octave"``, ``"unit"``, ``"mass"``, ``"together"``
+        (all off by one factor) or ``"unexplained"``.
     message : str
         For the user: the readings, what they look like, what to do.
     """

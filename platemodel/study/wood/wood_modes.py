@@ -8,6 +8,7 @@ from scipy.linalg import eigh
 from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
+from platemodel.study.top.air import added_mass, in_air
 from platemodel.study.top.model import TopModel, bar_rib, bar_seat
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
@@ -19,7 +20,7 @@ ELASTIC = CONSTANTS[1:]
 
 @dataclass(frozen=True, eq=False)
 class WoodModes:
-    """Elastic modes of a top of a certain wood.
+    """Elastic modes of a top of a certain wood, in air.
 
     Attributes
     ----------
@@ -37,7 +38,7 @@ class WoodModes:
     shapes : array (m, k)
         Normal displacement on the plan grid.
     vectors : array (n_dofs, k)
-        Mass-normalised shapes in the DOFs of shell and bar.
+        Shapes in the DOFs of shell and bar, normalised with the air's mass.
     """
 
     frequencies: np.ndarray
@@ -57,6 +58,7 @@ class _Projected:
     top_mass: np.ndarray
     rib_stiffness: np.ndarray
     rib_mass: np.ndarray
+    air_mass: np.ndarray
     shapes: np.ndarray
     density: float
     shell_mass: float
@@ -92,7 +94,7 @@ class WoodSolver:
             seat = bar_seat(model, self.bar)
             ribs = (bar_rib(model, self.bar, seat),)
         system = System(shell, ribs)
-        modes = system.modes(self.count)
+        modes = in_air(self.model, system.modes(self.count))
         self._extend(system, modes.vectors, shell)
         own = modes.vectors[: shell.n_dofs]
         return self._result(
@@ -143,7 +145,9 @@ class WoodSolver:
         material = PointMaterial(self._shell, wood.compliance())
         stiff = on.table.stiffness(material) + on.rib_stiffness
         values, turn = eigh(
-            stiff, ratio * on.top_mass + on.rib_mass, subset_by_index=(0, min(self.count, len(stiff)) - 1)
+            stiff,
+            ratio * on.top_mass + on.rib_mass + on.air_mass,
+            subset_by_index=(0, min(self.count, len(stiff)) - 1),
         )
         top_share = ratio * np.einsum("ik,ij,jk->k", turn, on.top_mass, turn)
         table, shapes = on.table.chosen(turn), on.shapes @ turn
@@ -168,6 +172,7 @@ class WoodSolver:
             top_m,
             rib_k,
             rib_m,
+            added_mass(self.model, basis),
             normal_displacement(self.model, self._grid.points, basis),
             shell.section.density,
             shell.mass,

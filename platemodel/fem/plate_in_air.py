@@ -3,8 +3,8 @@
 The plate is short against the wavelength of its low modes, so the air flows round its edges as if it were
 incompressible. A sheet of doublets lies on the plate, of constant strength on each of many small panels; the
 strengths, jumps of the velocity potential, follow from the velocity that the plate gives to the air (e.g.
-Katz & Plotkin, Low-Speed Aerodynamics, 2001, chapter 10, from memory). The air's kinetic energy is a quadratic
-form in the plate's motion: an added mass.
+Katz & Plotkin, Low-Speed Aerodynamics, 2001, chapter 10, from memory). The air's kinetic energy is a
+quadratic form in the plate's motion: an added mass.
 """
 
 from collections.abc import Callable

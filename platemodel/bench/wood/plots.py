@@ -27,7 +27,7 @@ PALE, STRONG = "#b9b9b9", "#1f5a85"
 PITCH = 0.0205  # of the rows, share of the page's height
 CAUTION = (
     "A model's estimate from the measurements given. Slips in arching or thickness, cleats, varnish and "
-    "cracks go into the constants; the band allows 0.1 mm of thickness, 0.5 mm of arching and 0.5 % of frequency.",
+    "cracks go into the constants; the band allows 0.1 mm of thickness, 0.5 mm of arching, 0.5 % of pitch.",
     "It is no instruction to cut: the maker decides; an original or early bar or a valuable instrument "
     "goes to a qualified restorer first.",
 )

@@ -16,7 +16,7 @@ def test_published_values(case):
 
 
 def test_error_falls_with_the_panels():
-    """The mean over meshes of nearly one size falls with the panels' side; single ones jump with the steps."""
+    """The mean over meshes of nearly one size falls with the panels; single ones jump with the steps."""
     exact = 8 / 3 * RADIUS**3
     coarse, fine = (
         np.mean([abs(mass(plate(RADIUS, RADIUS, across=n)) / exact - 1) for n in counts])

@@ -82,8 +82,8 @@ def in_air(model: TopModel, modes: Modes) -> Modes:
     Returns
     -------
     Modes
-        Normalised with the air's mass: K x = omega2 (M + A) x, x' (M + A) x = 1. Derivatives of omega2 by what
-        changes K and M are then x' (dK - omega2 dM) x as in vacuum.
+        Normalised with the air's mass: K x = omega2 (M + A) x, x' (M + A) x = 1. Derivatives of omega2 by
+        what changes K and M are then x' (dK - omega2 dM) x as in vacuum.
     """
     omega2, turn = loaded(modes.omega2, added_mass(model, modes.vectors))
     return Modes(omega2, modes.vectors @ turn, modes.rigid, modes.residual)

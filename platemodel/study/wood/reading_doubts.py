@@ -184,10 +184,10 @@ def _together(given, mass, expected):
     moved = [(n, f * np.exp(-shift), sd) for n, f, sd in given]
     if abs(shift) < LEAST_SHIFT or expected.distance(moved, mass) > chdtri(len(given), 1.0 - FINE):
         return None
-    percent = 100.0 * np.expm1(shift)
+    percent, side = 100.0 * abs(np.expm1(shift)), "above" if shift > 0 else "below"
     text = (
-        f"all taps lie about {abs(percent):.0f} % {'above' if shift > 0 else 'below'} what this plate would give, "
-        "in step: look for what moves all of them, such as thickness (in mm?), size, or another plate's taps"
+        f"all taps lie about {percent:.0f} % {side} what this plate would give, in step: look for what moves "
+        "all of them, such as thickness (in mm?), size, or another plate's taps"
     )
     return Doubt(tuple(n for n, _, _ in given), "together", text)
 
@@ -211,8 +211,8 @@ def _unexplained(given, mass, expected):
         _, f, low, high = ranges[number]
         numbers = (number,)
         text = (
-            f"the taps and the weight do not go together in any wood of the kind; mode {number} at {f:g} Hz is "
-            f"the oddest (with the others {low:.0f} to {high:.0f} Hz would be possible)"
+            f"the taps and the weight do not go together in any wood of the kind; mode {number} at {f:g} Hz "
+            f"is the oddest (with the others {low:.0f} to {high:.0f} Hz would be possible)"
         )
     return Doubt(numbers, "unexplained", f"{text}: check the reading, the thickness and the arching")
 

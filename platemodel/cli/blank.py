@@ -65,7 +65,7 @@ def _positive(text):
 
 def _run(args):
     from platemodel.bench.samples import piece_report
-    from platemodel.wood import DEFAULT_SPECIES
+    from platemodel.wood import USUAL_SPECIES
     from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap, strip_fit
 
     ways = args.way or ["flat"] * min(1, len(args.tap_hz))
@@ -92,7 +92,7 @@ def _run(args):
         if not 200 <= strip.density <= 1000:
             msg = f"size and weight make {strip.density:.0f} kg/m3; 200 to 1000 is wood: check them"
             raise ValueError(msg)
-        fit = strip_fit(args.species or DEFAULT_SPECIES, tests)
+        fit = strip_fit(args.species or USUAL_SPECIES, tests)
     except ValueError as error:
         print(f"platemodel blank: {error}", file=sys.stderr)
         return USAGE

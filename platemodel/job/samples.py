@@ -7,7 +7,7 @@ from pathlib import Path
 from platemodel.errors import JobError, Problem
 from platemodel.job.tables import allowed_range, parse_number, split_rows
 from platemodel.job.toml import nearest, read_text, shown
-from platemodel.wood import DEFAULT_SPECIES, species_table
+from platemodel.wood import USUAL_SPECIES, species_table
 from platemodel.wood.moisture import equilibrium_moisture
 from platemodel.wood.sample import KINDS, Sample
 from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap
@@ -31,7 +31,7 @@ class SampleColumn:
 COLUMNS = (
     SampleColumn("name", None, None, True, "Your name for the piece; no two alike."),
     SampleColumn("kind", None, None, True, "blank (for a bar), wedge (for a top), strip (quarter-sawn)."),
-    SampleColumn("species", None, None, False, f"A row of the species table; else {DEFAULT_SPECIES}."),
+    SampleColumn("species", None, None, False, f"A row of the species table; else {USUAL_SPECIES}."),
     SampleColumn("length_mm", 40, 1500, True, "Along the grain."),
     SampleColumn("width_mm", 3, 400, True, "Greater side of the section."),
     SampleColumn("thickness_mm", 1, 120, True, "Smaller side of the section; of a wedge the mean."),
@@ -163,7 +163,7 @@ class _Rows:
             got["name"],
             got["kind"],
             tests,
-            got.get("species", DEFAULT_SPECIES),
+            got.get("species", USUAL_SPECIES),
             _moisture(got),
             FLAGS[got.get("invented", "no")],
             got.get("note", ""),

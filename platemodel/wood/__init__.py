@@ -5,7 +5,7 @@ from platemodel.wood.moisture import at_moisture, equilibrium_moisture
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.piece_fit import PieceFit
 from platemodel.wood.sample import Sample
-from platemodel.wood.species import DEFAULT_SPECIES, from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 from platemodel.wood.strip import (
     LongitudinalTap,
     SoundSpeed,
@@ -18,7 +18,7 @@ from platemodel.wood.strip import (
 
 __all__ = [
     "CONSTANTS",
-    "DEFAULT_SPECIES",
+    "USUAL_SPECIES",
     "LongitudinalTap",
     "Orthotropic",
     "PieceFit",

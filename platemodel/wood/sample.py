@@ -8,7 +8,7 @@ import numpy as np
 from platemodel.wood.estimate import CONSTANTS, HALF_WIDTH, WoodEstimate
 from platemodel.wood.moisture import at_moisture
 from platemodel.wood.piece_fit import PieceFit, as_prior
-from platemodel.wood.species import DEFAULT_SPECIES
+from platemodel.wood.species import USUAL_SPECIES
 from platemodel.wood.strip import Strip, Test, strip_fit
 
 KINDS = ("blank", "wedge", "strip")
@@ -38,7 +38,7 @@ class Sample:
     name: str
     kind: str
     tests: tuple[Test | Strip, ...]
-    species: str = DEFAULT_SPECIES
+    species: str = USUAL_SPECIES
     moisture: float | None = None
     invented: bool = False
     note: str = ""

@@ -13,7 +13,7 @@ import pandas as pd
 from platemodel.resources import data_path
 from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import DEFAULT_SPECIES
+from platemodel.wood.species import USUAL_SPECIES
 
 MPA = 1e6
 KINDS = ("bending", "compression_along", "compression_across", "shear", "tension_across")
@@ -110,7 +110,7 @@ def strength(wood: Orthotropic) -> Strength:
 
 def usual_strength(wood: Orthotropic) -> Strength:
     """Strengths of a wood, by those of tonewood spruce where its own name has no row; see `strength`."""
-    return strength(wood if wood.name in _table().index else replace(wood, name=DEFAULT_SPECIES))
+    return strength(wood if wood.name in _table().index else replace(wood, name=USUAL_SPECIES))
 
 
 def k_mod(duration: str = "permanent", service_class: int = 1) -> float:

@@ -20,7 +20,7 @@ from platemodel.study import top_model
 from platemodel.study.wood.shape_errors import arching_window, error_fields
 from platemodel.study.wood.wood_fit import FITTED, TapError, TopTaps, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
-from platemodel.wood import DEFAULT_SPECIES, species_estimate
+from platemodel.wood import USUAL_SPECIES, species_estimate
 
 FINENESS = 0.4
 MODES = (1, 2, 5)
@@ -88,7 +88,7 @@ def coverage(tops=200, seed=5, kind="violin", progress=lambda _: None):
     dict
         A share for each of ``FITTED``; ``refused`` taps; ``tops``.
     """
-    prior, rng = species_estimate(DEFAULT_SPECIES), np.random.default_rng(seed)
+    prior, rng = species_estimate(USUAL_SPECIES), np.random.default_rng(seed)
     model = top_model(preset_top(kind), FINENESS)
     solver = basis_solver(model, prior)
     inside, refused = dict.fromkeys(FITTED, 0), 0

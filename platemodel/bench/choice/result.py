@@ -13,7 +13,7 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import DEFAULT_SPECIES, WoodEstimate, species_estimate, species_table
+from platemodel.wood import USUAL_SPECIES, WoodEstimate, species_estimate, species_table
 
 FILES = (
     "bar_choice.csv",
@@ -108,7 +108,7 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
 
 def doubt_of(wood) -> WoodEstimate:
     """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else DEFAULT_SPECIES
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
     prior = species_estimate(species)
     measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
     if measured:

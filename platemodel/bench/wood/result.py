@@ -17,7 +17,7 @@ from platemodel.study.top.model import top_model
 from platemodel.study.wood.wood_fit import TopTaps, WoodFit, identify_wood
 from platemodel.wood import (
     CONSTANTS,
-    DEFAULT_SPECIES,
+    USUAL_SPECIES,
     Orthotropic,
     WoodEstimate,
     species_estimate,
@@ -81,7 +81,7 @@ def prior_of(wood: Orthotropic, stated: bool = False) -> WoodEstimate:
     stated : bool
         Take ``E_L``, ``E_R`` and ``G_LR`` of it as measured to 5 %.
     """
-    species = wood.name if wood.name in species_table().index else DEFAULT_SPECIES
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
     prior = species_estimate(species)
     if stated:
         known = {c: getattr(wood, c) for c in ("E_L", "E_R", "G_LR")}

@@ -16,7 +16,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import BarBeam
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import DEFAULT_SPECIES, species_table
+from platemodel.wood.species import USUAL_SPECIES, species_table
 from platemodel.wood.strength import Strength, k_mod, usual_strength
 
 FILM = 0.05e-3  # m, gap that a thin glue film may keep; common practice, no source
@@ -278,5 +278,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
     table = species_table()
-    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else DEFAULT_SPECIES, "cov_E_L"])
+    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else USUAL_SPECIES, "cov_E_L"])
     return closing.total * (1.0 - HALF_WIDTH * cov), closing.total * (1.0 + HALF_WIDTH * cov)

@@ -20,7 +20,7 @@ from platemodel.study.top.margins import Solved, margin_table
 from platemodel.study.top.model import TopModel, bar_rib
 from platemodel.study.top.sampling import PlanGrid, plan_grid
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import DEFAULT_SPECIES, species_table
+from platemodel.wood.species import USUAL_SPECIES, species_table
 from platemodel.wood.strength import k_def
 
 if TYPE_CHECKING:  # which imports this module
@@ -244,7 +244,7 @@ def string_load(
     if wood_spread is None:
         table = species_table()
         name = model.top.wood.name
-        wood_spread = float(table.loc[name if name in table.index else DEFAULT_SPECIES, "cov_E_L"])
+        wood_spread = float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

@@ -14,7 +14,7 @@ from platemodel.study.top.recognise import KNOWN
 from platemodel.study.wood.reading_doubts import HANDLING, Doubt, Prediction, doubts, is_odd
 from platemodel.study.wood.shape_errors import ShapeErrors
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
-from platemodel.wood import CONSTANTS, DEFAULT_SPECIES, WoodEstimate, species_estimate
+from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
 from platemodel.wood.bayes import linear_update, most_probable
 from platemodel.wood.estimate import HALF_WIDTH
 
@@ -204,7 +204,7 @@ def identify_wood(
     (e.g. Tarantola, Inverse Problem Theory, 2005, section 3.2). The caliper's common error is fitted along.
     """
     tell = progress or (lambda _: None)
-    prior = prior or species_estimate(DEFAULT_SPECIES)
+    prior = prior or species_estimate(USUAL_SPECIES)
     numbers = sorted(taps.frequencies)
     solver = solver or WoodSolver(model, taps.bar, count=max(10, max(numbers) + 4))
     tell("solving for the species' median")

@@ -1,20 +1,18 @@
 """A job's plate modes as text, data and files."""
 
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.tables import plain, records
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes, rough_model
-
-FILES = ("plate_modes.csv", "plate_modes.pdf")
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,9 +50,9 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     bar : bool
         False leaves the bar out.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     with_bar = job.bar if bar else None
     tell("laying the mesh")
     model = top_model(job.top, bar=job.bar)
@@ -78,8 +76,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
-    job, lines = result.job, []
-    lines.append(job.name + (". INVENTED DATA, no real instrument." if job.invented else ""))
+    job, lines = result.job, [cautions.text_title(result.job)]
     for label, modes in result.rows:
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g)"]
         lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
@@ -133,57 +130,5 @@ def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
     out = {"name": result.job.name, "invented": result.job.invented}
     for label, modes in result.rows:
-        table = modes.table.astype(object).where(modes.table.notna(), None)
-        out[label.replace(" ", "_")] = {
-            "mass_g": round(1e3 * modes.mass, 3),
-            "modes": [
-                {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()}
-                for row in table.to_dict("records")
-            ],
-        }
+        out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     return out
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the table and the picture page; nothing is written unless both can be.
-
-    Parameters
-    ----------
-    result : JobModes
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Returns
-    -------
-    list of Path
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.kit.page import save_figure
-    from platemodel.bench.modes.page import mode_page
-
-    job = result.job
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        as_table(result).round(3).to_csv(drafts[0], index=False, lineterminator="\n")
-        notes = "Invented data, no real instrument." if job.invented else ""
-        save_figure(mode_page(f"Plate modes: {job.name}", result.rows, notes), drafts[1])
-    return targets

@@ -1,0 +1,29 @@
+"""What a report needs of a job before it can compute."""
+
+from platemodel.errors import JobError, Problem
+from platemodel.instrument.bar import Bar
+from platemodel.job import JOB_FILE, Job
+
+
+def needed_bar(job: Job, what: str) -> Bar:
+    """Bar of a job.
+
+    Parameters
+    ----------
+    job : Job
+    what : str
+        What needs it, to begin a sentence: ``"gluing"``.
+
+    Raises
+    ------
+    JobError
+        The job has no bar.
+    """
+    if job.bar is None:
+        words = f"{what} needs a bar: add the table [bar]; an empty one means the usual bar"
+        raise JobError([Problem(JOB_FILE, "bar", "no such table", words)])
+    return job.bar
+
+
+def no_message(_: str) -> None:
+    """Stand in for a reporter of progress that was not given."""

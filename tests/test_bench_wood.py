@@ -370,7 +370,7 @@ def test_wood_with_the_bar_on(capsys, tmp_path, coarse):
     ("toml", "words"),
     [
         (VIOLIN, ["no taps without a bar", "platemodel taps", "mode_1_hz"]),
-        (BARRED.replace("[bar]\n", ""), ["no bar", "table [bar]"]),
+        (BARRED.replace("[bar]\n", ""), ["no such table", "table [bar]"]),
     ],
 )
 def test_wood_refuses_what_it_cannot_use(capsys, tmp_path, toml, words):

@@ -19,8 +19,8 @@ def add(verbs) -> None:
     verb = verbs.add_parser(
         "blank",
         help="find the wood of a bar blank or strip from its weight and taps",
-        description="Find density, stiffness and speed of sound of a bar blank or strip, with bands, from its "
-        "size, weight and tap. Repeat --tap-hz and --way for two tones of one piece.",
+        description="Find density, stiffness and speed of sound of a bar blank or strip, with bands, from "
+        "its size, weight and tap. Repeat --tap-hz and --way for two tones of one piece.",
     )
     size, pitch = number(0.1, 2000, "mm"), number(1, 20000, "Hz")
     verb.add_argument("--length-mm", type=size, required=True, metavar="MM", help="along the piece")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
@@ -16,7 +16,7 @@ from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
 from platemodel.study.gluing.glue_window import FILM as SPREAD
 from platemodel.study.gluing.glue_window import LONGEST, GlueWindow, glue_window
-from platemodel.study.top.model import top_model
+from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import equilibrium_moisture
 
 FINENESS = 0.5
@@ -56,8 +56,8 @@ def job_glue(
     wood_c: float | None = None,
     room_c: float | None = None,
     gram: int = 192,
-    fineness: float = FINENESS,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobGlue:
     """Compute closing, clamps and glue window of a job.
 
@@ -74,10 +74,10 @@ def job_glue(
         Degrees C; wood and room default to the job's temperature, else 20.
     gram : int
         Gram strength of the glue.
-    fineness : float
-        Of the top's mesh.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def job_glue(
     locked = None
     if gaps is not None:
         tell("closing the gaps on the top")
-        locked = locked_in(top_model(job.top, fineness, bar=bar), bar, gaps)
+        locked = locked_in((bench or job_bench(job)).on_mesh(FINENESS).model, bar, gaps)
     tell("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)

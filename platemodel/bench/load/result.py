@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
-from platemodel.study.top.model import TopModel, top_model
-from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.study.top.string_load import StringLoad
+from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
 NOT_THE_TENSION = (
@@ -41,8 +41,8 @@ def job_load(
     bar: bool = True,
     downforce: float | None = None,
     service_class: int = 1,
-    model: TopModel | None = None,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobLoad:
     """Compute the string load of a job with and without its bar, with and without sound post.
 
@@ -55,17 +55,13 @@ def job_load(
         N, put in directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
-    model : TopModel, optional
-        Of the job's top, to use once more; default on the default mesh.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    tell = progress or no_message
-    if model is None:
-        tell("laying the mesh")
-        model = top_model(job.top, bar=job.bar)
-    tell("pressing on the feet of the bridge")
-    return JobLoad(job, string_load(model, job.bar if bar else None, job.set_up, downforce, service_class))
+    bench = bench or job_bench(job, progress=progress)
+    return JobLoad(job, bench.load(downforce, service_class, bar))
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:

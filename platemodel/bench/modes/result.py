@@ -1,18 +1,18 @@
 """A job's plate modes as text, data and files."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
 from platemodel.job import Job
-from platemodel.study.top.model import TopModel, top_model
-from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes, rough_model
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.workbench import Workbench
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,12 @@ class JobModes:
         return out
 
 
-def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobModes:
+def job_modes(
+    job: Job,
+    bar: bool = True,
+    progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
+) -> JobModes:
     """Compute the plate modes of a job without and with its bar.
 
     Parameters
@@ -51,22 +56,14 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
         False leaves the bar out.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    tell = progress or no_message
-    with_bar = job.bar if bar else None
-    tell("laying the mesh")
-    model = top_model(job.top, bar=job.bar)
-    if with_bar is None:
-        return JobModes(
-            job, model, plate_modes(model, band=rough_model(model, job.bar), progress=progress), None
-        )
-    with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
-        bare = pool.submit(plate_modes, model, progress=progress)
-        band = rough_model(model, job.bar)
-        barred = plate_modes(model, with_bar, band=band, progress=progress)
-        # the bar's ends are what a mesh resolves worst: the widest band with it serves for the plate without
-        widest = float((barred.table["band_hz"] / barred.table["f_hz"]).max())
-        return JobModes(job, model, bare.result().with_band(widest), barred)
+    bench = bench or job_bench(job, progress=progress)
+    if bar:
+        return JobModes(job, bench.model, *bench.modes())
+    without = plate_modes(bench.model, band=True, progress=progress)
+    return JobModes(job, bench.model, without, None)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -78,7 +75,8 @@ def as_text(result: JobModes) -> str:
     """Table for the terminal."""
     job, lines = result.job, [cautions.text_title(result.job)]
     for label, modes in result.rows:
-        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g)"]
+        unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
+        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
         lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
         for row in modes.table.itertuples():
             name = f"{row.number} {row.name}" if row.name else "-"

@@ -11,7 +11,7 @@ import pandas as pd
 
 from platemodel.bench.glue import report as glue_report
 from platemodel.bench.glue.result import JobGlue, job_glue
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.report import write_csv
 from platemodel.bench.layout import report as layout_report
 from platemodel.bench.layout.result import JobLayout, job_layout
@@ -22,7 +22,6 @@ from platemodel.bench.modes.result import JobModes, job_modes
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
-from platemodel.study.top.model import top_model
 from platemodel.study.trimming.stop_points import stop_points
 
 PACK = "bench_pack.pdf"
@@ -90,15 +89,16 @@ def plan_job(
     tell = progress or no_message
     allowance = usual_roughing(job.top) if allowance is None else allowance
     layout = job_layout(job, spring, allowance=allowance)
-    modes = job_modes(job, progress=progress)
-    load = job_load(job, model=modes.model, progress=progress)
+    bench = job_bench(job, progress=progress)
+    modes = job_modes(job, bench=bench)
+    load = job_load(job, bench=bench)
     if gaps is None and spring > 0:
         gaps = Gaps.even_spring(bar.length, spring)
-    glue = job_glue(job, gaps, progress=progress)
-    tell("cutting down in steps")
+    glue = job_glue(job, gaps, progress=progress, bench=bench)
+    tell("working out the stop points")
     heard = {n: r.frequency for n, r in job.heard(False).items()}
     finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
-    rough = top_model(job.top, STAGES_FINENESS, bar=bar)
+    rough = bench.on_mesh(STAGES_FINENESS).model
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
     return Plan(job, modes, load, layout, glue, stops, bool(heard))
 
@@ -140,7 +140,7 @@ def write_pack(
         inner = Path(draft) / FOLDER
         inner.mkdir()
         _write_parts(plan, inner, tell)
-        tell("binding the pack")
+        tell("drawing the pack")
         _bind(plan, inner / PACK, paper)
         names = [PACK, *sorted(p.name for p in inner.iterdir() if p.name != PACK)]
         target = _place(inner, folder)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
@@ -17,8 +17,6 @@ from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
-from platemodel.study.top.model import top_model
-from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.trimming.next_cut import HAND, SURE, Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import MODES, Stage
 
@@ -112,11 +110,8 @@ def job_trim(
         least_height = LEAST_HEIGHT * bridge_height(planned, x_bridge)
     if least_end is None:
         least_end = usual_least_end(job.top)
-    tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=planned)
-    tell("getting the top ready for lower bars")
     span = trim_range([planned, *bars], x_bridge, least_height, least_end)
-    model = reduced_top(model, planned, span, progress=progress)
+    model = job_bench(job, fineness, progress).reduced(span)
     full = bass_foot_stiffness(model, planned).middle
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)

@@ -26,6 +26,7 @@ from platemodel.cli import (
 )
 from platemodel.cli.common import OK, PROBLEM, USAGE
 from platemodel.errors import JobError, PlatemodelError
+from platemodel.files import recover
 from platemodel.job.report import problems_as_data
 
 VERBS = (  # in the order of the work
@@ -50,6 +51,7 @@ def main(argv: list[str] | None = None) -> int:
     except SystemExit as stop:
         return int(stop.code or 0)
     try:
+        _recover(args)
         return args.run(args)
     except JobError as error:
         return _refused(error, args)
@@ -68,6 +70,17 @@ def main(argv: list[str] | None = None) -> int:
             raise
         print(f"platemodel {args.verb}: cannot write to {out}: {error.strerror}", file=sys.stderr)
         return PROBLEM
+
+
+def _recover(args):
+    """Finish what an earlier run left half done in the folders that this one reads or writes, and say so."""
+    folders = [getattr(args, name, None) for name in ("folder", "out")]
+    folders = [folder for folder in folders if isinstance(folder, Path)]
+    inside = [path for folder in folders[:1] if folder.is_dir() for path in folder.iterdir() if path.is_dir()]
+    for folder in dict.fromkeys([*folders, *inside]):
+        found = recover(folder)
+        if found is not None:
+            print(f"platemodel: {found}", file=sys.stderr)
 
 
 def _parser():

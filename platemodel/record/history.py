@@ -10,7 +10,6 @@ from platemodel.record.entry import START, Entry, parse_line, sealed
 
 HISTORY_FILE = "history.jsonl"
 HEAD_FILE = "history.head"
-LOCK_FILE = "history.lock"
 TORN_NAME = "history.torn-{}"
 
 

@@ -3,23 +3,15 @@
 import hashlib
 import json
 import os
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 from platemodel.errors import RecordError
+from platemodel.files import locked, sync_folder, write_file
 from platemodel.record.entry import KINDS, Entry, as_line, check_values
-from platemodel.record.history import HEAD_FILE, HISTORY_FILE, LOCK_FILE, TORN_NAME, History, read_history
+from platemodel.record.history import HEAD_FILE, HISTORY_FILE, TORN_NAME, History, read_history
 
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None
-    import msvcrt
-
-PATIENCE = 10.0  # s to wait for another writer
 PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -117,46 +109,13 @@ class Record:
         return tuple(out)
 
 
-@contextmanager
-def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Keep other writers out; the system lets go of the lock when the program dies.
-
-    Raises
-    ------
-    RecordError
-        Another program keeps the lock longer than ``patience`` seconds.
-    """
-    handle = os.open(folder / LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o644)
-    try:
-        until = time.monotonic() + patience
-        while not _try_lock(handle):
-            if time.monotonic() > until:
-                msg = f"another program is writing to the record of {folder}; close it and try again"
-                raise RecordError(msg)
-            time.sleep(0.02)
-        yield
-    finally:
-        os.close(handle)
-
-
-def _try_lock(handle):
-    try:
-        if fcntl is None:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
-
-
 def _set_torn_aside(history: History) -> None:
     """Copy the rest of a line that a crash cut short into a file of its own, then take it off."""
     if not history.torn:
         return
     folder = history.folder
     target = folder / TORN_NAME.format(hashlib.sha256(history.torn).hexdigest()[:12])
-    _write_whole(target, history.torn)
+    write_file(target, history.torn)
     handle = os.open(folder / HISTORY_FILE, os.O_RDWR)
     try:
         os.ftruncate(handle, history.whole_bytes)
@@ -175,30 +134,8 @@ def _write_line(path, line):
     finally:
         os.close(handle)
     if new:
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
 
 
 def _write_head(folder, number, seal):
-    _write_whole(folder / HEAD_FILE, json.dumps({"n": number, "sha256": seal}).encode() + b"\n")
-
-
-def _write_whole(path, content):
-    """Put a whole file in place of another; the lock keeps the draft's fixed name to one writer."""
-    draft = path.with_name(f".{path.name}.draft")
-    with open(draft, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(draft, path)
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder):
-    """Make a new name last; Windows has no such call."""
-    if fcntl is None:
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    write_file(folder / HEAD_FILE, json.dumps({"n": number, "sha256": seal}) + "\n")

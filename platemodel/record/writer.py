@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import stat
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -81,6 +82,7 @@ class Record:
             raise RecordError(msg)
         with locked(self.folder):
             history = read_history(self.folder)
+            self._catch_up(history)
             when = (at or datetime.now().astimezone()).isoformat(timespec="seconds")
             entry = Entry(history.last_number + 1, when, kind, values, note.strip(), shown)
             line, seal = as_line(entry, history.last_seal)
@@ -88,6 +90,17 @@ class Record:
             _write_line(self.folder / HISTORY_FILE, (b"\n" if history.ends_open else b"") + line + b"\n")
             _write_head(self.folder, entry.number, seal)
         return Entry(entry.number, entry.at, kind, values, entry.note, shown, seal)
+
+    def _catch_up(self, history):
+        """Write the head that a crash after the last line kept from being written.
+
+        Else two crashes in a row, with two lines and no head, would look like damage.
+        """
+        if (self.folder / HEAD_FILE).is_dir():
+            msg = f"{HEAD_FILE} in {self.folder} is a folder; move it away, it is none of the history's"
+            raise RecordError(msg)
+        if history.sound and history.entries and history.head != (history.last_number, history.last_seal):
+            _write_head(self.folder, history.last_number, history.last_seal)
 
     def _pictures(self, pictures):
         out, root = [], self.folder.resolve()
@@ -101,7 +114,11 @@ class Record:
                 msg = f"picture {picture} lies outside the job folder; copy it there first"
                 raise RecordError(msg)
             try:
-                digest = hashlib.sha256(path.read_bytes()).hexdigest()
+                if not stat.S_ISREG(path.stat().st_mode):
+                    msg = f"picture {picture} is a folder, a device or a pipe; a plain file is needed"
+                    raise RecordError(msg)
+                with open(path, "rb") as file:
+                    digest = hashlib.file_digest(file, "sha256").hexdigest()
             except OSError as error:
                 msg = f"picture {picture} cannot be read: {error.strerror}"
                 raise RecordError(msg) from error

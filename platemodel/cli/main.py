@@ -5,6 +5,7 @@ import errno
 import json
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from platemodel import __version__
@@ -94,7 +95,9 @@ def _recover(args):
     """Finish what an earlier run left half done in the folders that this one reads or writes, and say so."""
     folders = [getattr(args, name, None) for name in ("folder", "out")]
     folders = [folder for folder in folders if isinstance(folder, Path)]
-    inside = [path for folder in folders[:1] if folder.is_dir() for path in folder.iterdir() if path.is_dir()]
+    inside = []
+    with suppress(OSError):  # what is wrong with a folder the verb itself will say
+        inside = [path for folder in folders[:1] for path in folder.iterdir() if path.is_dir()]
     for folder in dict.fromkeys([*folders, *inside]):
         found = recover(folder)
         if found is not None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

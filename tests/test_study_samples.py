@@ -128,7 +128,7 @@ def test_columns_and_cells_that_do_not_go_together(tmp_path):
 
 
 def test_every_column_is_in_the_document():
-    text = data_path("samples").parents[1].joinpath("docs", "data-formats.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[1] / "docs" / "data-formats.md").read_text(encoding="utf-8")
     for column in COLUMNS:
         row = next(
             (r for r in text.splitlines() if r.startswith(f"| `{column.name}` |") and column.doc in r), ""

@@ -1,6 +1,7 @@
 """Samples of wood: reading the table, ranking with bands, what each would do to a top."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest

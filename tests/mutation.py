@@ -1,8 +1,8 @@
 """Changes the code in small ways, one at a time, and counts how many changes the tests of its room notice.
 
 Run ``python -m tests.mutation wood --sample 50``; needs ``pip install cosmic-ray``. It works on a copy of the
-checkout in a temporary folder. A change that no test notices is printed: either it changes nothing that matters, or
-a test is missing.
+checkout in a temporary folder. A change that no test notices is printed: either it changes nothing that
+matters, or a test is missing.
 """
 
 import argparse

@@ -9,6 +9,7 @@ from scipy.special import chdtrc
 from platemodel.errors import AccuracyError
 
 MOST_STEPS = 40
+AT_REST = 1e-7  # of the misfit: what a step gains less than leaves the probability as it is
 LEAST_SHARE = 0.1  # of a step: a shorter one is not tried
 
 Predict = Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
@@ -145,17 +146,18 @@ def most_probable(
     x = np.array(mean if start is None else start, dtype=float)
     fitted, rows = predict(x)
     value = misfit(x, fitted)
-    size = np.inf
+    size, settled = np.inf, False
     for _ in range(MOST_STEPS):
         gain, _ = linear_update(cov, rows, noise)
         step, found, new = try_step(x, mean + gain @ (readings - fitted + rows @ (x - mean)) - x, value)
         if found is None:
             break
-        x, (fitted, rows), value = x + step, found, new
+        x, (fitted, rows), gained, value = x + step, found, value - new, new
         size = np.abs(step / spread).max()
-        if size < tolerance:
+        settled = size < tolerance or 0.0 <= gained < AT_REST
+        if settled:
             break
-    if not size < tolerance and must_settle:
+    if not settled and must_settle:
         msg = (
             f"the fit of the wood did not come to rest in {MOST_STEPS} steps (last step {size:.1e} standard "
             "deviations); a reading is far from anything this wood can do: check it, and the mode it was "

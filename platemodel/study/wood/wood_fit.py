@@ -129,7 +129,8 @@ class WoodFit:
         What was assumed of the species.
     modes : DataFrame
         A row a tapped mode: ``number, name, heard_hz, sd_hz`` (reading and model together), ``expected_hz``
-        (before the fit), ``fitted_hz, residual_percent``.
+        (before the fit), ``fitted_hz, residual_percent`` and ``slip_percent`` (what is put down to slips of
+        thickness and arching, in ``fitted_hz``).
     mass : tuple of float or None
         Measured and fitted, kg.
     thickness : tuple of float
@@ -368,6 +369,7 @@ def _report(problem, point, start, at, found, solves):
     )
     logs, by = problem.all_expected(point, at)
     fitted = dict(zip((*problem.followed, 0), np.exp(logs + by @ (mean - point)), strict=True))
+    slips = dict(zip(problem.followed, mean[n + 1 :], strict=False))
     rows = []
     for number, sd in zip(problem.numbers, problem.tap_sd, strict=True):
         heard, fit = taps[number], fitted[number]
@@ -380,6 +382,7 @@ def _report(problem, point, start, at, found, solves):
                 "expected_hz": start.frequencies[start.index[number]],
                 "fitted_hz": fit,
                 "residual_percent": 100.0 * (heard / fit - 1.0),
+                "slip_percent": 100.0 * np.expm1(slips[number]),
             }
         )
     mass = None if weighed is None else (weighed, float(fitted[0]))

@@ -75,6 +75,7 @@ def arching_window(model: TopModel):
 
 def reading_scatter(
     model: TopModel,
+    shell: Shell,
     bar: Bar | None,
     vectors: np.ndarray,
     omega2: np.ndarray,
@@ -86,6 +87,8 @@ def reading_scatter(
     Parameters
     ----------
     model : TopModel
+    shell : Shell
+        Of the model, with the wood of the shapes.
     bar : Bar or None
         The bar that is on.
     vectors : array (n_dofs, k)
@@ -107,15 +110,17 @@ def reading_scatter(
     height under an error of thickness, and an error of arching does not change the weight: both would be
     smaller by an order.
     """
-    length, fine = model.top.outline.body_length, model.shell
-    shell = Shell(fine.mesh, fine.surface, fine.section, shear=fine.shear, order=ORDER)
+    out = np.zeros((len(omega2) + 1,) * 2)
+    if not (errors.thickness or errors.arching):
+        return out
+    length = model.top.outline.body_length
+    shell = Shell(shell.mesh, shell.surface, shell.section, shear=shell.shear, order=ORDER)
     model = replace(model, shell=shell)
     box = model.top.outline.box()
     n = shell.n_dofs
     by = shape_derivatives(model, bar, vectors[:n], vectors[n:], omega2, 0.5 / omega2)
     weight = np.concatenate([shell.area_weights, np.zeros(len(by.areas) - len(shell.area_weights))])
     rows = np.column_stack([by.by_thickness, shell.section.density * weight / mass])
-    out = np.zeros((len(omega2) + 1,) * 2)
     for at, scale in _batches(box, errors.thickness_reach * length, errors.thickness):
         part = scale * (bells(*by.places, at, errors.thickness_reach * length)[0].T @ rows)
         out += part.T @ part

@@ -75,10 +75,12 @@ class WoodSolver:
         Glued on, its wood known.
     count : int
         Modes solved for.
+    air : bool
+        With the air round the plate; False is the plate in vacuum, as other solvers compute it.
     """
 
-    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10):
-        self.model, self.bar, self.count = model, bar, count
+    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10, air: bool = True):
+        self.model, self.bar, self.count, self.air = model, bar, count, air
         self._shell = model.shell
         self._grid = plan_grid(model.top)
         self._seat = None if bar is None else bar_seat(model, bar)
@@ -94,7 +96,9 @@ class WoodSolver:
             seat = bar_seat(model, self.bar)
             ribs = (bar_rib(model, self.bar, seat),)
         system = System(shell, ribs)
-        modes = in_air(self.model, system.modes(self.count))
+        modes = system.modes(self.count)
+        if self.air:
+            modes = in_air(self.model, modes)
         self._extend(system, modes.vectors, shell)
         own = modes.vectors[: shell.n_dofs]
         return self._result(
@@ -126,8 +130,7 @@ class WoodSolver:
         """
         shell = self._shell.with_material(wood.compliance(), wood.density)
         omega2 = (2.0 * np.pi * modes.frequencies) ** 2
-        model = replace(self.model, shell=shell)
-        return reading_scatter(model, self.bar, modes.vectors, omega2, modes.mass, errors)
+        return reading_scatter(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.
@@ -172,7 +175,7 @@ class WoodSolver:
             top_m,
             rib_k,
             rib_m,
-            added_mass(self.model, basis),
+            added_mass(self.model, basis) if self.air else np.zeros((basis.shape[1],) * 2),
             normal_displacement(self.model, self._grid.points, basis),
             shell.section.density,
             shell.mass,

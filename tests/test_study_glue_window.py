@@ -157,8 +157,8 @@ def test_the_band_goes_from_all_that_shortens_to_all_that_lengthens(violin):
     middle, row = violin.joint, violin.table.iloc[0]
     for name, film, air, wet, gel in (("low", 0.2e-3, 15.0, 1.0, 35.0), ("high", 0.4e-3, 5.0, 0.0, 31.0)):
         case = replace(middle, film=film, air=air, wet=wet, gel_c=gel)
-        assert row[f"open_{name}_s"] == pytest.approx(case.open_time(), rel=1e-9)
-        assert row[f"closed_{name}_s"] == pytest.approx(case.closed_time(10.0), rel=1e-9)
+        assert row[f"open_{name}_s"] == pytest.approx(case.open_time(), rel=2e-4)  # steps of the run
+        assert row[f"closed_{name}_s"] == pytest.approx(case.closed_time(10.0), rel=2e-4)
 
 
 def test_the_width_of_the_window_is_that_of_the_stirred_film():
@@ -171,7 +171,7 @@ def test_the_width_of_the_window_is_that_of_the_stirred_film():
     expected = (2 * at[31.0] / at[35.0]) ** 2
     top = preset_top("violin")
     films = (0.05e-3, 0.07e-3, 0.1e-3)  # thin, so that a plate of 3 mm is thick wood while they gel
-    row = glue_window(preset_bar(top), top, lay_s=0.0, film=films, warmed=()).table.iloc[0]
+    row = glue_window(preset_bar(top), top, GlueConditions(lay_s=0.0, film=films), warmed=()).table.iloc[0]
     # the film is not stirred: 3 % of the time at 0.1 mm
     assert row["closed_high_s"] / row["closed_low_s"] == pytest.approx(expected, rel=0.05)
 

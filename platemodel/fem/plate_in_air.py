@@ -95,10 +95,13 @@ class AirPanels:
             kg where the motions are plain numbers: twice the kinetic energy of the air is ``v' A v`` for
             velocities ``motions @ v``.
         """
-        _, _, area = self._surface
-        strength = lu_solve(self._factors, motions)
-        out = density * (area[:, None] * motions).T @ strength
+        out = motions.T @ self.forces(motions, density)
         return 0.5 * (out + out.T)
+
+    def forces(self, motions: np.ndarray, density: float = AIR_DENSITY) -> np.ndarray:
+        """Force of each panel on air that accelerates with such motions, kg times acceleration: (n, k)."""
+        _, _, area = self._surface
+        return density * area[:, None] * lu_solve(self._factors, motions)
 
 
 def _edge_flow(points, normals, start, end):

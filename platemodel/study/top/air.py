@@ -5,13 +5,14 @@ from functools import lru_cache
 import numpy as np
 from scipy.linalg import eigh
 
-from platemodel.fem.eigen import Modes
+from platemodel.fem.eigen import Modes, factorise, orthonormal, shifted
 from platemodel.fem.plate_in_air import AirPanels, inset_grid
+from platemodel.fem.system import System
 from platemodel.instrument.top import Top
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.sampling import normal_displacement
 
-PANELS_ALONG = 40  # of the body: some 600 panels; a disc of as many is within 1 % of its closed form
+PANELS_ALONG = 40  # of the body: some 650 panels; a disc of as many is within 1 % of its closed form
+_RANK = 1e-10  # of the largest: directions of the search space that add nothing
 
 
 @lru_cache(maxsize=8)
@@ -30,6 +31,12 @@ def air_panels(top: Top) -> AirPanels:
     return AirPanels(inset_grid(top.plan, pitch), pitch, height)
 
 
+def air_rows(model: TopModel):
+    """Rows giving the motion along the normal at the middles of the panels: sparse (panels, n_dofs)."""
+    station = model.shell.locate(air_panels(model.top).middles)
+    return model.shell.operator(station, station.axes[:, 2:3] @ station.displacement_rows())
+
+
 def added_mass(model: TopModel, vectors: np.ndarray) -> np.ndarray:
     """Mass of air that goes with shapes of a plate.
 
@@ -44,46 +51,49 @@ def added_mass(model: TopModel, vectors: np.ndarray) -> np.ndarray:
     array (k, k)
         kg for shapes in m; plain numbers for mass-normalised shapes.
     """
-    panels = air_panels(model.top)
-    return panels.added_mass(normal_displacement(model, panels.middles, vectors[: model.shell.n_dofs]))
+    return air_panels(model.top).added_mass(air_rows(model) @ vectors[: model.shell.n_dofs])
 
 
-def loaded(omega2: np.ndarray, air: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Modes in air as sums of those in vacuum.
-
-    Parameters
-    ----------
-    omega2 : array (k,)
-        Of modes in vacuum, 1/s2, ascending.
-    air : array (k, k)
-        Added mass of their mass-normalised shapes.
-
-    Returns
-    -------
-    omega2 : array (k,)
-        In air.
-    turn : array (k, k)
-        Columns: the modes in air, normalised with the air's mass, each of the sign of its largest part.
-    """
-    values, turn = eigh(np.diag(omega2), np.eye(len(omega2)) + air)
-    largest = turn[np.abs(turn).argmax(axis=0), np.arange(len(values))]
-    return values, turn * np.sign(largest)
-
-
-def in_air(model: TopModel, modes: Modes) -> Modes:
+def modes_in_air(model: TopModel, system: System, count: int) -> Modes:
     """Modes of a free plate in air.
 
     Parameters
     ----------
     model : TopModel
-    modes : Modes
-        In vacuum, without or with a bar.
+    system : System
+        The model's shell, without or with a bar, and no supports.
+    count : int
 
     Returns
     -------
     Modes
         Normalised with the air's mass: K x = omega2 (M + A) x, x' (M + A) x = 1. Derivatives of omega2 by
         what changes K and M are then x' (dK - omega2 dM) x as in vacuum.
+
+    Notes
+    -----
+    A is full, if small. The modes are sought among those in vacuum, the rigid motions, and what the air's
+    forces on the former do to the plate, (K + shift M)^-1 A x: errors go with the square of what is left.
     """
-    omega2, turn = loaded(modes.omega2, added_mass(model, modes.vectors))
-    return Modes(omega2, modes.vectors @ turn, modes.rigid, modes.residual)
+    stiffness, mass = system.matrices
+    shift, rows, panels = system.shift(), air_rows(model), air_panels(model.top)
+    solve = factorise(shifted(stiffness, mass, shift)).solve
+    found = system.modes(count, shift=shift, solve=solve)
+    n = model.shell.n_dofs
+    push = np.zeros_like(found.vectors)
+    push[:n] = rows.T @ panels.forces(rows @ found.vectors[:n])
+    bent = solve(np.asfortranarray(push))
+    rigid = orthonormal(system.rigid_motions(), mass)
+    known = np.column_stack([rigid, found.vectors])
+    for _ in range(2):  # twice is enough for rounding
+        bent = bent - known @ (known.T @ (mass @ bent))
+    size, turn = np.linalg.eigh(bent.T @ (mass @ bent))
+    keep = size > _RANK * size[-1]
+    space = np.column_stack([known, bent @ (turn[:, keep] / np.sqrt(size[keep]))])
+    heavy = space.T @ (mass @ space) + panels.added_mass(rows @ space[:n])
+    stiff = space.T @ (stiffness @ space)
+    first = rigid.shape[1]
+    values, turn = eigh(stiff, heavy, subset_by_index=(first, first + count - 1))
+    vectors = space @ turn
+    vectors = vectors * np.sign(vectors[np.abs(vectors).argmax(axis=0), np.arange(count)])
+    return Modes(values, vectors, found.rigid, found.residual)

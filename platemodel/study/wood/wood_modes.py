@@ -8,7 +8,7 @@ from scipy.linalg import eigh
 from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.air import added_mass, in_air
+from platemodel.study.top.air import added_mass, modes_in_air
 from platemodel.study.top.model import TopModel, bar_rib, bar_seat
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
@@ -96,9 +96,7 @@ class WoodSolver:
             seat = bar_seat(model, self.bar)
             ribs = (bar_rib(model, self.bar, seat),)
         system = System(shell, ribs)
-        modes = system.modes(self.count)
-        if self.air:
-            modes = in_air(self.model, modes)
+        modes = modes_in_air(self.model, system, self.count) if self.air else system.modes(self.count)
         self._extend(system, modes.vectors, shell)
         own = modes.vectors[: shell.n_dofs]
         return self._result(

@@ -2,8 +2,10 @@
 
 import os
 
+import numpy as np
 import pytest
 
+from platemodel.errors import JobError
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job
 from tests.job_folders import VIOLIN, problems, readings, table, write
@@ -201,3 +203,40 @@ def test_hostile_toml(tmp_path):
     for text in ("a = " + "[" * 5000, "a = " + "9" * 5000, ".".join(["a"] * 3000) + " = 1", "[job]\n" * 2):
         (tmp_path / "job.toml").write_text(text)
         assert problems(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("off", "words"),
+    [(14.0, ""), (16.4, "by 1.6 mm, from x 193.7 to 200.1 mm"), (22.0, "with its middle")],
+)
+def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words):
+    """Beside it is free, and by a third or all of its width it has no wood below."""
+    bar = (
+        f'[bar]\nrule = "placed"\nedge = "middle"\nwidth_mm = 5.5\n'
+        f"lower_end_from_axis_mm = {off + 8}\nupper_end_from_axis_mm = {off}\n"
+    )
+    folder = write(tmp_path, VIOLIN + bar)
+    if not words:
+        assert read_job(folder).bar is not None
+        return
+    (said,) = problems(folder)
+    assert "bar: found a bar that lies over the bass sound hole " + words in said
+    assert "move the bar towards the axis" in said
+
+
+def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
+    """A tenth of the width over the hole: the furthest that the check lets through."""
+    from platemodel.study.top.model import bar_rib, top_model
+
+    for off in np.arange(14.0, 18.0, 0.1):
+        bar = (
+            f'[bar]\nrule = "placed"\nedge = "middle"\nwidth_mm = 5.5\n'
+            f"lower_end_from_axis_mm = {off + 8:.1f}\nupper_end_from_axis_mm = {off:.1f}\n"
+        )
+        try:
+            job = read_job(write(tmp_path, VIOLIN + bar))
+        except JobError:
+            break
+    assert 15 < off < 16.4
+    assert any(f.kind == "collision" and "over the opening" in f.message for f in job.findings)
+    assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate

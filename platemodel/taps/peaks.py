@@ -19,6 +19,9 @@ PROMINENCE_DB, OVER_FLOOR_DB, BELOW_TOP_DB = 3.0, 9.0, 55.0
 SEEN = 4.0  # an amplitude counts in a tap from this many of its standard deviations on
 CLEAR = 12.0  # and is believed from this many on, even when it is seen in one tap of several
 MOST_SD = 0.02  # relative; what is known less well is no peak
+#: Candidates that are looked at closer, the most prominent. A cello's top has some 35 modes up to 900 Hz (five to
+#: mode 5 at about 150 Hz, and a plate's modes lie evenly) and a hum as many lines; noise has hundreds of maxima.
+MOST_CANDIDATES = 60
 MOST_POLES = 4  # fitted together in a band
 PAIR_CHANCE = 1e-7  # that noise alone makes a second pole look so good
 PAIR_GAIN = 0.7  # a second pole must bring the misfit down to this part at least
@@ -154,7 +157,8 @@ def _candidates(spectrum):
     floor = spectrum["floor_db"].fillna(-np.inf).to_numpy() + OVER_FLOOR_DB
     from scipy.signal import find_peaks  # slow to load, and only recordings need it
 
-    at, _ = find_peaks(level, height=np.maximum(floor, -BELOW_TOP_DB), prominence=PROMINENCE_DB)
+    at, found = find_peaks(level, height=np.maximum(floor, -BELOW_TOP_DB), prominence=PROMINENCE_DB)
+    at = np.sort(at[np.argsort(-found["prominences"], kind="stable")[:MOST_CANDIDATES]])
     f = spectrum["f_hz"].to_numpy()[at]
     return f, np.pi * f * START_LOSS
 

@@ -20,8 +20,8 @@ PROMINENCE_DB, OVER_FLOOR_DB, BELOW_TOP_DB = 3.0, 9.0, 55.0
 SEEN = 4.0  # an amplitude counts in a tap from this many of its standard deviations on
 CLEAR = 12.0  # and is believed from this many on, even when it is seen in one tap of several
 MOST_SD = 0.02  # relative; what is known less well is no peak
-#: Candidates that are looked at closer. A cello's top has some 35 modes up to 900 Hz (five to
-#: mode 5 at about 150 Hz, and a plate's modes lie evenly) and a hum as many lines; noise has hundreds of maxima.
+#: Candidates that are looked at closer. A cello's top has some 35 modes up to 900 Hz (five to mode 5 at about
+#: 150 Hz, and a plate's modes lie evenly) and hum has 18 lines; noise has hundreds of maxima.
 MOST_CANDIDATES = 60
 GROUND_HZ = 150.0  # width over which noise is told from modes there; several widths of any mode
 MOST_POLES = 4  # fitted together in a band

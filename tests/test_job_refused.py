@@ -1,13 +1,16 @@
 """What the reader of job folders refuses, and what its messages say."""
 
 import os
+import shutil
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from platemodel.errors import JobError
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job
+from platemodel.resources import data_path
 from tests.job_folders import VIOLIN, problems, readings, table, write
 
 
@@ -240,3 +243,20 @@ def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
     assert 15 < off < 16.4
     assert any(f.kind == "collision" and "over the opening" in f.message for f in job.findings)
     assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate
+
+
+def test_depths_from_a_straight_edge_are_not_taken_for_heights(tmp_path):
+    """The viola's own heights pass; taken from a straight edge 20 mm over the ribs they make a bowl."""
+    demo = data_path("jobs", "old_viola")
+    for path in demo.iterdir():
+        if path.suffix in (".toml", ".csv"):
+            shutil.copy(path, tmp_path)
+    assert read_job(tmp_path).top is not None
+    for name in ("cross_arches.csv", "long_arch.csv"):
+        table = pd.read_csv(tmp_path / name, comment="#", sep=None, engine="python", decimal=",")
+        table["z_mm"] = table["z_mm"].astype(str).str.replace(",", ".").astype(float)
+        table["z_mm"] = 20.0 - table["z_mm"]
+        table.to_csv(tmp_path / name, index=False, sep=";", decimal=",")
+    said = "\n".join(problems(tmp_path))
+    assert "in the middle of the plate" in said
+    assert "depths below a straight edge" in said

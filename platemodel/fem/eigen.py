@@ -13,6 +13,12 @@ DENSE = 700  # unknowns up to which a dense solve is as fast and cannot miss a r
 
 BLOCK = 4  # vectors searched with at once
 
+# Vectors after which the search gives up: so many times the modes wanted, and so many more. A top's 12 modes
+# settle after 60.
+LIMIT = (6, 160)
+
+SOUND = 1e-3  # relative residual of a solution up to which factors are taken to be sound; a top's is 1e-8
+
 
 def factorise(matrix):
     """Sparse LU of a symmetric definite matrix, ordered for symmetric fill.
@@ -25,14 +31,26 @@ def factorise(matrix):
     -------
     scipy.sparse.linalg.SuperLU
         Has ``solve``.
+
+    Raises
+    ------
+    AccuracyError
+        The matrix is singular.
     """
-    return splu(
-        matrix.tocsc(),
-        permc_spec="MMD_AT_PLUS_A",
-        diag_pivot_thresh=0.0,
-        relax=1,  # no merging of small supernodes: a fifth faster on tops than the default
-        options={"SymmetricMode": True},
-    )
+    try:
+        return splu(
+            matrix.tocsc(),
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            relax=1,  # no merging of small supernodes: a fifth faster on tops than the default
+            options={"SymmetricMode": True},
+        )
+    except RuntimeError as error:
+        msg = (
+            f"the stiffness of {matrix.shape[0]} unknowns cannot be factorised ({error}); "
+            "some motion has no stiffness at all, or an entry is not a number"
+        )
+        raise AccuracyError(msg) from error
 
 
 def with_pattern(matrix, data):
@@ -68,6 +86,11 @@ class Modes:
     rigid: np.ndarray
     residual: float
 
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{f:.4g}" for f in self.frequencies[:6])
+        more = ", ..." if len(self.omega2) > 6 else ""
+        return f"Modes({len(self.omega2)} of {len(self.vectors)} unknowns, {shown}{more} Hz)"
+
     @property
     def frequencies(self):
         """Natural frequencies, Hz: (m,)."""
@@ -101,12 +124,18 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
     Raises
     ------
     AccuracyError
-        A rigid motion that strains the body, a motion without stiffness left over, or a residual above 1e-5.
+        A rigid motion that strains the body, a motion without stiffness left over, a search that does not
+        settle, or a residual above 1e-5.
+    ValueError
+        No mode is wanted, or more than there are.
     """
     n = stiffness.shape[0]
+    most = n - 2 - (0 if rigid is None else rigid.shape[1])
+    if not 1 <= count <= most:
+        msg = f"{count} modes are wanted; allowed 1 to {most} (the model has {n} unknowns)"
+        raise ValueError(msg)
     rigid = np.zeros((n, 0)) if rigid is None else orthonormal(rigid, mass)
     rigid_values = np.einsum("ij,ij->j", rigid, stiffness @ rigid)
-    count = min(count, n - rigid.shape[1] - 2)
     if n <= DENSE:
         values, shapes = eigh(
             stiffness.toarray(), mass.toarray(), subset_by_index=(0, count + rigid.shape[1] - 1)
@@ -114,7 +143,11 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
         values, shapes = values[rigid.shape[1] :], shapes[:, rigid.shape[1] :]
     else:
         solve = solve or factorise(shifted(stiffness, mass, shift)).solve
-        values, shapes = _block_krylov(stiffness, mass, solve, count, rigid, tolerance)
+        try:
+            values, shapes = _block_krylov(stiffness, mass, solve, count, rigid, tolerance)
+        except _Unsettled as error:
+            msg = f"{error}; {_why_unsettled(shifted(stiffness, mass, shift), solve)}"
+            raise AccuracyError(msg) from None
     _check_rigid(values, rigid_values)
     shapes = shapes / np.sqrt((shapes * (mass @ shapes)).sum(0))
     peak = shapes[np.abs(shapes).argmax(0), np.arange(shapes.shape[1])]
@@ -146,7 +179,15 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
     inertia.add(mass @ rigid)
     block = np.random.default_rng(1).standard_normal((n, BLOCK))  # fixed: repeated calls agree bit for bit
     before = np.zeros(0)
+    change = np.full(count, np.inf)
     while basis.count < n:
+        if basis.count > LIMIT[0] * count + LIMIT[1]:
+            worst = int(change.argmax())
+            msg = (
+                f"the search for {count} modes did not settle within {basis.count} vectors: the square of "
+                f"frequency {worst + 1} still moves by {change[worst]:.1e} of itself, allowed {tolerance:.0e}"
+            )
+            raise _Unsettled(msg)
         for _ in range(2):
             block = block - basis.all @ (inertia.all.T @ block)
         weighted = mass @ block
@@ -164,14 +205,32 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
         projected = inertia.all[:, r:].T @ image.all
         ritz, vectors = np.linalg.eigh(0.5 * (projected + projected.T))
         ritz, vectors = ritz[::-1][:count], vectors[:, ::-1][:, :count]
-        if len(before) and np.abs(ritz / before - 1.0).max() < tolerance:
-            break
+        if len(before):
+            change = np.abs(ritz / before - 1.0)
+            if change.max() < tolerance:
+                break
         before = ritz
     # an inverse step, had for nothing, rids the shapes of the high motions that the projection leaves in them
     shapes = image.all @ vectors
     shapes = orthonormal(shapes - rigid @ (inertia.all[:, :r].T @ shapes), mass)
     values, turn = np.linalg.eigh(shapes.T @ (stiffness @ shapes))
     return values, shapes @ turn
+
+
+class _Unsettled(Exception):
+    """The search has come to its limit."""
+
+
+def _why_unsettled(matrix, solve):
+    """Say whether the factors are to blame: they are when a solution does not give its load back."""
+    load = np.random.default_rng(2).standard_normal((matrix.shape[0], 1))
+    lost = float(np.linalg.norm(matrix @ solve(load) - load) / np.linalg.norm(load))
+    if lost < SOUND:
+        return "ask for fewer modes"
+    return (
+        f"solving loses {lost:.1e} of a load, so the stiffness is badly conditioned: look for needle-shaped "
+        "triangles, or for springs or ribs many orders of magnitude stiffer than the plate"
+    )
 
 
 class _Columns:

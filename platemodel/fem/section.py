@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platemodel.fem.material import checked_compliance
+
 SHEAR_FACTOR = 5.0 / 6.0  # parabolic shear stress across a rectangle (Reissner 1945)
 
 
@@ -26,6 +28,12 @@ class Section:
     along : array (3,) or callable
         Direction of the local frame, or of L when ``axes`` is None; a callable takes SurfacePoints and
         returns (n, 3).
+
+    Raises
+    ------
+    ValueError
+        A compliance that no material has, a density that is not positive, or axes that are not square to each
+        other.
     """
 
     thickness: Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -33,6 +41,22 @@ class Section:
     density: float
     axes: np.ndarray | None = None
     along: object = (1.0, 0.0, 0.0)
+
+    def __post_init__(self):
+        object.__setattr__(self, "compliance", checked_compliance(self.compliance))
+        if not (np.isfinite(self.density) and self.density > 0):
+            msg = f"density is {self.density} kg/m3; it must be positive"
+            raise ValueError(msg)
+        if self.axes is not None:
+            axes = np.asarray(self.axes, dtype=float)
+            if axes.shape != (3, 3) or not np.allclose(axes @ axes.T, np.eye(3), atol=1e-6):
+                msg = f"axes must be unit vectors L, R, T in rows, square to each other; found {self.axes}"
+                raise ValueError(msg)
+
+    def __repr__(self):
+        along, across = 1e-9 / self.compliance[0, 0], 1e-9 / self.compliance[1, 1]
+        grain = "follows the surface" if self.axes is None else "fixed in space"
+        return f"Section(E {along:.3g} and {across:.3g} GPa, {self.density:.4g} kg/m3, material {grain})"
 
     def direction(self, surface_points):
         """Direction of the local frame at surface points: (n, 3) or (3,)."""
@@ -42,7 +66,16 @@ class Section:
 
 
 def constant(value):
-    """Thickness that is the same everywhere, m."""
+    """Thickness that is the same everywhere, m.
+
+    Raises
+    ------
+    ValueError
+        Not positive.
+    """
+    if not (np.isfinite(value) and value > 0):
+        msg = f"thickness is {value} m; it must be positive"
+        raise ValueError(msg)
     return lambda a1, a2: np.full(np.shape(a1), float(value))
 
 
@@ -107,7 +140,13 @@ def compliance_in(frame_axes, compliance, axes):
     Returns
     -------
     array (n, 6, 6)
+
+    Raises
+    ------
+    ValueError
+        A compliance that no material has: what a rib is made of is first seen here.
     """
+    compliance = checked_compliance(compliance)
     if axes is None:
         return np.broadcast_to(compliance, (len(frame_axes), 6, 6))
     return rotate_compliance(compliance, frame_axes @ np.asarray(axes, dtype=float).T)

@@ -61,6 +61,26 @@ class Shell:
         self._geometry = self._interpolate()
         self._assemble(order)
 
+    def __repr__(self):
+        theory = "with transverse shear" if self.shear else "thin"
+        vertices = self.surface(*self.mesh.p).r
+        size = " x ".join(f"{1e3 * v:.4g}" for v in np.ptp(vertices, axis=0))
+        return (
+            f"Shell({theory}, {self.mesh.t.shape[1]} triangles, {self.n_dofs} unknowns, {size} mm, "
+            f"{1e3 * self.thickness.min():.3g} to {1e3 * self.thickness.max():.3g} mm thick, "
+            f"{1e3 * self.mass:.4g} g)"
+        )
+
+    @cached_property
+    def half_size(self):
+        """Half the largest extent in space, m."""
+        return 0.5 * float(np.ptp(self.quadrature.surface.r, axis=0).max())
+
+    @cached_property
+    def is_flat(self):
+        """Whether it lies in a plane z = constant."""
+        return float(np.ptp(self.quadrature.surface.r[:, 2])) < 1e-9 * self.half_size
+
     def _interpolate(self):
         """Interpolate the midsurface in the Argyris space, which then holds rigid motions: (n_c1, 3)."""
 

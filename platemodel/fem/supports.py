@@ -11,6 +11,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from scipy import sparse
 
+from platemodel.fem.boundary import named_facets
+
 ALONG = np.eye(3)
 _KERNELS = WeakKeyDictionary()  # bases of single constraints
 
@@ -25,6 +27,9 @@ class Constraint:
     """
 
     rows: sparse.csr_matrix
+
+    def __repr__(self) -> str:
+        return f"Constraint({self.rows.shape[0]} conditions on {self.rows.shape[1]} unknowns)"
 
 
 @dataclass(frozen=True)
@@ -42,22 +47,41 @@ class Spring:
     rows: sparse.csr_matrix
     stiffness: np.ndarray
 
+    def __post_init__(self):
+        if not np.all(np.isfinite(self.stiffness) & (np.asarray(self.stiffness) >= 0)):
+            msg = "a spring's stiffness must be a number of 0 or more, N/m (N m/rad), per metre along an edge"
+            raise ValueError(msg)
+
+    def __repr__(self) -> str:
+        return f"Spring({self.rows.shape[0]} points, {self.stiffness.sum():.4g} N/m or N m/rad in all)"
+
+    def acting_rows(self):
+        """Rows of the points where it has any stiffness."""
+        return self.rows[np.flatnonzero(self.stiffness > 0)]
+
     def matrix(self):
         """Stiffness contribution: sparse (n_dofs, n_dofs)."""
         return (self.rows.T @ sparse.diags(self.stiffness) @ self.rows).tocsc()
 
 
 def boundary_facets(mesh, where=None):
-    """Boundary edges, all or those whose midpoint satisfies a condition.
+    """Boundary edges: all, those with a name, or those whose midpoint satisfies a condition.
 
     Parameters
     ----------
     mesh : skfem.MeshTri
-    where : callable, optional
-        ``where(a1, a2)`` returns a boolean array.
+    where : callable, str or sequence of str, optional
+        ``where(a1, a2)`` returns a boolean array; for names see `platemodel.fem.boundary.named_facets`.
+
+    Raises
+    ------
+    ValueError
+        A name that no edge has.
     """
     if where is None:
         return mesh.boundary_facets()
+    if not callable(where):
+        return named_facets(mesh, where)
     return mesh.facets_satisfying(lambda p: where(p[0], p[1]), boundaries_only=True)
 
 

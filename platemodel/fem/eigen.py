@@ -226,7 +226,7 @@ def _why_unsettled(matrix, solve):
     load = np.random.default_rng(2).standard_normal((matrix.shape[0], 1))
     lost = float(np.linalg.norm(matrix @ solve(load) - load) / np.linalg.norm(load))
     if lost < SOUND:
-        return "ask for fewer modes"
+        return "ask for fewer modes, or give a shift nearer to the first of them"
     return (
         f"solving loses {lost:.1e} of a load, so the stiffness is badly conditioned: look for needle-shaped "
         "triangles, or for springs or ribs many orders of magnitude stiffer than the plate"

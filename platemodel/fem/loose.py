@@ -102,6 +102,7 @@ def _name(motion: Floats, size: float, middle: Floats) -> str:
 
 
 def _vector(direction: Floats) -> str:
+    direction = direction * np.sign(direction[np.abs(direction).argmax()])  # one of two that mean the same
     return "(" + ", ".join(f"{v + 0.0:.2g}" for v in np.round(direction, 6)) + ")"
 
 

@@ -1,13 +1,15 @@
 """Low modes of K x = lambda M x by a shift-invert block search, with the checks that catch a wrong shift."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
 from scipy.linalg import eigh
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from platemodel.errors import AccuracyError
+from platemodel.fem.arrays import Floats, Sparse
 
 DENSE = 700  # unknowns up to which a dense solve is as fast and cannot miss a repeated eigenvalue
 
@@ -20,7 +22,7 @@ LIMIT = (6, 160)
 SOUND = 1e-3  # relative residual of a solution up to which factors are taken to be sound; a top's is 1e-8
 
 
-def factorise(matrix):
+def factorise(matrix: Sparse) -> SuperLU:
     """Sparse LU of a symmetric definite matrix, ordered for symmetric fill.
 
     Parameters
@@ -53,12 +55,12 @@ def factorise(matrix):
         raise AccuracyError(msg) from error
 
 
-def with_pattern(matrix, data):
+def with_pattern(matrix: Sparse, data: Floats) -> Sparse:
     """Sparse matrix with the pattern of another and its own entries."""
     return sparse.csc_matrix((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
 
-def shifted(stiffness, mass, shift):
+def shifted(stiffness: Sparse, mass: Sparse, shift: float) -> Sparse:
     """K + shift M, entry by entry where the two share one pattern."""
     if stiffness.nnz == mass.nnz and np.may_share_memory(stiffness.indices, mass.indices):
         return with_pattern(stiffness, stiffness.data + shift * mass.data)
@@ -92,12 +94,20 @@ class Modes:
         return f"Modes({len(self.omega2)} of {len(self.vectors)} unknowns, {shown}{more} Hz)"
 
     @property
-    def frequencies(self):
+    def frequencies(self) -> Floats:
         """Natural frequencies, Hz: (m,)."""
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=None):
+def low_modes(
+    stiffness: Sparse,
+    mass: Sparse,
+    shift: float,
+    count: int,
+    rigid: Floats | None = None,
+    tolerance: float = 1e-9,
+    solve: Callable[[Floats], Floats] | None = None,
+) -> Modes:
     """Lowest elastic modes.
 
     Parameters
@@ -161,13 +171,20 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
     return Modes(values, shapes, rigid_values, worst)
 
 
-def orthonormal(vectors, mass):
+def orthonormal(vectors: Floats, mass: Sparse) -> Floats:
     """Independent vectors made orthonormal in a mass matrix, from their small Gram matrix: (n, r)."""
     gram = vectors.T @ (mass @ vectors)
     return np.linalg.solve(np.linalg.cholesky(gram), vectors.T).T
 
 
-def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
+def _block_krylov(
+    stiffness: Sparse,
+    mass: Sparse,
+    solve: Callable[[Floats], Floats],
+    count: int,
+    rigid: Floats,
+    tolerance: float,
+) -> tuple[Floats, Floats]:
     """Shift-invert block Krylov search, mass-orthogonal to the rigid motions: values ascending, and shapes.
 
     A block finds modes of equal pitch, which a search from a single vector passes over, and the
@@ -177,9 +194,10 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
     basis, inertia, image = (_Columns(n) for _ in range(3))  # mass-orthonormal, M basis, A^-1 M basis
     basis.add(rigid)
     inertia.add(mass @ rigid)
-    block = np.random.default_rng(1).standard_normal((n, BLOCK))  # fixed: repeated calls agree bit for bit
-    before = np.zeros(0)
-    change = np.full(count, np.inf)
+    # fixed: repeated calls agree bit for bit
+    block: Floats = np.random.default_rng(1).standard_normal((n, BLOCK))
+    before: Floats = np.zeros(0)
+    change: Floats = np.full(count, np.inf)
     while basis.count < n:
         if basis.count > LIMIT[0] * count + LIMIT[1]:
             worst = int(change.argmax())
@@ -221,7 +239,7 @@ class _Unsettled(Exception):
     """The search has come to its limit."""
 
 
-def _why_unsettled(matrix, solve):
+def _why_unsettled(matrix: Sparse, solve: Callable[[Floats], Floats]) -> str:
     """Say whether the factors are to blame: they are when a solution does not give its load back."""
     load = np.random.default_rng(2).standard_normal((matrix.shape[0], 1))
     lost = float(np.linalg.norm(matrix @ solve(load) - load) / np.linalg.norm(load))
@@ -236,11 +254,11 @@ def _why_unsettled(matrix, solve):
 class _Columns:
     """Columns that come a few at a time."""
 
-    def __init__(self, n, room=64):
+    def __init__(self, n: int, room: int = 64) -> None:
         self._array = np.empty((n, min(room, n)), order="F")
         self.count = 0
 
-    def add(self, columns):
+    def add(self, columns: Floats) -> None:
         after = self.count + columns.shape[1]
         if after > self._array.shape[1]:
             wider = np.empty((self._array.shape[0], 2 * after), order="F")
@@ -250,11 +268,11 @@ class _Columns:
         self.count = after
 
     @property
-    def all(self):
+    def all(self) -> Floats:
         return self._array[:, : self.count]
 
 
-def _check_rigid(values, rigid_values):
+def _check_rigid(values: Floats, rigid_values: Floats) -> None:
     first = values[0]
     if len(rigid_values) and np.abs(rigid_values).max() > 1e-6 * first:
         msg = (

@@ -4,8 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from platemodel.fem.arrays import Field, Floats
 from platemodel.fem.material import checked_compliance
+from platemodel.fem.surface import SurfacePoints
 
 SHEAR_FACTOR = 5.0 / 6.0  # parabolic shear stress across a rectangle (Reissner 1945)
 
@@ -42,7 +45,7 @@ class Section:
     axes: np.ndarray | None = None
     along: object = (1.0, 0.0, 0.0)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "compliance", checked_compliance(self.compliance))
         if not (np.isfinite(self.density) and self.density > 0):
             msg = f"density is {self.density} kg/m3; it must be positive"
@@ -53,19 +56,19 @@ class Section:
                 msg = f"axes must be unit vectors L, R, T in rows, square to each other; found {self.axes}"
                 raise ValueError(msg)
 
-    def __repr__(self):
+    def __repr__(self) -> str:
         along, across = 1e-9 / self.compliance[0, 0], 1e-9 / self.compliance[1, 1]
         grain = "follows the surface" if self.axes is None else "fixed in space"
         return f"Section(E {along:.3g} and {across:.3g} GPa, {self.density:.4g} kg/m3, material {grain})"
 
-    def direction(self, surface_points):
+    def direction(self, surface_points: SurfacePoints) -> Floats:
         """Direction of the local frame at surface points: (n, 3) or (3,)."""
         if callable(self.along):
             return self.along(surface_points)
         return np.asarray(self.along if self.axes is None else self.axes[0], dtype=float)
 
 
-def constant(value):
+def constant(value: float) -> Field:
     """Thickness that is the same everywhere, m.
 
     Raises
@@ -79,7 +82,7 @@ def constant(value):
     return lambda a1, a2: np.full(np.shape(a1), float(value))
 
 
-def rotate_compliance(compliance, rotation):
+def rotate_compliance(compliance: Floats, rotation: Floats) -> Floats:
     """Compliance in new axes.
 
     Parameters
@@ -101,7 +104,7 @@ def rotate_compliance(compliance, rotation):
     return np.swapaxes(old_from_new, -1, -2) @ compliance @ old_from_new
 
 
-def stress_transformation(rotation):
+def stress_transformation(rotation: Floats) -> Floats:
     """Matrix that turns stresses into other axes.
 
     Parameters
@@ -125,7 +128,7 @@ def stress_transformation(rotation):
     return out
 
 
-def compliance_in(frame_axes, compliance, axes):
+def compliance_in(frame_axes: Floats, compliance: ArrayLike, axes: Floats | None) -> Floats:
     """Compliance in local frames.
 
     Parameters
@@ -172,7 +175,7 @@ class Stiffness:
     tilt: np.ndarray
 
 
-def plane_stress(compliance):
+def plane_stress(compliance: Floats) -> tuple[Floats, Floats, Floats]:
     """Reduce compliances to plane stress and transverse shear.
 
     Parameters
@@ -198,7 +201,7 @@ def plane_stress(compliance):
     return q, g, tilt
 
 
-def stiffness(section, frame_axes, thickness):
+def stiffness(section: Section, frame_axes: Floats, thickness: Floats) -> Stiffness:
     """Stiffness of the section at points.
 
     Parameters

@@ -108,7 +108,7 @@ def low_modes(
     tolerance: float = 1e-9,
     solve: Callable[[Floats], Floats] | None = None,
 ) -> Modes:
-    """Lowest elastic modes.
+    """Lowest elastic modes of (11.1), with the checks (11.4) of the theory.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def _block_krylov(
     rigid: Floats,
     tolerance: float,
 ) -> tuple[Floats, Floats]:
-    """Shift-invert block Krylov search, mass-orthogonal to the rigid motions: values ascending, and shapes.
+    """Shift-invert block Krylov search (11.3), mass-orthogonal to the rigid motions: values, and shapes.
 
     A block finds modes of equal pitch, which a search from a single vector passes over, and the
     factors are applied to several vectors at once: on a top twice as fast as the library's Lanczos iteration.

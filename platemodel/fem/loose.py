@@ -15,7 +15,7 @@ EXACT = 1e-8  # of the most that a support sees of any motion: round-off is near
 
 
 def loose_motions(rigid: Floats, rows: Sequence[Sparse], size: float) -> Floats:
-    """Return the combinations of rigid motions that no row of any support sees.
+    """Return the combinations of rigid motions that no row of any support sees; theory (9.5).
 
     Parameters
     ----------

@@ -98,7 +98,7 @@ def rotate_compliance(compliance: Floats, rotation: Floats) -> Floats:
 
     Notes
     -----
-    With the stress transformation T (new = T old), S' = T^-T S T^-1.
+    With the stress transformation T (new = T old), S' = T^-T S T^-1; theory (4.1).
     """
     old_from_new = stress_transformation(np.swapaxes(np.asarray(rotation, dtype=float), -1, -2))
     return np.swapaxes(old_from_new, -1, -2) @ compliance @ old_from_new
@@ -176,7 +176,7 @@ class Stiffness:
 
 
 def plane_stress(compliance: Floats) -> tuple[Floats, Floats, Floats]:
-    """Reduce compliances to plane stress and transverse shear.
+    """Reduce compliances to plane stress and transverse shear; theory (4.2).
 
     Parameters
     ----------
@@ -202,7 +202,7 @@ def plane_stress(compliance: Floats) -> tuple[Floats, Floats, Floats]:
 
 
 def stiffness(section: Section, frame_axes: Floats, thickness: Floats) -> Stiffness:
-    """Stiffness of the section at points.
+    """Stiffness of the section at points; theory (4.3).
 
     Parameters
     ----------

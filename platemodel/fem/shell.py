@@ -264,6 +264,7 @@ class Shell:
         return out
 
     def _stiffness_blocks(self, station: Station, stiff: Stiffness, area: Floats) -> Floats:
+        """Stiffness of the triangles, theory (5.1): (nt, columns, columns)."""
         nt = self.mesh.t.shape[1]
         n = len(area)
         columns = 75 if self.shear else 63
@@ -284,6 +285,7 @@ class Shell:
         return np.swapaxes(rows, 1, 2) @ rows
 
     def _mass_blocks(self, station: Station, thickness: Floats, area: Floats) -> Floats:
+        """Mass of the triangles, theory (5.2): (nt, columns, columns)."""
         nt = self.mesh.t.shape[1]
         columns = 75 if self.shear else 63
         value = (station.c1[0] * np.sqrt(self.section.density * thickness * area)[:, None]).reshape(

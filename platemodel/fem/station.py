@@ -84,7 +84,7 @@ class Station:
         return out.reshape(n, 2, 3, 63)
 
     def membrane_rows(self) -> Floats:
-        """Rows giving e11, e22, 2 e12: (n, 3, 63)."""
+        """Rows giving e11, e22, 2 e12, theory (3.1): (n, 3, 63)."""
         e1, e2 = self.axes[:, 0, :, None], self.axes[:, 1, :, None]
         d1, d2 = self._first[0][:, None], self._first[1][:, None]
         rows = np.stack([e1 * d1, e2 * d2, e1 * d2 + e2 * d1], axis=1)
@@ -96,7 +96,7 @@ class Station:
         return rows.reshape(len(rows), 2, 63)
 
     def curvature_rows(self) -> Floats:
-        """Rows giving k11, k22, 2 k12 of the thin shell: (n, 3, 63)."""
+        """Rows giving k11, k22, 2 k12 of the thin shell, theory (3.2): (n, 3, 63)."""
         normal = self.axes[:, 2, :, None]
         factor = (1.0, 1.0, 2.0)
         rows = np.stack([factor[p] * normal * self._second[p][:, None] for p in range(3)], axis=1)
@@ -108,7 +108,7 @@ class Station:
         return rows.reshape(len(rows), 2, 12)
 
     def shear_gradient_rows(self) -> Floats:
-        """Rows giving sym(grad s): 11, 22, 2*12 in the local frame: (n, 3, 12)."""
+        """Rows giving sym(grad s), theory (3.3): 11, 22, 2*12 in the local frame: (n, 3, 12)."""
         gamma = self.surface.christoffel()
         n = self.points.shape[1]
         grad = np.zeros((3, n, 2, 6))  # covariant, symmetrised: 11, 12, 22

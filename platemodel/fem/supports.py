@@ -41,7 +41,7 @@ class Constraint:
 
 @dataclass(frozen=True)
 class Spring:
-    """Elastic support: adds R' diag(stiffness) R to the stiffness matrix.
+    """Elastic support: adds R' diag(stiffness) R to the stiffness matrix; theory (9.3).
 
     Attributes
     ----------
@@ -95,7 +95,7 @@ def boundary_facets(
 
 
 def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: float = 0.6) -> Constraint:
-    """Hold displacement components along boundary edges, rotations free (hinge).
+    """Hold displacement components along boundary edges, rotations free (hinge); theory (9.1).
 
     Parameters
     ----------
@@ -129,7 +129,7 @@ def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: floa
 def clamp(
     shell: Shell, facets: Ints, directions: ArrayLike = ((0.0, 0.0, 1.0),), corner: float = 0.6
 ) -> Constraint:
-    """Hold the first derivatives of displacement components along boundary edges as well.
+    """Hold the first derivatives of displacement components along edges as well; theory (9.2).
 
     Together with `hold` of the same components this is the clamped edge of a thin plate.
 

@@ -64,7 +64,7 @@ class SurfacePoints:
         return replace(self, **{derivative: getattr(self, derivative) + step * np.array([0.0, 0.0, 1.0])})
 
     def christoffel(self) -> Floats:
-        """Christoffel symbols of the second kind, theory (2.1): array (n, 3, 2), pairs 11, 12, 22, then upper index."""
+        """Christoffel symbols, theory (2.1): array (n, 3, 2), pairs 11, 12, 22, then upper index."""
         second = np.stack([self.r_11, self.r_12, self.r_22], axis=1)  # (n, 3, 3)
         dual = np.stack([self.dual_1, self.dual_2], axis=1)
         return np.einsum("npk,nck->npc", second, dual)

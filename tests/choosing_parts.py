@@ -4,10 +4,10 @@ from functools import cache
 
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
-from platemodel.study.figures import TopFigures, top_figures, usual_reference
-from platemodel.study.line_effects import LineEffects
-from platemodel.study.model import top_model
-from platemodel.study.reduced_top import reduced_top
+from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.top.figures import TopFigures, top_figures, usual_reference
+from platemodel.study.top.model import top_model
+from platemodel.study.top.reduced_top import reduced_top
 
 FINENESS = 0.4
 MM = 1e-3

@@ -11,17 +11,18 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from platemodel.bench import page
-from platemodel.bench.app import height_explorer, read_at
-from platemodel.bench.mode_report import FILES, JobModes, as_data, as_table, as_text, write_files
-from platemodel.bench.page import CAUTION, LEGEND, mode_page, save_figure
-from platemodel.bench.plots import draw_mode, draw_mode_row, draw_top, scale_bar
-from platemodel.bench.sweep_plots import PANELS, draw_height_sweep
+from platemodel.bench.kit import page
+from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
+from platemodel.bench.kit.page import save_figure
+from platemodel.bench.kit.plots import draw_mode, draw_mode_row, draw_top, scale_bar
+from platemodel.bench.modes.page import CAUTION, LEGEND, mode_page
+from platemodel.bench.modes.result import FILES, JobModes, as_data, as_table, as_text, write_files
+from platemodel.bench.notebook.height_sliders import height_explorer, read_at
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import Job, Measured, TapReading
-from platemodel.study.model import top_model
-from platemodel.study.plate_modes import plate_modes
-from platemodel.study.sampling import normal_displacement
+from platemodel.study.top.model import top_model
+from platemodel.study.top.plate_modes import plate_modes
+from platemodel.study.top.sampling import normal_displacement
 
 MM = 1e-3
 A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 72 points to an inch

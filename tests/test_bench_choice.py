@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.bench import choice_report
-from platemodel.bench.choice_page import choice_page
-from platemodel.bench.choice_report import (
+from platemodel.bench.choice import result as choice_report
+from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.result import (
     JobChoice,
     as_data,
     as_text,
@@ -19,16 +19,16 @@ from platemodel.bench.choice_report import (
     verdict,
     write_files,
 )
-from platemodel.bench.page import A4_MM
+from platemodel.bench.kit.page import A4_MM
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
+from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.job import Job, Measured, read_job
 from platemodel.job.keep_bar import bar_table, keep_bar
 from platemodel.resources import data_path
-from platemodel.study import targets as t
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.choose import choose_bar
-from platemodel.study.line_effects import LineEffects
+from platemodel.study.choosing import targets as t
+from platemodel.study.choosing.choose import choose_bar
+from platemodel.study.choosing.line_sensitivity import LineEffects
 from platemodel.wood import species_estimate
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
@@ -239,7 +239,8 @@ def test_the_job_file_itself_stays_as_it_is(tmp_path):
     assert tomllib.loads(path.read_text())["bar"]["profile"] == "medium"
     odd = bar().with_height(bar().heights + 1e-3 * np.sin(np.arange(len(bar().heights))) ** 2)
     paths = keep_bar(tmp_path, odd, model().top.bridge.x)
-    assert [p.name for p in paths] == ["chosen_bar.toml", "chosen_bar_heights.csv"]
+    assert paths[0].name == "chosen_bar.toml"
+    assert tomllib.loads(paths[0].read_text())["bar"]["heights_file"] == paths[1].name
     rows = pd.read_csv(paths[1])
     assert rows["height_mm"].max() == pytest.approx(1e3 * odd.heights.max(), abs=0.01)
 
@@ -251,7 +252,7 @@ def test_a_folder_that_is_none_is_refused(tmp_path, monkeypatch):
     def locked(*args, **kwargs):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("tempfile.mkstemp", locked)
+    monkeypatch.setattr("os.replace", locked)
     with pytest.raises(PlatemodelError, match="not saved"):
         keep_bar(tmp_path, bar(), 0.16)
     assert list(tmp_path.iterdir()) == []

@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench.curve_plots import draw_curves, read_curves
-from platemodel.bench.curve_reader import curve_reader
+from platemodel.bench.notebook.curve_plots import draw_curves, read_curves
+from platemodel.bench.notebook.curve_reader import curve_reader
 from platemodel.wood.closed_form import free_beam_frequency, glued_stiffness, tap_frequency
 
 X = ("place_mm", "place, mm")

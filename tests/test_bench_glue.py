@@ -8,10 +8,11 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.image import imsave
 
-from platemodel.bench import glue_report, record_page
-from platemodel.bench.glue_page import SCALES, glue_page
-from platemodel.bench.glue_plots import draw_clamps, draw_closing, draw_pressure, draw_window
-from platemodel.bench.glue_report import CAUTIONS, FIRST, as_data, as_text, job_glue, target_files
+from platemodel.bench.glue import result as glue_report
+from platemodel.bench.glue.page import SCALES, glue_page
+from platemodel.bench.glue.plots import draw_clamps, draw_closing, draw_pressure, draw_window
+from platemodel.bench.glue.result import CAUTIONS, FIRST, as_data, as_text, job_glue, target_files
+from platemodel.bench.record import page as record_page
 from platemodel.cli import main
 from platemodel.errors import JobError
 from platemodel.instrument.gaps import Gaps

@@ -5,14 +5,14 @@ import tomllib
 import numpy as np
 import pytest
 
-from platemodel.bench.live import OWN, live_panel
-from platemodel.bench.live_view import readings
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.figures import TopFigures
-from platemodel.study.line_effects import LineEffects
-from platemodel.study.live_top import BarState, LiveTop
-from platemodel.study.plate_modes import plate_modes
-from platemodel.study.recognise import mac
+from platemodel.bench.notebook.live import OWN, live_panel
+from platemodel.bench.notebook.live_view import readings
+from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.live_top import BarState, LiveTop
+from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.plate_modes import plate_modes
+from platemodel.study.top.recognise import mac
 from tests.choosing_parts import MM, bar, effects, model, plain, reduced
 
 WOODS = {"stiffer": shaped_bar(bar(), stiffness=1.2).wood}

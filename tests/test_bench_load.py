@@ -9,10 +9,10 @@ import pytest
 from matplotlib.figure import Figure
 from shapely import contains_xy
 
-from platemodel.bench import load_report
-from platemodel.bench.load_page import CAUTION, load_page
-from platemodel.bench.load_plots import draw_bar_forces, draw_load_split, draw_sinking
-from platemodel.bench.load_report import (
+from platemodel.bench.load import result as load_report
+from platemodel.bench.load.page import CAUTION, load_page
+from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
+from platemodel.bench.load.result import (
     FILES,
     NOT_THE_TENSION,
     WARNING,
@@ -27,7 +27,7 @@ from platemodel.cli import main
 from platemodel.instrument.strings import KGF
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.model import top_model
+from platemodel.study.top.model import top_model
 
 VIOLIN = data_path("jobs", "modern_violin")
 MM = 1e-3

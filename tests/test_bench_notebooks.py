@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench.answers import Answers
-from platemodel.bench.lines import wrapped
-from platemodel.bench.notebook_index import notebook_index
-from platemodel.bench.plate_plots import draw_plate_mode, draw_tap_levels
-from platemodel.bench.stepper import stepper
-from platemodel.study.free_plate import free_plate, plate_tap
+from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.notebook.answers import Answers
+from platemodel.bench.notebook.notebook_index import notebook_index
+from platemodel.bench.notebook.plate_plots import draw_plate_mode, draw_tap_levels
+from platemodel.bench.notebook.stepper import stepper
+from platemodel.study.wood.free_plate import free_plate, plate_tap
 from platemodel.wood import from_species
 
 mpl.use("agg")

@@ -7,17 +7,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.bench import glue_report, mode_report, plan
-from platemodel.bench.job_sheet import job_sheet, stop_sheet
+from platemodel.bench.glue import result as glue_report
+from platemodel.bench.modes import result as mode_report
+from platemodel.bench.pack import bench_pack as plan
+from platemodel.bench.pack.job_sheet import job_sheet, stop_sheet
 from platemodel.cli import main
+from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.instrument.presets import preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import top_model
-from platemodel.study.answer import bar_answer
-from platemodel.study.heights import usual_least_end
-from platemodel.study.stop_points import EVEN, TAPPED, stop_points
-from platemodel.study.tap_correction import FIRST_DOUBT
+from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.trimming.stop_points import EVEN, TAPPED, stop_points
+from platemodel.study.trimming.tap_correction import FIRST_DOUBT
 
 TABLES = {
     "cut_list.csv", "glue_clamps.csv", "layout.csv", "layout.svg", "plate_modes.csv", "seat.csv",

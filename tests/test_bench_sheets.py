@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from platemodel.bench import sheets
-from platemodel.bench.layout_report import job_layout
+from platemodel.bench.layout.result import job_layout
 from platemodel.bench.sheets.layout_drawing import INSIDE, drawing_box
 from platemodel.bench.sheets.marks import from_inside
 from platemodel.bench.sheets.paper import check_bar, new_page, paper_size

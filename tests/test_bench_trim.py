@@ -10,16 +10,17 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from platemodel.bench import trim_plots, trim_report
+from platemodel.bench.trim import plots as trim_plots
+from platemodel.bench.trim import result as trim_report
 from platemodel.cli import main
 from platemodel.errors import JobError
 from platemodel.instrument.bar_cuts import bridge_height
 from platemodel.job.stages import STAGES_FILE, StageRow, read_stages
 from platemodel.record import read_history
 from platemodel.resources import data_path
-from platemodel.study.reduced_top import reduced_top as true_reduced_top
-from platemodel.study.tap_correction import MODES
-from platemodel.study.trimming import SURE
+from platemodel.study.top.reduced_top import reduced_top as true_reduced_top
+from platemodel.study.trimming.next_cut import SURE
+from platemodel.study.trimming.tap_correction import MODES
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
 MM = 1e-3

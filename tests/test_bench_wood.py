@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench import page, wood_report
-from platemodel.bench.wood_plots import CAUTION, draw_bands, draw_trade_off, wood_page
-from platemodel.bench.wood_report import (
+from platemodel.bench.kit import page
+from platemodel.bench.wood import result as wood_report
+from platemodel.bench.wood.plots import CAUTION, draw_bands, draw_trade_off, wood_page
+from platemodel.bench.wood.result import (
     FILES,
     SHOWN,
     WORDS,
@@ -31,10 +32,10 @@ from platemodel.cli import main
 from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import plate_modes
-from platemodel.study.model import top_model
-from platemodel.study.tap_doubts import Doubt
-from platemodel.study.wood_fit import identify_wood
-from platemodel.study.wood_modes import WoodSolver
+from platemodel.study.top.model import top_model
+from platemodel.study.wood.reading_doubts import Doubt
+from platemodel.study.wood.wood_fit import identify_wood
+from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, from_species
 from tests.job_folders import VIOLIN, write
 

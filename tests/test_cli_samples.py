@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from platemodel.bench import sample_report
+from platemodel.bench.samples import result as sample_report
 from platemodel.cli import main
+from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.job import read_job
 from platemodel.job.samples import read_samples
 from platemodel.resources import data_path
-from platemodel.study.heights import bar_of_height
-from platemodel.study.model import top_model
-from platemodel.study.samples_on_top import ANSWERS, answers_of
+from platemodel.study.top.model import top_model
+from platemodel.study.wood.samples_on_top import ANSWERS, answers_of
 from tests.test_study_samples import cheap
 
 BLANKS = data_path("samples", "bar_blanks.csv")

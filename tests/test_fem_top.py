@@ -8,7 +8,7 @@ import shapely
 
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.model import bar_rib, top_model
+from platemodel.study.top.model import bar_rib, top_model
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from platemodel.bench.notebook_index import notebook_index
+from platemodel.bench.notebook.notebook_index import notebook_index
 
 FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
 INDEX = FOLDER / "index.ipynb"

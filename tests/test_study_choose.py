@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from platemodel.study import targets as t
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.choose import choose_bar
-from platemodel.study.choose_search import Search
-from platemodel.study.figures import TopFigures
-from platemodel.study.foot import bass_foot_stiffness
-from platemodel.study.line_effects import LineEffects
-from platemodel.study.model import top_model
-from platemodel.study.wood_bands import by_top_wood
+from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.study.choosing import targets as t
+from platemodel.study.choosing.choose import choose_bar
+from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.search import Search
+from platemodel.study.choosing.wood_bands import by_top_wood
+from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.model import top_model
 from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
 from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reduced, reference, set_up
 

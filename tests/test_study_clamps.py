@@ -6,9 +6,9 @@ import pytest
 from platemodel.errors import AccuracyError
 from platemodel.instrument import preset_bar, preset_top
 from platemodel.instrument.gaps import Gaps
-from platemodel.study.clamps import COUNTS, EVEN, PRESSURE, Caul, Lining, clamp_plan, seated_bar
-from platemodel.study.closing import close_gaps
-from platemodel.study.elastic_seat import SeatedBeam
+from platemodel.study.gluing.clamps import COUNTS, EVEN, PRESSURE, Caul, Lining, clamp_plan, seated_bar
+from platemodel.study.gluing.closing import close_gaps
+from platemodel.study.gluing.elastic_seat import SeatedBeam
 from tests.published.cases.glue import EI, LAMBDA, MM, PUSH, SEAT
 
 

@@ -11,9 +11,9 @@ from scipy.integrate import quad
 
 from platemodel.errors import GeometryError
 from platemodel.instrument.gaps import Gaps
-from platemodel.study.bar_beam import SHEAR_FACTOR, BarBeam
-from platemodel.study.closing import FILM, LIGHT, Limits, close_gaps, spread_of_force
-from platemodel.study.closing_on_top import line_compliance, locked_in, locked_in_table
+from platemodel.study.gluing.bar_beam import SHEAR_FACTOR, BarBeam
+from platemodel.study.gluing.closing import FILM, LIGHT, Limits, close_gaps, spread_of_force
+from platemodel.study.gluing.closing_on_top import line_compliance, locked_in, locked_in_table
 from platemodel.wood import from_species
 from platemodel.wood.strength import k_mod, strength
 from tests.published.cases.glue import (

@@ -8,16 +8,17 @@ import pytest
 
 from platemodel.fem import System, hold, point_spring
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top, preset_wood
 from platemodel.instrument.profile import height_profile
 from platemodel.instrument.top import Top
-from platemodel.study.foot import POST, FootStiffness, bass_foot_stiffness, foot_rows
-from platemodel.study.heights import bar_of_height, height_for_stiffness, height_sweep
-from platemodel.study.model import bar_rib, outer_facets, top_model, with_wood
-from platemodel.study.plate_modes import plate_modes
+from platemodel.study.top.foot import POST, FootStiffness, bass_foot_stiffness, foot_rows
+from platemodel.study.top.heights import height_for_stiffness, height_sweep
+from platemodel.study.top.model import bar_rib, outer_facets, top_model, with_wood
+from platemodel.study.top.plate_modes import plate_modes
 from platemodel.wood.closed_form import plate_stiffness
 
 MM = 1e-3

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from platemodel.instrument import preset_bar, preset_top
-from platemodel.study.conduction import Layer, Stack, Surface, contact_temperature, film_decay
-from platemodel.study.glue_window import GEL, Joint, glue_window, vapour_density, wet_air
+from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature, film_decay
+from platemodel.study.gluing.glue_window import GEL, Joint, glue_window, vapour_density, wet_air
 from platemodel.wood.thermal import glue_thermal, wood_thermal
 
 WOOD, GLUE = wood_thermal(420, 0.09), glue_thermal()
@@ -61,7 +61,7 @@ def test_time_goes_as_the_square_of_the_film():
 
 
 def test_finer_cells_change_gel_times_by_less_than_a_per_cent(monkeypatch):
-    from platemodel.study import conduction
+    from platemodel.study.gluing import conduction
 
     coarse = joint().closed_time(0.0)
     monkeypatch.setattr(conduction, "GROWTH", 1.05)

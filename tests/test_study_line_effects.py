@@ -2,10 +2,10 @@
 
 import pytest
 
-from platemodel.study import targets as t
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.choose import choose_bar
-from platemodel.study.figures import TopFigures
+from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.study.choosing import targets as t
+from platemodel.study.choosing.choose import choose_bar
+from platemodel.study.top.figures import TopFigures
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 
 READ = ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from platemodel.errors import AccuracyError
-from platemodel.study.plate_test import PlateTaps, closed_form_start, plate_fit, plate_tones
+from platemodel.study.wood.plate_constants import PlateTaps, closed_form_start, plate_fit, plate_tones
 from platemodel.wood import CONSTANTS, Orthotropic, species_estimate
 from tests.published.cases.models import SPRUCE
 

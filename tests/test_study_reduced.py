@@ -11,17 +11,18 @@ from platemodel.fem import System
 from platemodel.fem.rib_stress import rib_forces
 from platemodel.fem.stress import shell_stress
 from platemodel.fem.supports import point_spring
+from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.answer import bar_answer, full_answer
-from platemodel.study.bar_range import BarRange
-from platemodel.study.foot import POST, bass_foot_stiffness, foot_rows
-from platemodel.study.heights import bar_of_height, height_sweep
-from platemodel.study.model import bar_rib, top_model
-from platemodel.study.plate_modes import plate_modes
-from platemodel.study.recognise import mac
-from platemodel.study.reduced_top import TOLERANCE, reduced_top
-from platemodel.study.rims import rim_supports
-from platemodel.study.sensitivity import sensitivity
+from platemodel.study.top.bar_response import bar_answer, full_answer
+from platemodel.study.top.edge_supports import rim_supports
+from platemodel.study.top.foot import POST, bass_foot_stiffness, foot_rows
+from platemodel.study.top.heights import height_sweep
+from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.plate_modes import plate_modes
+from platemodel.study.top.recognise import mac
+from platemodel.study.top.reduced_top import TOLERANCE, reduced_top
+from platemodel.study.top.sensitivity import sensitivity
 
 SHARE = st.floats(0.0, 1.0)
 

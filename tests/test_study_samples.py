@@ -7,13 +7,13 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from platemodel.bench.sample_plots import band_ellipse, draw_samples
+from platemodel.bench.samples.plots import band_ellipse, draw_samples
 from platemodel.errors import JobError
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job.samples import COLUMNS, read_samples
 from platemodel.resources import data_path
-from platemodel.study.samples import GluedBar, compare_samples, draw_logs, lightest, match, nearest
-from platemodel.study.samples_on_top import ANSWERS, bar_surface, lightest_on_top, samples_on_top
+from platemodel.study.wood.samples import GluedBar, compare_samples, draw_logs, lightest, match, nearest
+from platemodel.study.wood.samples_on_top import ANSWERS, bar_surface, lightest_on_top, samples_on_top
 from platemodel.wood import CONSTANTS, from_species, species_estimate
 from platemodel.wood.closed_form import glued_stiffness
 from platemodel.wood.moisture import equilibrium_moisture
@@ -184,7 +184,7 @@ def test_probability_of_beating_against_the_normal_law():
     # two samples whose figure is density alone: P = Phi(difference / root of the summed variances)
     from scipy.stats import norm
 
-    from platemodel.study.samples import Purpose
+    from platemodel.study.wood.samples import Purpose
 
     pieces = [Sample(n, "strip", (Strip(0.3, 0.02, 0.006, m),)) for n, m in (("a", 14.8e-3), ("b", 15.0e-3))]
     found = compare_samples(pieces, Purpose("light", "density", "", "", lambda logs: logs[:, 0]))

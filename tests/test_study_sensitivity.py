@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench.sensitivity_plots import draw_bar_effect, draw_scrape_map, label_of
+from platemodel.bench.modes.sensitivity_plots import draw_bar_effect, draw_scrape_map, label_of
 from platemodel.fem.gradients import height_coefficients, shape_gradient, thickness_density
 from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.answer import full_answer
-from platemodel.study.model import top_model
-from platemodel.study.sensitivity import sensitivity
+from platemodel.study.top.bar_response import full_answer
+from platemodel.study.top.model import top_model
+from platemodel.study.top.sensitivity import sensitivity
 from tests.published.cases.models import SPRUCE, plate
 from tests.published.cases.surfaces import paraboloid
 

@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import Post, SetUp
-from platemodel.study.foot import bass_foot_stiffness
-from platemodel.study.heights import bar_of_height
-from platemodel.study.margins import Solved, margin_table
-from platemodel.study.model import top_model
-from platemodel.study.reduced_top import reduced_top
-from platemodel.study.rims import rim_supports
-from platemodel.study.sinking import reduced_sinking
-from platemodel.study.string_load import Bracket, _Unit, string_load
+from platemodel.study.top.edge_supports import rim_supports
+from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.margins import Solved, margin_table
+from platemodel.study.top.model import top_model
+from platemodel.study.top.reduced_top import reduced_top
+from platemodel.study.top.sinking import reduced_sinking
+from platemodel.study.top.string_load import Bracket, _Unit, string_load
 from platemodel.wood.strength import FRACTILE
 
 MM = 1e-3

@@ -7,11 +7,10 @@ import pytest
 from platemodel.errors import GeometryError
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.energy import MODULI, energy_shares
-from platemodel.study.model import top_model, with_wood
-from platemodel.study.plate_modes import plate_modes
-from platemodel.study.tap_offers import mode_numbers, offer_peaks
-from platemodel.study.tap_sound import (
+from platemodel.study.top.model import top_model, with_wood
+from platemodel.study.top.plate_modes import plate_modes
+from platemodel.study.top.strain_energy import MODULI, energy_shares
+from platemodel.study.top.tap_sound import (
     AIR_DENSITY,
     AIR_SPEED,
     WoodLoss,
@@ -22,6 +21,7 @@ from platemodel.study.tap_sound import (
     tap_sound,
     tap_table,
 )
+from platemodel.study.wood.tap_offers import mode_numbers, offer_peaks
 from platemodel.taps import tap_peaks
 
 

@@ -7,17 +7,16 @@ import pytest
 from scipy.optimize import brentq
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood, shaped_bar
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_top, preset_wood
 from platemodel.instrument.top import Top
-from platemodel.study import targets
-from platemodel.study.bar_range import scaled_wood
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.figures import FIGURES, TopFigures, strip_stiffness, usual_reference
-from platemodel.study.model import top_model
-from platemodel.study.string_load import string_load
-from platemodel.study.targets import Target, targets_of
+from platemodel.study.choosing import targets
+from platemodel.study.choosing.targets import Target, targets_of
+from platemodel.study.top.figures import FIGURES, TopFigures, strip_stiffness, usual_reference
+from platemodel.study.top.model import top_model
+from platemodel.study.top.string_load import string_load
 from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reference, set_up
 
 # ---------------------------------------------------------------- targets

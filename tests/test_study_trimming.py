@@ -13,8 +13,9 @@ from platemodel.instrument.bar_cuts import (
     room,
     with_bridge_height,
 )
-from platemodel.study import trimming
-from platemodel.study.tap_correction import (
+from platemodel.study.trimming import next_cut as trimming
+from platemodel.study.trimming.next_cut import HAND, MOST_CUT, SURE, Goal, propose_cut
+from platemodel.study.trimming.tap_correction import (
     DRIFT,
     FIRST_DOUBT,
     MODES,
@@ -25,7 +26,6 @@ from platemodel.study.tap_correction import (
     correct,
     update,
 )
-from platemodel.study.trimming import HAND, MOST_CUT, SURE, Goal, propose_cut
 from tests.trim_model import BAR, FormulaTop, X
 
 MM = 1e-3
@@ -123,7 +123,7 @@ def test_filter_without_drift_is_the_regression_of_the_textbook(monkeypatch):
     Batch: posterior precision = prior precision + H'H / r, mean = posterior covariance times H'y / r
     (Sarkka, Bayesian Filtering and Smoothing, 2013, section 3.1 to 3.2, from memory).
     """
-    monkeypatch.setattr("platemodel.study.tap_correction.DRIFT", 0.0)
+    monkeypatch.setattr("platemodel.study.trimming.tap_correction.DRIFT", 0.0)
     model = FormulaTop()
     bars = [with_bridge_height(BAR, h * MM, X) for h in (14.5, 14.0, 13.0, 11.5)]
     heard = [365.0, 361.5, 356.0, 345.5]
@@ -189,7 +189,7 @@ def test_the_less_sure_the_less_is_cut(monkeypatch):
     goal = Goal({5: model.tones(TALL)[5] - 6}, 9 * MM)
     depths = []
     for doubt in (0.001, 0.003, 0.006, 0.02):
-        monkeypatch.setattr("platemodel.study.tap_correction.READING", doubt)
+        monkeypatch.setattr("platemodel.study.trimming.tap_correction.READING", doubt)
         depths.append(propose_cut(model, [stage(model)], goal, (PLACES[0],)).depth)
     assert depths == sorted(depths, reverse=True)
     assert depths[0] > depths[-1] == 0.0

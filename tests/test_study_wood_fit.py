@@ -8,9 +8,9 @@ import pytest
 from platemodel.fem.shell import Shell
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study import top_model
-from platemodel.study.tap_doubts import is_odd
-from platemodel.study.wood_fit import FITTED, Errors, TapError, identify_wood
-from platemodel.study.wood_modes import WoodSolver
+from platemodel.study.wood.reading_doubts import is_odd
+from platemodel.study.wood.wood_fit import FITTED, Errors, TapError, identify_wood
+from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, species_estimate
 
 PRIOR = species_estimate("tonewood spruce")

@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench import sound_files
-from platemodel.bench.tap_plots import draw_spectrum
-from platemodel.bench.tap_report import chosen_readings, tap_report
+from platemodel.bench.taps import sound_files
+from platemodel.bench.taps.plots import draw_spectrum
+from platemodel.bench.taps.result import chosen_readings, tap_report
 from platemodel.cli import main
 from platemodel.errors import JobError, RecordingError
 from platemodel.job import TapReading, keep_taps, read_job, typed_sd
 from platemodel.job.taps import NUMBERS, WORDS
 from platemodel.resources import data_path
-from platemodel.study.model import top_model
-from platemodel.study.plate_modes import plate_modes
+from platemodel.study.top.model import top_model
+from platemodel.study.top.plate_modes import plate_modes
 from platemodel.taps import read_recording, ring, tap_peaks, tap_spectrum, write_recording
 from tests.job_folders import VIOLIN, problems, write
 

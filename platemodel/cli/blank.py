@@ -64,7 +64,7 @@ def _positive(text):
 
 
 def _run(args):
-    from platemodel.bench import piece_report
+    from platemodel.bench.samples import piece_report
     from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap, strip_fit
 
     ways = args.way or ["flat"] * min(1, len(args.tap_hz))

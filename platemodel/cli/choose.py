@@ -106,7 +106,7 @@ def _run(args):
         folder, args.folder = args.folder, args.blanks  # what an error message names
         blanks = {s.name: s.estimate() for s in read_samples(args.blanks)}
         args.folder = folder
-    from platemodel.bench import choice_report
+    from platemodel.bench.choice import result as choice_report
 
     if args.out is not None:
         choice_report.target_files(args.out, args.force)  # refuse before the computing, not after it

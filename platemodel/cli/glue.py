@@ -65,7 +65,7 @@ def _run(args):
     if job.bar is None:
         raise JobError([Problem(JOB_FILE, "bar", "no such table", "gluing needs a bar; add the table [bar]")])
     gaps = _gaps(args, job.bar)
-    from platemodel.bench import glue_report
+    from platemodel.bench.glue import result as glue_report
 
     if args.out is not None:
         glue_report.target_files(args.out, gaps is not None, args.force)  # refuse before the computing

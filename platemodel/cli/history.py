@@ -22,7 +22,7 @@ def add(verbs) -> None:
 def _run(args):
     tell = teller(args)
     history = read_history(args.folder)
-    from platemodel.bench import record_page
+    from platemodel.bench.record import page as record_page
 
     title, notes = _title(args.folder)
     show(

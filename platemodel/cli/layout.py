@@ -44,7 +44,7 @@ def add(verbs) -> None:
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import layout_report
+    from platemodel.bench.layout import result as layout_report
 
     if args.out is not None:
         layout_report.target_files(args.out, args.force)  # refuse before the computing, not after it

@@ -49,7 +49,7 @@ def _newtons(text):
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import load_report
+    from platemodel.bench.load import result as load_report
 
     if args.out is not None:
         load_report.target_files(args.out, args.force)  # refuse before the computing, not after it

@@ -22,7 +22,7 @@ def add(verbs) -> None:
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import mode_report
+    from platemodel.bench.modes import result as mode_report
 
     if args.out is not None:
         mode_report.target_files(args.out, args.force)  # refuse before the computing, not after it

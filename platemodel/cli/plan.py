@@ -37,7 +37,7 @@ def _run(args):
     gaps = None
     if job.bar is not None and args.spring_mm == 0 and (args.folder / GAPS_FILE).exists():
         gaps = read_gaps(args.folder / GAPS_FILE, job.bar.length)
-    from platemodel.bench import plan
+    from platemodel.bench.pack import bench_pack as plan
 
     if args.out is None:
         args.out = args.folder / "packs"

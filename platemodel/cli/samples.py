@@ -58,8 +58,8 @@ def _run(args):
     job = read_job(args.job) if args.job else None
     if job is not None and job.bar is None:
         return _usage(f"{args.job} has no bar to set the samples against; add [bar] to job.toml")
-    from platemodel.bench import sample_report
-    from platemodel.study.samples import GluedBar, common_moisture, lightest, match, nearest
+    from platemodel.bench.samples import result as sample_report
+    from platemodel.study.wood.samples import GluedBar, common_moisture, lightest, match, nearest
 
     if args.out is not None:
         sample_report.target_files(args.out, job is not None, args.force)  # refuse before computing

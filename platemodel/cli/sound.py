@@ -22,7 +22,7 @@ def add(verbs) -> None:
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import sound_files
+    from platemodel.bench.taps import sound_files
 
     bar = job.bar is not None and not args.no_bar
     if args.out is not None:

@@ -59,7 +59,7 @@ def _choice(text):
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import tap_report
+    from platemodel.bench.taps import result as tap_report
     from platemodel.taps import read_recording
 
     bar_on = job.measured.bar_on_top if args.bar_on is None else args.bar_on

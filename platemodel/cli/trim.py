@@ -104,7 +104,7 @@ def _cut(text):
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import trim_report
+    from platemodel.bench.trim import result as trim_report
 
     trim_report.check_job(job)
     if args.out is not None:

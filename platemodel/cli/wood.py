@@ -31,8 +31,8 @@ def add(verbs) -> None:
 def _run(args):
     tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench import wood_report
-    from platemodel.study.wood_fit import TapError
+    from platemodel.bench.wood import result as wood_report
+    from platemodel.study.wood.wood_fit import TapError
 
     if args.out is not None:
         wood_report.target_files(args.out, args.force)  # refuse before the computing, not after it

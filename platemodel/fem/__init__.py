@@ -28,6 +28,7 @@ from platemodel.fem.supports import (
 )
 from platemodel.fem.surface import Surface, SurfacePoints, flat, graph
 from platemodel.fem.system import System
+from platemodel.threads import one_blas_thread
 
 __all__ = [
     "Band",
@@ -65,3 +66,5 @@ __all__ = [
     "rib_forces",
     "shell_stress",
 ]
+
+one_blas_thread()

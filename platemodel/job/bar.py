@@ -8,7 +8,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.layout import BarLine, bar_ends, bar_on_line, bridge_foot_rule, one_seventh
 from platemodel.instrument.outline import Outline
-from platemodel.job.work import MM, Work
+from platemodel.job.build_context import MM, Work
 from platemodel.wood.orthotropic import Orthotropic
 
 _PLACED = ("bar.lower_end_from_axis", "bar.upper_end_from_axis")

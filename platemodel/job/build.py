@@ -6,9 +6,9 @@ from platemodel.instrument import arching, thickness
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.sound_hole import SoundHole
+from platemodel.job.build_context import MM, Work
 from platemodel.job.geometry import crossing_lines, outside_edge
 from platemodel.job.schema import WITH_FEWER
-from platemodel.job.work import MM, Work
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species, species_table
 

@@ -4,10 +4,10 @@ import numpy as np
 
 from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.outline import Outline
+from platemodel.job.build_context import MM, Work
 from platemodel.job.geometry import crossing_lines
 from platemodel.job.schema import BODY_LENGTH_MM
 from platemodel.job.tables import allowed_range
-from platemodel.job.work import MM, Work
 
 
 def build_outline(work: Work) -> Outline | None:

@@ -5,7 +5,7 @@ from scipy.linalg import inv
 from scipy.spatial.distance import cdist
 
 from platemodel.instrument.outline import Outline
-from platemodel.job.work import MM, Work
+from platemodel.job.build_context import MM, Work
 
 MOST_READINGS = 1200  # of a table that is searched; more are a scan, not written by hand
 RIM_PLACES = 60  # round the edge, whose height is known

@@ -3,7 +3,7 @@
 import numpy as np
 
 from platemodel.instrument.strings import Post, SetUp, StringSet, usual_angle
-from platemodel.job.work import Work
+from platemodel.job.build_context import Work
 
 _STRINGS = 4
 

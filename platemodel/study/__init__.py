@@ -1,37 +1,38 @@
 """Questions put to the model: plate modes, wood from taps, string load, what another bar does."""
 
-from platemodel.study import targets
-from platemodel.study.answer import BarAnswer, bar_answer
-from platemodel.study.bar_range import BarRange
-from platemodel.study.bar_shape import shaped_bar
-from platemodel.study.choose import BarChoice, choose_bar
-from platemodel.study.clamps import ClampPlan, clamp_plan
-from platemodel.study.closing import Closing, close_gaps
-from platemodel.study.closing_on_top import LockedIn, line_compliance, locked_in
-from platemodel.study.energy import energy_shares
-from platemodel.study.figures import TopFigures, reference_for, top_figures, usual_reference
-from platemodel.study.foot import FootStiffness, bass_foot_stiffness
-from platemodel.study.glue_window import GlueWindow, glue_window
-from platemodel.study.heights import bar_of_height, height_for_stiffness, height_sweep
-from platemodel.study.line_effects import LineEffects
-from platemodel.study.live_top import LiveTop
-from platemodel.study.model import TopModel, top_model, with_wood
-from platemodel.study.parcel import local_workers
-from platemodel.study.plate_modes import PlateModes, compare_modes, plate_modes
-from platemodel.study.plate_test import PlateTaps, plate_estimate, plate_fit
-from platemodel.study.reduced_top import ReducedTop, reduced_top
-from platemodel.study.samples import SampleComparison, compare_samples
-from platemodel.study.samples_on_top import bar_surface, samples_on_top
-from platemodel.study.sensitivity import Sensitivity, sensitivity
-from platemodel.study.string_load import StringLoad, string_load
-from platemodel.study.sweeps import sweep
-from platemodel.study.tap_correction import Correction, Stage, correct
-from platemodel.study.tap_offers import offer_peaks
-from platemodel.study.tap_sound import WoodLoss, modal_losses, tap_sound
-from platemodel.study.targets import Target
-from platemodel.study.trimming import Goal, Proposal, propose_cut
-from platemodel.study.wood_bands import wood_samples
-from platemodel.study.wood_fit import TapError, WoodFit, identify_wood
+from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
+from platemodel.study.choosing import targets
+from platemodel.study.choosing.choose import BarChoice, choose_bar
+from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.live_top import LiveTop
+from platemodel.study.choosing.sweeps import sweep
+from platemodel.study.choosing.targets import Target
+from platemodel.study.choosing.wood_bands import wood_samples
+from platemodel.study.gluing.clamps import ClampPlan, clamp_plan
+from platemodel.study.gluing.closing import Closing, close_gaps
+from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in
+from platemodel.study.gluing.glue_window import GlueWindow, glue_window
+from platemodel.study.top.bar_response import BarAnswer, bar_answer
+from platemodel.study.top.figures import TopFigures, reference_for, top_figures, usual_reference
+from platemodel.study.top.foot import FootStiffness, bass_foot_stiffness
+from platemodel.study.top.heights import height_for_stiffness, height_sweep
+from platemodel.study.top.model import TopModel, top_model, with_wood
+from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.process_pool import local_workers
+from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.study.top.sensitivity import Sensitivity, sensitivity
+from platemodel.study.top.strain_energy import energy_shares
+from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.study.top.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.top.workbench import Workbench
+from platemodel.study.trimming.next_cut import Goal, Proposal, propose_cut
+from platemodel.study.trimming.tap_correction import Correction, Stage, correct
+from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, plate_fit
+from platemodel.study.wood.samples import SampleComparison, compare_samples
+from platemodel.study.wood.samples_on_top import bar_surface, samples_on_top
+from platemodel.study.wood.tap_offers import offer_peaks
+from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
     "BarAnswer",
@@ -60,6 +61,7 @@ __all__ = [
     "TopModel",
     "WoodFit",
     "WoodLoss",
+    "Workbench",
     "bar_answer",
     "bar_of_height",
     "bar_surface",

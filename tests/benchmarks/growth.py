@@ -11,7 +11,7 @@ from platemodel.fem.eigen import factorise, shifted
 from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
 from platemodel.study import bar_answer, bar_of_height, local_workers, reduced_top, sweep, top_model
-from platemodel.study.model import bar_rib
+from platemodel.study.top.model import bar_rib
 from tests.benchmarks.tools import ccx, ngs
 from tests.benchmarks.tools.plan import Body, plan_mesh
 

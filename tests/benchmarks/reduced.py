@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.answer import bar_answer, full_answer
-from platemodel.study.heights import bar_of_height
-from platemodel.study.model import top_model
-from platemodel.study.reduced_top import reduced_top
+from platemodel.study.top.bar_response import bar_answer, full_answer
+from platemodel.study.top.model import top_model
+from platemodel.study.top.reduced_top import reduced_top
 
 FINENESS = (0.5, 1.0)
 COUNT = 30

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import shapely
 
-from platemodel.study.wood_fit import FITTED, Errors, identify_wood
-from platemodel.study.wood_modes import WoodSolver
+from platemodel.study.wood.wood_fit import FITTED, Errors, identify_wood
+from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import species_estimate
 from tests.published.solid_model import CASES, model, wood
 

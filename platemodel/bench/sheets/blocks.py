@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pandas as pd
 from matplotlib.figure import Figure
 
-from platemodel.bench.plots import INK
+from platemodel.bench.kit.plots import INK
 from platemodel.bench.sheets.paper import ALARM, PAPERS, check_bar, new_page, paper_size, window
 
 LEFT, TOP_LINE = 15.0, 281.0  # mm, of a block

@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.patches import Circle
 
-from platemodel.bench.plots import BAR, INK
+from platemodel.bench.kit.plots import BAR, INK
 from platemodel.bench.sheets.conflicts import draw_conflicts, words_of
 from platemodel.bench.sheets.marks import SMALL, Label, dimension, figure_at, from_inside, label_column, loop
 from platemodel.instrument.bar import Bar

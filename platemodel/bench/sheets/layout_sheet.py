@@ -15,7 +15,7 @@ def layout_pages(result, paper: str = "A4") -> list[Figure]:
 
     Parameters
     ----------
-    result : platemodel.bench.layout_report.JobLayout
+    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
 
@@ -42,7 +42,7 @@ def layout_drawing(result) -> Figure:
 
     Parameters
     ----------
-    result : platemodel.bench.layout_report.JobLayout
+    result : platemodel.bench.layout.result.JobLayout
     """
     u0, v0, u1, v1 = drawing_box(result.job.top)
     side, foot = 12.0, 18.0

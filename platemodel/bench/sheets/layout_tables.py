@@ -5,7 +5,7 @@ import textwrap
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.plots import INK
+from platemodel.bench.kit.plots import INK
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.bench.sheets.layout_drawing import INSIDE
 from platemodel.bench.sheets.marks import from_inside, loop

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.patches import Polygon
 
-from platemodel.bench.plots import INK
+from platemodel.bench.kit.plots import INK
 from platemodel.bench.sheets.paper import ALARM, FAINT
 
 BIG, SMALL = 8.5, 6.0  # points: figures, and words

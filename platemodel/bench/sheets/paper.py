@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from platemodel.bench.plots import INK
+from platemodel.bench.kit.plots import INK
 
 PAPERS = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}  # mm, ISO 216
 MARGIN = 8.0  # mm that printers commonly leave white, with some room

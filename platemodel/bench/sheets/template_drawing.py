@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.patches import Polygon
 
-from platemodel.bench.plots import BAR, INK
+from platemodel.bench.kit.plots import BAR, INK
 from platemodel.bench.sheets.paper import FAINT
 from platemodel.instrument.cut_list import CutList
 from platemodel.instrument.side_view import SAW_ROOM, SideView

@@ -25,7 +25,7 @@ def template_pages(result, paper: str = "A4") -> list[Figure]:
 
     Parameters
     ----------
-    result : platemodel.bench.layout_report.JobLayout
+    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
 
@@ -51,7 +51,7 @@ def template_drawing(result) -> Figure:
 
     Parameters
     ----------
-    result : platemodel.bench.layout_report.JobLayout
+    result : platemodel.bench.layout.result.JobLayout
     """
     u0, v0, u1, v1 = Frame(result.view).box
     side, foot = 12.0, 18.0

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from platemodel.bench.plots import INK
+from platemodel.bench.kit.plots import INK
 from platemodel.bench.sheets.paper import (
     CHECK,
     FAINT,

@@ -12,12 +12,12 @@ from platemodel.fem.mesh import rectangle
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.gaps import Gaps
-from platemodel.study.closing import close_gaps
-from platemodel.study.closing_on_top import locked_in
-from platemodel.study.conduction import Layer, Stack, Surface, contact_temperature, film_decay
-from platemodel.study.elastic_seat import SeatedBeam
-from platemodel.study.glue_window import vapour_density
-from platemodel.study.model import TopModel
+from platemodel.study.gluing.closing import close_gaps
+from platemodel.study.gluing.closing_on_top import locked_in
+from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature, film_decay
+from platemodel.study.gluing.elastic_seat import SeatedBeam
+from platemodel.study.gluing.glue_window import vapour_density
+from platemodel.study.top.model import TopModel
 from platemodel.wood import Orthotropic, from_species
 from platemodel.wood.thermal import Thermal, conductivity, specific_heat
 from tests.published.cases.case import Case

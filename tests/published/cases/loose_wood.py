@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from platemodel.study.plate_test import PlateTaps, plate_fit, plate_tones
+from platemodel.study.wood.plate_constants import PlateTaps, plate_fit, plate_tones
 from platemodel.wood import species_estimate
 from platemodel.wood.closed_form import (
     modulus_from_tap,

@@ -1,0 +1,1 @@
+"""Choice of a bar for a job: result, pictures, page."""

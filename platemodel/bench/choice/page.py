@@ -1,0 +1,126 @@
+"""The page of a chosen bar: A4, sideways."""
+
+import textwrap
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
+from platemodel.bench.choice.result import (
+    CAUTION,
+    JobChoice,
+    height_caution,
+    heights_text,
+    higher_lines,
+    verdict,
+)
+from platemodel.bench.kit.page import A4_MM
+from platemodel.bench.kit.plots import INK
+
+SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
+SHORT = {
+    "foot_n_per_mm": "foot N/mm",
+    "sink_mm": "sinks mm",
+    "f1_hz": "mode 1",
+    "f2_hz": "mode 2",
+    "f5_hz": "mode 5",
+    "bar_g": "bar g",
+}
+DIGITS = {"foot_n_per_mm": 1, "sink_mm": 3, "f1_hz": 1, "f2_hz": 1, "f5_hz": 1, "bar_g": 2}
+
+
+def choice_page(result: JobChoice) -> Figure:
+    """Lay out the page; save it without a tight bounding box."""
+    choice = result.choice
+    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
+    figure.text(0.04, 0.955, f"Choice of a bar: {result.job.name}", fontsize=14, weight="bold", color=INK)
+    made_up = "Invented data, no real instrument. " if result.job.invented else ""
+    _lines(figure, made_up + verdict(choice), 0.04, 0.93, 150, 2)
+    draw_profiles(choice, result.job.bar, figure.add_axes((0.06, 0.715, 0.88, 0.165)))
+    names = drawn_figures(choice)
+    for i, name in enumerate(names):
+        draw_curve(choice, name, figure.add_axes((0.06 + 0.237 * i, 0.44, 0.185, 0.185)))
+    _targets(figure, choice, 0.04, 0.365)
+    _steps(figure, choice, 0.52, 0.365)
+    _bars(figure, choice, 0.52, 0.228)
+    _head(figure, 0.04, 0.178, "How much higher than usual")
+    texts = (*height_caution(choice), *higher_lines(choice), heights_text(choice))
+    said = [line for text in texts for line in textwrap.wrap(text, 92)]
+    for k, line in enumerate(said[:7]):
+        figure.text(0.04, 0.158 - 0.0165 * k, line, fontsize=6.8, color=INK)
+    note = (
+        "Shaded: heights that meet all targets. Whiskers and bands: 90 %, from the doubt of the wood of top "
+        "and bar alone; neither mesh nor ribs are in them."
+    )
+    figure.text(0.04, 0.050, note, fontsize=7, color=INK)
+    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
+        figure.text(0.04, y, line, fontsize=7, color=INK)
+    return figure
+
+
+def _lines(figure, text, left, top, width, most):
+    for k, line in enumerate(textwrap.wrap(text, width)[:most]):
+        figure.text(left, top - 0.02 * k, line, fontsize=8, color=INK)
+
+
+def _head(figure, left, top, title):
+    figure.text(left, top, title, fontsize=8.5, weight="bold", color=INK)
+
+
+def _row(figure, left, y, cells, places, style="normal"):
+    for cell, x in zip(cells, places, strict=True):
+        side = "left" if x == 0 else "right"
+        figure.text(left + x, y, cell, fontsize=6.8, color=INK, ha=side, style=style)
+
+
+def _targets(figure, choice, left, top):
+    _head(figure, left, top, "Targets")
+    places = (0.0, 0.245, 0.30, 0.355, 0.43)
+    _row(figure, left, top - 0.02, ("", "asked", "found", "margin", "90 % band"), places, "italic")
+    bands = choice.bands.set_index("figure")
+    for k, (target, row) in enumerate(zip(choice.targets, choice.margins.itertuples(), strict=True)):
+        band = bands.loc[target.figure]
+        mark = "" if row.met else " MISSED"
+        tail = f" {target.unit}" if target.unit else ""
+        cells = (
+            f"{target.name} {target.sense}"[:52], f"{target.value:.4g}{tail}", f"{row.found:.4g}",
+            f"{row.margin:+.2g}{mark or (' binds' if row.binds else '')}",
+            f"{band.low:.4g} to {band.high:.4g}" if band.high > band.low else "",
+        )  # fmt: skip
+        _row(figure, left, top - 0.04 - 0.018 * k, cells, places)
+    y = top - 0.05 - 0.018 * len(choice.targets)
+    for conflict in choice.conflicts[:2]:
+        for line in textwrap.wrap(f"In the way: {conflict.text}", 100)[:3]:
+            figure.text(left, y, line, fontsize=6.8, color=INK)
+            y -= 0.0165
+
+
+def _columns(choice):
+    return [n for n in SHOWN if n in choice.figures]
+
+
+def _steps(figure, choice, left, top):
+    _head(figure, left, top, "Half a millimetre of height")
+    names = _columns(choice)
+    places = (0.0, *np.linspace(0.14, 0.44, len(names)))
+    _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
+    for k, row in enumerate(choice.steps.to_dict("records")):
+        if row["step_mm"] == 0:
+            cells = [f"{row[n]:.{DIGITS[n]}f}" for n in names]
+        else:
+            cells = [f"{row[f'd_{n}']:+.{max(DIGITS[n], 2)}f}" for n in names]
+        label = f"{row['height_mm']:.1f} mm" + (f" ({row['step_mm']:+.1f})" if row["step_mm"] else "")
+        _row(figure, left, top - 0.04 - 0.0175 * k, (label, *cells), places)
+
+
+def _bars(figure, choice, left, top):
+    _head(figure, left, top, "Beside other bars")
+    names = _columns(choice)
+    places = (0.0, *np.linspace(0.18, 0.44, len(names)))
+    _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
+    for k, row in enumerate(choice.comparison.head(8).to_dict("records")):
+        label = row["bar"]
+        if np.isfinite(row["needed_height_mm"]):
+            label += f" (needs {row['needed_height_mm']:.1f})"
+        cells = [f"{row[n]:.{DIGITS[n]}f}" for n in names]
+        _row(figure, left, top - 0.036 - 0.0155 * k, (label, *cells), places)

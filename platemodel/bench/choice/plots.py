@@ -1,0 +1,95 @@
+"""Pictures of a chosen bar: its profile against the usual one, and what the height does to each target."""
+
+import numpy as np
+
+from platemodel.bench.kit.plots import BAR, INK
+from platemodel.instrument.bar import Bar
+from platemodel.study.choosing.choose import BarChoice
+from platemodel.study.top.figures import FIGURES
+
+OTHER = "#2f5d73"
+STEEP = 2.0  # heights are drawn this many times as large as lengths
+
+
+def draw_profiles(choice: BarChoice, given: Bar | None, ax):
+    """Chosen bar from the side, the usual bar and the one it was made from as lines.
+
+    Parameters
+    ----------
+    choice : BarChoice
+    given : Bar or None
+    ax : matplotlib.axes.Axes
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    bar, usual = choice.bar, choice.reference.bar
+    ax.fill_between(1e3 * bar.stations, 1e3 * bar.heights, color=BAR, alpha=0.35, lw=0)
+    ax.plot(*_profile(bar), color=BAR, lw=1.8, label=f"this choice, {1e3 * bar.heights.max():.1f} mm")
+    ax.plot(*_profile(usual), "--", color=INK, lw=1.1, label=f"usual, {1e3 * usual.heights.max():.1f} mm")
+    if given is not None:
+        label = f"as it was, {1e3 * given.heights.max():.1f} mm"
+        ax.plot(*_profile(given), ":", color=OTHER, lw=1.4, label=label)
+    ax.set_xlabel("along, mm from the lower edge", fontsize=8)
+    ax.set_ylabel("height, mm", fontsize=8)
+    ax.tick_params(labelsize=7)
+    ax.set_ylim(0, 1.25e3 * max(bar.heights.max(), usual.heights.max()))
+    ax.set_title(f"Bar from the side, heights {STEEP:g} times as large", fontsize=8.5, loc="left")
+    ax.set_aspect(STEEP)
+    ax.legend(fontsize=7, loc="lower center", ncols=3, frameon=False)
+    return ax
+
+
+def _profile(bar):
+    x = np.concatenate([bar.stations[:1], bar.stations, bar.stations[-1:]])
+    return 1e3 * x, 1e3 * np.concatenate([[0.0], bar.heights, [0.0]])
+
+
+def drawn_figures(choice: BarChoice) -> list[str]:
+    """Figures worth a curve over the height: those of the targets first, then stiffness and tones."""
+    asked = [t.figure for t in choice.targets if t.figure != "height_mm"]
+    more = ["foot_n_per_mm", "f5_hz", "f2_hz", "bar_g"]
+    return list(dict.fromkeys([*asked, *more]))[:4]
+
+
+def draw_curve(choice: BarChoice, figure: str, ax):
+    """One figure over the height, with its limits, the chosen height, and where all targets are met.
+
+    Parameters
+    ----------
+    choice : BarChoice
+    figure : str
+        Of ``study.top.figures.FIGURES``.
+    ax : matplotlib.axes.Axes
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    curve = choice.curve
+    x, y = curve["height_mm"], curve[figure]
+    ax.plot(x, y, color=OTHER, lw=1.6)
+    met = curve["all_met"].to_numpy(dtype=bool)
+    if met.any():
+        ax.axvspan(x[met].min(), x[met].max(), color=BAR, alpha=0.15, lw=0)
+    for target in choice.targets:
+        if target.figure == figure:
+            ax.axhline(target.value, color=INK, lw=0.9, ls="--")
+            text = f"{target.sense} {target.value:.4g}"
+            over = target.value > np.mean(ax.get_ylim())  # under a line near the upper edge there is room
+            ax.annotate(
+                text, (x.min(), target.value), fontsize=6.5, va="top" if over else "bottom", color=INK
+            )
+        elif target.figure == "height_mm":
+            ax.axvline(target.value, color=INK, lw=0.9, ls=":")
+    band = choice.bands.set_index("figure").loc[figure]
+    at = choice.height_mm
+    error = [[max(band.value - band.low, 0.0)], [max(band.high - band.value, 0.0)]]
+    ax.errorbar([at], [band.value], yerr=error, fmt="o", ms=5, color=BAR, mec=INK, capsize=3, lw=1.2)
+    unit, what = FIGURES[figure]
+    ax.set_title(f"{what}{', ' * bool(unit)}{unit}", fontsize=8, loc="left")
+    ax.set_xlabel("bar height, mm", fontsize=8)
+    ax.tick_params(labelsize=7)
+    ax.grid(alpha=0.3)
+    return ax

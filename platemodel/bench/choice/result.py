@@ -1,0 +1,326 @@
+"""A job's choice of a bar as text, data and files."""
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from platemodel.files import free_targets, written_together
+from platemodel.job import Job
+from platemodel.study.choosing.choose import BarChoice, choose_bar
+from platemodel.study.choosing.targets import targets_of
+from platemodel.study.top.figures import FIGURES, usual_reference
+from platemodel.study.top.model import top_model
+from platemodel.wood import WoodEstimate, species_estimate, species_table
+
+FILES = (
+    "bar_choice.csv",
+    "bar_choice_margins.csv",
+    "bar_choice_curve.csv",
+    "bar_choice_others.csv",
+    "bar_choice.pdf",
+)
+CAUTION = (
+    "A model's estimate with a band, not an instruction to cut: leave the bar high, come down in steps, tap "
+    "and flex at each; the maker decides.",
+    "An original or early bar, a valuable instrument, or a crack under the bar goes to a qualified restorer "
+    "first.",
+)
+USUAL_SPECIES = "tonewood spruce"
+STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
+UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
+FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
+
+
+@dataclass(frozen=True, eq=False)
+class JobChoice:
+    """Bar chosen for a job.
+
+    Attributes
+    ----------
+    job : Job
+    choice : BarChoice
+    """
+
+    job: Job
+    choice: BarChoice
+
+
+def job_choice(
+    job: Job,
+    asked: Mapping[str, float] | None = None,
+    free: Sequence[str] = ("height",),
+    blanks: Mapping[str, WoodEstimate] | None = None,
+    fineness: float = FINENESS,
+    progress: Callable[[str], None] | None = None,
+) -> JobChoice:
+    """Choose a bar for a job.
+
+    Parameters
+    ----------
+    job : Job
+        With a bar: its line, wood and profile are kept.
+    asked : mapping, optional
+        Targets as in ``Job.targets``, which they replace one by one.
+    free : sequence of str
+        See `study.choosing.choose.choose_bar`.
+    blanks : mapping of name to WoodEstimate, optional
+    fineness : float
+        Of the mesh.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    ValueError
+        A job without bar, or targets that cannot be.
+    """
+    if job.bar is None:
+        msg = "the job has no bar to begin with; add [bar] to job.toml, its line and wood are kept"
+        raise ValueError(msg)
+    tell = progress or (lambda _: None)
+    tell("laying the mesh")
+    model = top_model(job.top, fineness, bar=job.bar)
+    tell("the usual bar on the usual top")
+    length = round(job.top.outline.body_length, 4)
+    reference = usual_reference(job.top.kind, length, job.bar.section_fill, fineness)
+    targets = targets_of(merged(job.targets, asked or {}), reference)
+    choice = choose_bar(
+        model, job.bar, targets, free, set_up=job.set_up, bar_wood=doubt_of(job.bar.wood),
+        top_wood=doubt_of(job.top.wood), blanks=blanks, reference=reference, progress=progress,
+    )  # fmt: skip
+    return JobChoice(job, choice)
+
+
+#: Targets of which one takes the place of another.
+_INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
+
+
+def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, float]:
+    """Targets of a job with some replaced; a stiffness in N/mm replaces a share, and so on."""
+    out = dict(old)
+    for group in _INSTEAD:
+        if group & set(new):
+            out = {k: v for k, v in out.items() if k not in group}
+    return out | dict(new)
+
+
+def doubt_of(wood) -> WoodEstimate:
+    """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
+    prior = species_estimate(species)
+    measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
+    if measured:
+        prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})
+    return replace(prior, wood=wood)
+
+
+def verdict(choice: BarChoice) -> str:
+    """Say the answer in a sentence or two."""
+    higher = choice.higher_mm
+    usual = 1e3 * choice.reference.bar.heights.max()
+    against = (
+        f"as high as the usual {usual:.1f} mm"
+        if abs(higher) < 0.05
+        else f"{abs(higher):.1f} mm {'higher' if higher > 0 else 'lower'} than the usual {usual:.1f} mm"
+    )
+    head = f"a bar of {choice.height_mm:.1f} mm, {against}, {choice.figures['bar_g']:.1f} g"
+    if choice.met:
+        binding = [t.name for t in choice.binding]
+        why = f"; what keeps it from being lighter: {', '.join(binding)}" if binding else ""
+        end = f"; at the end of its range: {', '.join(choice.at_end)}" if choice.at_end else ""
+        return f"All targets are met by {head}{why}{end}."
+    missed = [
+        f"{t.name} {choice.figures[t.figure]:.4g} for {t.value:.4g} {t.unit}".rstrip()
+        + f" ({100 * choice.figures[t.figure] / t.value:.0f} %)"
+        for t in choice.targets
+        if not t.met(choice.figures[t.figure])
+    ]
+    return f"No bar meets all targets. The nearest is {head}: it misses {'; '.join(missed)}."
+
+
+def higher_lines(choice: BarChoice) -> list[str]:
+    """How much higher than usual the bar wants to be, by the foot and by the strip of plate."""
+    usual = 1e3 * choice.reference.bar.heights.max()
+    low, high = choice.curve["height_mm"].iloc[[0, -1]]
+    out = []
+    names = {"foot_n_per_mm": "the top under the bass foot", "strip_n_m2": "bar and strip of plate"}
+    for figure, name in names.items():
+        asked, unit = choice.reference.figures[figure], FIGURES[figure][0]
+        height = choice.height_for(figure, asked)
+        if np.isfinite(height):
+            text = f"{height:.1f} mm, {height - usual:+.1f} mm"
+        else:
+            most = choice.curve[figure].max()
+            text = f"no height from {low:.1f} to {high:.1f} mm (at most {100 * most / asked:.0f} % of it)"
+            if choice.curve[figure].min() > asked:
+                text = f"every height from {low:.1f} mm up"
+        out.append(f"{name} as stiff as usual ({asked:.3g} {unit}): {text}")
+    return out
+
+
+def height_caution(choice: BarChoice) -> list[str]:
+    """Warn of a bar that is much higher or lower than any that is built."""
+    if abs(choice.higher_mm) <= UNUSUAL * 1e3 * choice.reference.bar.heights.max():
+        return []
+    return [
+        f"More than {100 * UNUSUAL:.0f} % off the usual height, outside what is built (common practice, no "
+        "source): is the target right for this top? Limit the height (least_height_mm, most_height_mm), or "
+        "ask for less."
+    ]
+
+
+def heights_text(choice: BarChoice) -> str:
+    """Say what a height is worth under the foot, and what the doubt of the wood does to it."""
+    low, high = choice.height_band
+    foot = choice.curve.set_index("height_mm")["foot_n_per_mm"]
+    power = np.log(foot.iloc[-1] / foot.iloc[0]) / np.log(foot.index[-1] / foot.index[0])
+    text = f"The stiffness under the foot goes with the height to the power {power:.1f}; of a loose bar, 3."
+    if np.isfinite(low) and high - low > 0.05:
+        text += (
+            " With the wood as doubtful as it is, the height asked for lies between "
+            f"{low:.1f} and {high:.1f} mm."
+        )
+    return text
+
+
+def as_text(result: JobChoice) -> str:
+    """Tables for the terminal."""
+    job, choice = result.job, result.choice
+    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), "", verdict(choice)]
+    lines += [f"  {t}" for t in height_caution(choice)]
+    lines += [f"  In the way: {c.text}" for c in choice.conflicts]
+    lines += ["", "Targets"]
+    for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
+        state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
+        lines.append(f"  {state:7s}{target.text}")
+        lines.append(
+            f"         found {row.found:.4g}, margin {row.margin:+.3g} {row.unit}".rstrip()
+            + f"; met by {100 * row.chance:.0f} % of what the woods may be"
+        )
+    lines += ["", "Figures, with the 90 % band of the wood"]
+    for row in choice.bands.itertuples():
+        band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
+        lines.append(f"  {row.what:46s}{row.value:9.4g} {row.unit:5s}{band}".rstrip())
+    lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
+    lines += ["", heights_text(choice), "", "Half a millimetre of height"]
+    names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
+    lines += _table(
+        ["", *(_short(n) for n in names)],
+        [
+            [f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"]
+            + [f"{r[n]:.4g}" if r["step_mm"] == 0 else _change(r[f"d_{n}"], n) for n in names]
+            for r in choice.steps.to_dict("records")
+        ],
+    )
+    lines += ["", "Beside other bars"]
+    lines += _table(
+        ["", "height", *(_short(n) for n in names), "needs mm"],
+        [
+            [r["bar"], f"{r['height_mm']:.1f}", *(f"{r[n]:.4g}" for n in names), _mm(r["needed_height_mm"])]
+            for r in choice.comparison.to_dict("records")
+        ],
+    )
+    lines += [
+        "",
+        "Bands hold the doubt of the wood of top and bar alone; neither mesh nor ribs are in them.",
+        *CAUTION,
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _mm(value):
+    return f"{value:.1f}" if np.isfinite(value) else ""
+
+
+def _change(value, name):
+    text = f"{value:+.{3 if name == 'sink_mm' else 2}f}"
+    return text.lstrip("+-") if float(text) == 0 else text
+
+
+def _short(name):
+    return {"foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "bar_g": "bar g"}.get(
+        name, name.replace("_hz", " Hz").replace("f", "mode ", 1)
+    )
+
+
+def _table(head, rows):
+    cells = [head, *rows]
+    widths = [max(len(r[k]) for r in cells) for k in range(len(head))]
+    for first, *others in cells:
+        padded = [c.rjust(w) for c, w in zip(others, widths[1:], strict=True)]
+        yield ("  " + "  ".join([first.ljust(widths[0]), *padded])).rstrip()
+
+
+def as_data(result: JobChoice) -> dict:
+    """Plain data for JSON; mm, g, Hz, N/mm."""
+    choice, bar = result.choice, result.choice.bar
+    low, high = choice.height_band
+    return {
+        "name": result.job.name,
+        "invented": result.job.invented,
+        "met": choice.met,
+        "verdict": verdict(choice),
+        "bar": {
+            "height_mm": _plain(1e3 * bar.heights.max()),
+            "length_mm": _plain(1e3 * bar.length),
+            "width_mm": _plain(1e3 * bar.width),
+            "end_heights_mm": [_plain(1e3 * h) for h in bar.heights[[0, -1]]],
+            "higher_than_usual_mm": _plain(choice.higher_mm),
+            "height_band_mm": [_plain(low), _plain(high)],
+            "higher_than_usual": higher_lines(choice),
+        },
+        "targets": _records(choice.margins),
+        "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
+        "at_end_of_range": list(choice.at_end),
+        "figures": _records(choice.bands),
+        "half_millimetre": _records(choice.steps),
+        "others": _records(choice.comparison),
+        "curve": _records(choice.curve),
+    }
+
+
+def _records(table):
+    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
+
+
+def _plain(value):
+    if isinstance(value, float | np.floating):
+        return float(f"{value:.6g}") if np.isfinite(value) else None
+    return bool(value) if isinstance(value, np.bool_) else value
+
+
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Name the files that `write_files` writes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    return free_targets(folder, FILES, force)
+
+
+def write_files(result: JobChoice, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write the tables and the page; nothing is written unless all can be.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.choice.page import choice_page
+    from platemodel.bench.kit.page import save_figure
+
+    targets = target_files(folder, force)
+    choice = result.choice
+    with written_together(targets) as drafts:
+        tables = (choice.bands, choice.margins, choice.curve, choice.comparison)
+        for table, draft in zip(tables, drafts, strict=False):
+            table.round(5).to_csv(draft, index=False, lineterminator="\n")
+        save_figure(choice_page(result), drafts[-1])
+    return targets

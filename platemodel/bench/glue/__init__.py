@@ -1,0 +1,1 @@
+"""Fitting and gluing for a job: result, pictures, page."""

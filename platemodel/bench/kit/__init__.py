@@ -1,0 +1,1 @@
+"""What all pages share: paper, plots of tops, wrapped text."""

@@ -1,0 +1,66 @@
+"""Pictures of what a bar's height does, several tops side by side."""
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.kit.plots import INK
+
+# Told apart by line and marker as well as by colour.
+STYLES = (("-", "o", "#2f5d73"), ("--", "s", "#b5651d"), (":", "^", "#5b5b5b"), ("-.", "D", "#7a4b6b"))
+PANELS = (
+    ("f1_hz", "mode 1, twist (Hz)"),
+    ("f2_hz", "mode 2, cross (Hz)"),
+    ("f5_hz", "mode 5, ring (Hz)"),
+    ("foot_n_per_mm", "stiffness under the bass foot (N/mm)"),
+    ("bar_g", "mass of the bar (g)"),
+)
+
+
+def draw_height_sweep(sweeps: dict[str, pd.DataFrame], axes, at: float | None = None, relative: bool = False):
+    """Curves over bar height: modes 1, 2 and 5, stiffness under the bass foot, mass of the bar.
+
+    Parameters
+    ----------
+    sweeps : dict of label to DataFrame
+        From `platemodel.study.top.heights.height_sweep`; a row of height 0 (no bar) is drawn as a level line.
+    axes : sequence of 5 matplotlib.axes.Axes
+    at : float, optional
+        Height in mm to mark on every curve.
+    relative : bool
+        Heights as difference from each sweep's middle height, for tops of different size.
+
+    Returns
+    -------
+    The axes.
+    """
+    for (column, label), ax in zip(PANELS, axes, strict=True):
+        values = []
+        for (name, sweep), (line, marker, colour) in zip(sweeps.items(), STYLES, strict=False):
+            barred = sweep[sweep["height_mm"] > 0]
+            shift = barred["height_mm"].median() if relative else 0.0
+            x, y = barred["height_mm"] - shift, barred[column]
+            ax.plot(x, y, line, marker=marker, color=colour, ms=4, label=name)
+            bare = sweep[sweep["height_mm"] == 0]
+            if len(bare) and column != "bar_g":
+                level = float(bare[column].iloc[0])
+                ax.axhline(level, color=colour, lw=0.8, ls=line, alpha=0.6)
+                ax.annotate("no bar", (x.iloc[0], level), fontsize=7, color=colour, va="bottom")
+            if at is not None and x.min() <= at <= x.max():
+                values.append(float(np.interp(at, x, y)))
+        mark_values(ax, at, values, ".1f")
+        ax.set_xlabel("bar height against usual, mm" if relative else "bar height, mm")
+        ax.set_title(label, fontsize=9)
+        ax.grid(alpha=0.3)
+    if len(sweeps) > 1:
+        axes[0].legend(fontsize=8)
+    return axes
+
+
+def mark_values(ax, at: float | None, values: list[float], digits: str) -> None:
+    """Put a ring and a figure at one place of each curve; the lowest of several has its figure below it."""
+    for k, value in enumerate(values):
+        ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)
+        below = len(values) > 1 and k == np.argmin(values)
+        place = {"xytext": (6, -14 if below else 6), "textcoords": "offset points", "fontsize": 8}
+        ax.annotate(f"{value:{digits}}", (at, value), **place)
+    ax.margins(y=0.12)  # room for the figures

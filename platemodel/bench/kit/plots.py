@@ -1,0 +1,142 @@
+"""Pictures of tops and plate modes; every function draws on the Axes it is given and returns it.
+
+The top lies as on the bench seen from outside, upper bout up: across the page is across the top (bass side
+left), up the page is along the body. Millimetres throughout. Light and dark carry the sign besides colour,
+and nodal lines are drawn, so that nothing depends on colour alone.
+"""
+
+import numpy as np
+from matplotlib.collections import LineCollection
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.patches import Polygon
+
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.top import Top
+from platemodel.study.top.plate_modes import PlateModes
+
+INK, WOOD, HOLE, BAR = "#2b2b2b", "#f4ead8", "#ffffff", "#8c6d46"
+# Two sides of the motion: told apart in print and by colour-blind eyes by their lightness alone.
+SIDES = LinearSegmentedColormap.from_list("two_sides", ["#2f5d73", WOOD, "#e0a458"])
+
+
+def draw_top(top: Top, ax, bar: Bar | None = None, bridge: bool = True, fill: bool = True):
+    """Outline, sound holes, bridge feet and bar in plan.
+
+    Parameters
+    ----------
+    top : Top
+    ax : matplotlib.axes.Axes
+    bar : Bar, optional
+        Drawn as seen through the top.
+    bridge : bool
+    fill : bool
+        Fill the plate with a wood tone.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    # add_artist, because add_patch searches every side of the outline for its extent: 20 ms a picture
+    ax.add_artist(_closed(top.outline.points, fc=WOOD if fill else "none", ec=INK, lw=1.2, zorder=0.5))
+    for hole in top.sound_holes:
+        ax.add_artist(_closed(hole.points, fc=HOLE, ec=INK, lw=0.8, zorder=4))
+    if bar is not None:
+        x, inner, outer = bar.flanks()
+        ring = np.concatenate([np.stack([x, outer], 1), np.stack([x, inner], 1)[::-1]])
+        ax.add_artist(_closed(ring, fc="none", ec=BAR, lw=1.1, hatch="//////", zorder=3))
+    if bridge:
+        for foot in top.bridge.feet():
+            ax.add_artist(
+                _closed(np.array(foot.exterior.coords)[:-1], fc="none", ec=INK, lw=0.6, ls=":", zorder=3)
+            )
+    low, high = 1e3 * top.outline.points.min(axis=0), 1e3 * top.outline.points.max(axis=0)
+    ax.set_xlim(low[1] - 6, high[1] + 6)
+    ax.set_ylim(low[0] - 6, high[0] + 6)
+    ax.set_aspect("equal")
+    ax.set_xlabel("across, mm (bass side left)")
+    ax.set_ylabel("along, mm from the lower edge")
+    return ax
+
+
+def draw_mode(modes: PlateModes, index: int, ax, points: bool = True, axis: bool = False):
+    """One mode: which parts move together, nodal lines as sand would show them, where to hold and tap.
+
+    Parameters
+    ----------
+    modes : PlateModes
+    index : int
+        Position in the table, from 0.
+    ax : matplotlib.axes.Axes
+    points : bool
+        Mark where to hold (crossed ring) and where to tap (filled ring).
+    axis : bool
+        Show scales in mm.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    top, grid = modes.model.top, modes.grid
+    draw_top(top, ax, modes.bar, bridge=False)
+    shape = smooth_field(grid, modes.shapes[:, index])
+    y, x = 1e3 * grid.y, 1e3 * grid.x
+    row = modes.table.iloc[index]
+    # A mode has no sign of its own: the place to tap lies on the light side, in every picture of it.
+    if shape[np.abs(x - row.tap_x_mm).argmin(), np.abs(y - row.tap_y_mm).argmin()] < 0:
+        shape = -shape
+    clip = _closed(top.outline.points, fc="none", ec="none")
+    ax.add_artist(clip)
+    filled = ax.contourf(y, x, shape, levels=np.linspace(-1, 1, 15), cmap=SIDES, zorder=1, extend="both")
+    filled.set_clip_path(clip)
+    nodes = ax.contour(y, x, shape, levels=[0.0], colors=[INK], linewidths=2.2, zorder=2)
+    nodes.set_clip_path(clip)
+    if points:
+        whole = {"mew": 1.2, "clip_on": False}  # places at the edge reach over the picture's
+        ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, zorder=6, **whole)
+        ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
+        ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
+    name = f"mode {row['number']}, {row['name']}" if row["name"] else "(no name)"
+    band = f" ± {row.band_hz:.1f}" if np.isfinite(row.band_hz) else ""
+    ax.set_title(f"{row.f_hz:.0f}{band} Hz\n{name}", fontsize=9)
+    if not axis:
+        ax.set_axis_off()
+        low, high = ax.get_ylim()
+        ax.set_ylim(low - 0.06 * (high - low), high)  # room for a scale bar, the same in every picture
+    return ax
+
+
+def draw_mode_row(modes: PlateModes, axes, label: str = ""):
+    """Draw modes 0, 1, 2 ... on a row of Axes, with a label at the left; returns the Axes."""
+    for index, ax in enumerate(axes):
+        draw_mode(modes, index, ax)
+    scale_bar(axes[0], modes.model.top)
+    if label:
+        axes[0].annotate(
+            label, (-0.12, 0.5), xycoords="axes fraction", rotation=90, va="center", ha="right", fontsize=10
+        )
+    return axes
+
+
+def scale_bar(ax, top: Top):
+    """Draw a bar of 50 mm (100 mm for a cello) below the top."""
+    length = 50.0 if top.outline.body_length < 0.5 else 100.0
+    body = 1e3 * top.outline.body_length  # clear of the edge on a small picture of a large top too
+    y = 1e3 * top.outline.points[:, 0].min() - 0.014 * body
+    ax.add_collection(LineCollection([[(-length / 2, y), (length / 2, y)]], colors=INK, linewidths=1.5))
+    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=7, color=INK)
+    low, high = ax.get_ylim()
+    ax.set_ylim(min(low, y - 2.0), high)
+    return ax
+
+
+def _closed(points, **style):
+    return Polygon(1e3 * np.asarray(points)[:, ::-1], closed=True, **style)
+
+
+def smooth_field(grid, values):
+    """Values at a grid's inside points (m,), continued outwards so that contours reach the edge: (nx, ny)."""
+    from scipy.ndimage import distance_transform_edt
+
+    field = grid.spread(values)
+    nearest = distance_transform_edt(np.isnan(field), return_distances=False, return_indices=True)
+    return field[tuple(nearest)]

@@ -1,0 +1,1 @@
+"""Layout, seat and cut list of a job: result and sheets."""

@@ -1,0 +1,1 @@
+"""String load of a job: result, pictures, page."""

@@ -1,0 +1,168 @@
+"""Pictures of a top under its strings: raised and sunken areas, forces of the bar, share of the pull.
+
+Every function draws on the Axes it is given and returns it. Contour lines carry their height in mm, lines of
+sunken places are solid, of raised ones dashed and the line between them is thick, so that nothing depends on
+colour alone.
+"""
+
+import numpy as np
+from matplotlib.ticker import MaxNLocator
+from shapely import contains_xy
+
+from platemodel.bench.kit.plots import INK, SIDES, draw_top, smooth_field
+from platemodel.instrument.strings import KGF
+from platemodel.study.top.string_load import LoadState, StringLoad
+
+SUNK, RAISED = "#2f5d73", "#b5701b"
+LINES = 9  # contour lines at most
+CLEAR = 2e-3  # m from a sound hole, where contour lines end
+
+
+def draw_sinking(load: StringLoad, state: LoadState, ax, scale: float | None = None, axis: bool = False):
+    """Contour picture of the raised and sunken areas on the first day.
+
+    Parameters
+    ----------
+    load : StringLoad
+    state : LoadState
+        The mean of its two rims is drawn.
+    ax : matplotlib.axes.Axes
+    scale : float, optional
+        Displacement (m) of full colour, to compare pictures; default this state's largest.
+    axis : bool
+        Show scales in mm.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    top, grid = load.model.top, load.grid
+    draw_top(top, ax, load.bar if state.bar else None)
+    lift = 1e3 * smooth_field(grid, state.shape)
+    most = 1e3 * scale if scale else float(np.abs(lift).max())
+    y, x = 1e3 * grid.y, 1e3 * grid.x
+    clip = next(p for p in ax.patches)
+    filled = ax.contourf(y, x, lift, np.linspace(-most, most, 25), cmap=SIDES, zorder=1, extend="both")
+    step = MaxNLocator(LINES, steps=[1, 2, 5, 10]).tick_values(float(lift.min()), float(lift.max()))
+    levels = [v for v in step if abs(v) > 1e-9 and lift.min() < v < lift.max()]
+    sets = [filled]
+    if levels:
+        styles = ["solid" if v < 0 else "dashed" for v in levels]
+        shown = np.where(_in_sound_hole(top, grid), np.nan, lift)  # or their labels would lie in the hole
+        lines = ax.contour(y, x, shown, levels, colors=[INK], linewidths=0.7, linestyles=styles, zorder=2)
+        digits = max(1, int(np.ceil(-np.log10(step[1] - step[0]) - 1e-9)))
+        texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=6.5, colors=[INK])
+        for text in texts:
+            text.set_zorder(6)
+            text.set_bbox({"fc": "white", "ec": "none", "pad": 0.4, "alpha": 0.75})
+        sets.append(lines)
+    zero = ax.contour(y, x, lift, [0.0], colors=[INK], linewidths=2.2, zorder=2)
+    for drawn in (*sets, zero):
+        drawn.set_clip_path(clip)
+    if state.post:
+        place = 1e3 * load.set_up.post.place(top.bridge)
+        ax.plot(place[1], place[0], "o", ms=5, mfc="white", mec=INK, mew=1.3, zorder=6)
+    sinks = [f"{1e3 * v:.2f}" for v in load.day_one(state)]
+    ax.set_title(
+        f"{state.label}\nbass foot {sinks[1]} mm\n({sinks[0]} to {sinks[2]})", fontsize=8.5, color=INK
+    )
+    if not axis:
+        ax.set_axis_off()
+    return ax
+
+
+def _in_sound_hole(top, grid):
+    """Points of a grid in a sound hole or within ``CLEAR`` of one, (nx, ny) of bool."""
+    y, x = np.meshgrid(grid.y, grid.x)
+    inside = np.zeros(x.shape, dtype=bool)
+    for hole in top.sound_holes:
+        inside |= contains_xy(hole.polygon.buffer(CLEAR), x, y)
+    return inside
+
+
+def draw_bar_forces(load: StringLoad, ax, state: LoadState | None = None):
+    """Stress along the bar at its free edge and its glued face, and shear of the glue line, over its length.
+
+    Parameters
+    ----------
+    load : StringLoad
+    ax : matplotlib.axes.Axes
+    state : LoadState, optional
+        With a bar; default the first.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+
+    Raises
+    ------
+    ValueError
+        The state has no bar.
+    """
+    state = state or load.main
+    if state.bar_forces is None:
+        msg = f"{state.label}: no bar whose forces could be drawn"
+        raise ValueError(msg)
+    bar, forces = load.bar, state.bar_forces
+    x = 1e3 * (bar.x_start + (bar.x_end - bar.x_start) * forces.held.s / forces.held.s[-1])
+    curves = (
+        ("free edge", "free", RAISED, "-", "////"),
+        ("glued face", "seat", SUNK, "--", "...."),
+        ("glue line, shear", "glue_shear", INK, ":", ""),
+    )
+    for label, name, colour, style, hatch in curves:
+        a, b = (1e-6 * getattr(f, name) for f in (forces.sliding, forces.held))
+        ax.plot(x, 0.5 * (a + b), style, color=colour, lw=1.6, label=label)
+        ax.fill_between(x, a, b, fc=colour, ec=colour, alpha=0.25, hatch=hatch, lw=0)
+    ax.axhline(0.0, color=INK, lw=0.6)
+    ax.axvline(1e3 * load.model.top.bridge.x, color=INK, lw=0.6, ls=":")
+    ax.set_xlabel("along, mm from the lower edge (dotted: bridge line)", fontsize=7)
+    ax.set_ylabel("MPa, + tension", fontsize=7)
+    ax.set_title("Bar: stress along it, band of the two rims", fontsize=8.5, color=INK)
+    ax.tick_params(labelsize=7)
+    ax.legend(fontsize=6.5, frameon=False, loc="upper right")
+    return ax
+
+
+def draw_load_split(load: StringLoad, ax):
+    """Bars of equal scale: total tension, load on the top, and its shares on the feet.
+
+    Parameters
+    ----------
+    load : StringLoad
+    ax : matplotlib.axes.Axes
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    strung = load.set_up.strings
+    rows = [
+        ("pull of all strings", strung.total, "white", "xxx"),
+        ("load on the top", load.downforce, RAISED, ""),
+        ("  on the bass foot", load.bass, RAISED, ""),
+        ("  on the treble foot", load.treble, RAISED, ""),
+    ]
+    for k, (label, force, colour, hatch) in enumerate(rows):
+        ax.barh(-k, force, 0.62, fc=colour, ec=INK, hatch=hatch, lw=0.8)
+        ax.text(
+            force + 0.02 * strung.total,
+            -k,
+            f"{force:.0f} N, {force / KGF:.1f} kgf",
+            va="center",
+            fontsize=7,
+            color=INK,
+        )
+        ax.text(-0.02 * strung.total, -k, label, va="center", ha="right", fontsize=7, color=INK)
+    ax.set_xlim(0, 1.5 * max(strung.total, load.downforce))
+    ax.set_ylim(-len(rows) + 0.4, 0.6)
+    ax.set_axis_off()
+    ax.set_title(
+        "The pull of the strings is not the load on the top",
+        fontsize=8,
+        color=INK,
+        weight="bold",
+        loc="left",
+        x=-0.38,
+    )
+    return ax

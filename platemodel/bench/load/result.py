@@ -1,0 +1,258 @@
+"""A job's string load as text, data and files."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from platemodel.files import free_targets, written_together
+from platemodel.instrument.strings import KGF
+from platemodel.job import Job
+from platemodel.study.top.model import TopModel, top_model
+from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.wood.strength import k_def, k_mod
+
+FILES = ("string_load.csv", "string_load_margins.csv", "string_load.pdf")
+NOT_THE_TENSION = (
+    "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
+    "downwards presses on it."
+)
+MOST = 20  # margins above are not told apart
+WARNING = "A comparison and a warning, not a certificate."
+
+
+@dataclass(frozen=True, eq=False)
+class JobLoad:
+    """String load of a job.
+
+    Attributes
+    ----------
+    job : Job
+    load : StringLoad
+    """
+
+    job: Job
+    load: StringLoad
+
+
+def job_load(
+    job: Job,
+    bar: bool = True,
+    downforce: float | None = None,
+    service_class: int = 1,
+    model: TopModel | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> JobLoad:
+    """Compute the string load of a job with and without its bar, with and without sound post.
+
+    Parameters
+    ----------
+    job : Job
+    bar : bool
+        False leaves the bar out.
+    downforce : float, optional
+        N, put in directly instead of the job's.
+    service_class : {1, 2, 3}
+        Of EN 1995-1-1; 1 is indoors.
+    model : TopModel, optional
+        Of the job's top, to use once more; default on the default mesh.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    tell = progress or (lambda _: None)
+    if model is None:
+        tell("laying the mesh")
+        model = top_model(job.top, bar=job.bar)
+    tell("pressing on the feet of the bridge")
+    return JobLoad(job, string_load(model, job.bar if bar else None, job.set_up, downforce, service_class))
+
+
+def load_lines(load: StringLoad) -> list[tuple[str, str]]:
+    """Label and text: what pulls, what presses, on which foot."""
+    strung, set_up = load.set_up.strings, load.set_up
+    pulls = ", ".join(f"{n} {t:.0f}" for n, t in zip(strung.names, strung.tensions, strict=True))
+    lines = [("pull of the strings", f"{pulls}; together {_force(strung.total)}")]
+    direct = abs(load.downforce - set_up.downforce_of_strings) > 1e-6 * load.downforce
+    if direct:
+        text = f"{_force(load.downforce)}, put in directly"
+    else:
+        text = (
+            f"{_force(load.downforce)}, at {np.degrees(set_up.included):.1f} degrees included angle: "
+            f"{load.downforce / strung.total:.2f} of the pull"
+        )
+    lines.append(("load on the top", text))
+    lines.append(("  on the feet", f"bass {_force(load.bass)}, treble {_force(load.treble)}"))
+    if not direct and abs(set_up.tilt) > 1e-3:
+        way = "fingerboard" if set_up.tilt > 0 else "tailpiece"
+        lines.append(
+            (
+                "  leans",
+                f"{abs(np.degrees(set_up.tilt)):.1f} degrees to the {way}; the top is pressed upright",
+            )
+        )
+    return lines
+
+
+def _force(newtons):
+    return f"{newtons:.0f} N ({newtons / KGF:.1f} kgf)"
+
+
+def most_sinking(load: StringLoad) -> float:
+    """Sinking that is not told any more, mm: half the height of the arch, far beyond a linear model."""
+    return 0.5e3 * float(load.model.top.arching.value(*load.grid.points).max())
+
+
+def beyond(most: float) -> str:
+    """Say where the model ends."""
+    return f"The model is linear and does not hold where sinking nears the arch: not told over {most:.0f} mm."
+
+
+def sinking_band(row, name: str, most: float) -> str:
+    """Middle and band of a sinking, mm, as far as it may be told."""
+    low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
+    if low > most:
+        return f"over {most:.0f}"
+    told = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
+    return "{} ({} to {})".format(*told)
+
+
+def as_text(result: JobLoad) -> str:
+    """Tables for the terminal."""
+    job, load = result.job, result.load
+    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), ""]
+    lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
+    half = NOT_THE_TENSION.index(":") + 1
+    lines += [
+        f"  {NOT_THE_TENSION[:half]}",
+        f"  {NOT_THE_TENSION[half:].strip()}",
+        "",
+        "Sinking and tilt             bass foot sinks, mm",
+    ]
+    lines.append(
+        "  state                      day one (from to)      years (from to)    treble   tilt deg   post N"
+    )
+    most = most_sinking(load)
+    for row in load.table.itertuples():
+        day, years = (sinking_band(row, name, most) for name in ("sink_bass", "years"))
+        lines.append(
+            f"  {row.state:24s}  {day:21s} {years:22s}{row.sink_treble_mm:6.2f}{row.tilt_deg:+10.2f}"
+            f"{row.post_n:9.0f}"
+        )
+    lines += [
+        f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
+        "lies deeper.",
+        f"  {beyond(most)}",
+        "",
+        f"Margins {load.main.label}: long-term strength over stress, MPa",
+    ]
+    lines.append(
+        "  part             what                           stress   strength  margin (from to)    x, y mm"
+    )
+    for row in load.main.margins.itertuples():
+        lines.append(
+            f"  {row.part:16s} {row.what:30s}{row.stress_low_mpa:5.2f}-{row.stress_high_mpa:5.2f}"
+            f"{row.long_term_mpa:8.1f}  {margin_text(row):20s}{row.x_mm:5.0f},{row.y_mm:+4.0f}"
+        )
+    kept = k_mod("permanent", load.service_class)
+    lines += [
+        f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",
+        "",
+        f"{WARNING} Ribs, back, glue, cracks and the strings' pull along the body are",
+        "not in it. The maker decides; an original or early bar, a valuable instrument or a crack goes to",
+        "a qualified restorer first.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def margin_text(row) -> str:
+    """Margin with its band; large ones cut short."""
+    numbers = (row.margin, row.margin_low, row.margin_high)
+    mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
+    if row.margin_low > MOST:
+        return mid
+    mark = " !" if row.margin_low < 1 else ""
+    return f"{mid} ({low} to {high}){mark}"
+
+
+def as_data(result: JobLoad) -> dict:
+    """Plain data for JSON; mm, degrees, N, MPa. An infinite margin is null."""
+    load = result.load
+    return {
+        "name": result.job.name,
+        "invented": result.job.invented,
+        "warning": WARNING,
+        "load": {
+            "tensions_n": dict(zip(load.set_up.strings.names, load.set_up.strings.tensions, strict=True)),
+            "total_tension_n": load.set_up.strings.total,
+            "downforce_n": round(load.downforce, 3),
+            "bass_foot_n": round(load.bass, 3),
+            "treble_foot_n": round(load.treble, 3),
+        },
+        "states": _records(load.table),
+        "margins": {s.label: _records(s.margins) for s in load.states},
+    }
+
+
+def _records(table):
+    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
+
+
+def _plain(value):
+    if isinstance(value, float):
+        return round(value, 4) if np.isfinite(value) else None
+    return value
+
+
+def margin_rows(result: JobLoad) -> pd.DataFrame:
+    """Margins of all states, with a column ``state``."""
+    parts = [s.margins.assign(state=s.label) for s in result.load.states]
+    table = pd.concat(parts, ignore_index=True)
+    return table[["state", *(c for c in table.columns if c != "state")]]
+
+
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Name the files that `write_files` writes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    return free_targets(folder, FILES, force)
+
+
+def write_files(result: JobLoad, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write both tables and the page; nothing is written unless all can be.
+
+    Parameters
+    ----------
+    result : JobLoad
+    folder : path
+        Made if missing.
+    force : bool
+        Replace files that are there.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.kit.page import save_figure
+    from platemodel.bench.load.page import load_page
+
+    targets = target_files(folder, force)
+    with written_together(targets) as drafts:
+        for table, path in ((result.load.table, drafts[0]), (margin_rows(result), drafts[1])):
+            table.round(4).to_csv(path, index=False, lineterminator="\n")
+        notes = "Invented data, no real instrument." if result.job.invented else ""
+        save_figure(load_page(f"String load: {result.job.name}", result.load, notes), drafts[2])
+    return targets

@@ -1,0 +1,1 @@
+"""Plate modes of a job: result, pictures, page."""

@@ -1,0 +1,180 @@
+"""A job's plate modes as text, data and files."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from platemodel.files import free_targets, written_together
+from platemodel.job import Job
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.workbench import Workbench
+
+FILES = ("plate_modes.csv", "plate_modes.pdf")
+
+
+@dataclass(frozen=True, eq=False)
+class JobModes:
+    """Plate modes of a job.
+
+    Attributes
+    ----------
+    job : Job
+    model : TopModel
+    without : PlateModes
+    with_bar : PlateModes or None
+    """
+
+    job: Job
+    model: TopModel
+    without: PlateModes
+    with_bar: PlateModes | None
+
+    @property
+    def rows(self) -> list[tuple[str, PlateModes]]:
+        """Label and modes of each state of the plate."""
+        out = [("without bar", self.without)]
+        if self.with_bar is not None:
+            out.append(("with bar", self.with_bar))
+        return out
+
+
+def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobModes:
+    """Compute the plate modes of a job without and with its bar.
+
+    Parameters
+    ----------
+    job : Job
+    bar : bool
+        False leaves the bar out.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    bench = Workbench(job.top, job.bar, progress=progress)
+    if bar:
+        return JobModes(job, bench.model, *bench.modes())
+    without = plate_modes(bench.model, band=True, progress=progress)
+    return JobModes(job, bench.model, without, None)
+
+
+def as_table(result: JobModes) -> pd.DataFrame:
+    """All modes in one table, with a column ``plate`` (without bar, with bar)."""
+    return pd.concat([m.table.assign(plate=label) for label, m in result.rows], ignore_index=True)
+
+
+def as_text(result: JobModes) -> str:
+    """Table for the terminal."""
+    job, lines = result.job, []
+    lines.append(job.name + (". INVENTED DATA, no real instrument." if job.invented else ""))
+    for label, modes in result.rows:
+        unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
+        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
+        lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
+        for row in modes.table.itertuples():
+            name = f"{row.number} {row.name}" if row.name else "-"
+            band = f"{row.band_hz:5.1f}" if np.isfinite(row.band_hz) else "     "
+            lines.append(
+                f"  {name:10s} {row.f_hz:8.1f}{band}{row.modal_mass_g:9.1f}"
+                f"{_place(row.hold_x_mm, row.hold_y_mm)}{_place(row.tap_x_mm, row.tap_y_mm)}"
+                f"   {row.remark}".rstrip()
+            )
+    if result.with_bar is not None:
+        lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
+    if job.taps:
+        lines += ["", "Taps of the record"] + [f"  {line}" for line in _taps(result)]
+    lines += [
+        "",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
+        "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _place(x, y):
+    return f"{round(x):9d},{round(y):+5d}"
+
+
+def _changes(result):
+    table = compare_modes(result.without, result.with_bar)
+    for number in (1, 2, 5):
+        before, after = result.without.frequency(number), result.with_bar.frequency(number)
+        if np.isfinite(before) and np.isfinite(after):
+            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
+    lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
+    for row in lost.itertuples():
+        yield f"the {row.name} shape spreads over several modes with the bar (likeness {row.likeness:.2f})"
+
+
+def _taps(result):
+    for label, modes in result.rows:
+        for number, reading in result.job.heard(label == "with bar").items():
+            computed = modes.frequency(number)
+            if np.isfinite(computed):
+                yield (
+                    f"mode {number} {label}: heard {reading.frequency:.1f}, computed {computed:.1f} Hz "
+                    f"({100 * (computed / reading.frequency - 1):+.1f} %)"
+                )
+
+
+def as_data(result: JobModes) -> dict:
+    """Plain data for JSON; lengths in mm, masses in g."""
+    out = {"name": result.job.name, "invented": result.job.invented}
+    for label, modes in result.rows:
+        table = modes.table.astype(object).where(modes.table.notna(), None)
+        out[label.replace(" ", "_")] = {
+            "mass_g": round(1e3 * modes.mass, 3),
+            "modes": [
+                {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()}
+                for row in table.to_dict("records")
+            ],
+        }
+    return out
+
+
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Name the files that `write_files` writes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    return free_targets(folder, FILES, force)
+
+
+def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write the table and the picture page; nothing is written unless both can be.
+
+    Parameters
+    ----------
+    result : JobModes
+    folder : path
+        Made if missing.
+    force : bool
+        Replace files that are there.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.kit.page import save_figure
+    from platemodel.bench.modes.page import mode_page
+
+    job = result.job
+    targets = target_files(folder, force)
+    with written_together(targets) as drafts:
+        as_table(result).round(3).to_csv(drafts[0], index=False, lineterminator="\n")
+        notes = "Invented data, no real instrument." if job.invented else ""
+        save_figure(mode_page(f"Plate modes: {job.name}", result.rows, notes), drafts[1])
+    return targets

@@ -1,0 +1,1 @@
+"""Sliders, panels and folded answers for notebooks."""

@@ -1,0 +1,128 @@
+"""The picture of the live panel: drawn once, then only what moves is drawn again."""
+
+import io
+
+import numpy as np
+from contourpy import contour_generator
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+
+from platemodel.bench.kit.plots import BAR, INK, draw_top, smooth_field
+from platemodel.instrument.bar import Bar
+from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
+from platemodel.study.top.figures import FIGURES
+
+MODES = (1, 2, 5)
+NAMES = {1: "twist", 2: "cross", 5: "ring"}
+SIZE = (6.9, 4.6)  # inches; beside the sliders on a page of 920 pixels
+DPI = 80
+SHORT = {
+    "foot_n_per_mm": "stiffness under the foot",
+    "sink_mm": "sinking under the foot",
+    "strip_n_m2": "bar with strip of plate",
+}
+DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "strip_n_m2": 1}
+
+
+class LiveView:
+    """Three plates with their nodal lines, and the bar from the side.
+
+    Parameters
+    ----------
+    top : LiveTop
+    start : LiveAnswer
+    """
+
+    def __init__(self, top: LiveTop, start: LiveAnswer):
+        self.top, self.start = top, start
+        self.figure = Figure(figsize=SIZE, dpi=DPI)
+        self.canvas = FigureCanvasAgg(self.figure)
+        self._still()
+        self._moving()
+        self.canvas.draw()
+        self._ground = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.update(start)
+
+    def _still(self):
+        plate = self.top.effects.figures.top
+        self.plates = {}
+        for i, number in enumerate(MODES):
+            ax = self.figure.add_axes((0.02 + 0.33 * i, 0.30, 0.30, 0.64))
+            draw_top(plate, ax, bridge=True)
+            ax.set_axis_off()
+            ax.set_title(f"mode {number}, {NAMES[number]}", fontsize=9)
+            self.plates[number] = ax
+        self.side = self.figure.add_axes((0.06, 0.07, 0.92, 0.16))
+        bar = self.start.bar
+        self.side.plot(*_outline(bar), ":", color=INK, lw=1.0)
+        self.side.set_xlim(1e3 * bar.x_start - 25, 1e3 * bar.x_end + 25)
+        self.side.set_ylim(0, 1.6e3 * bar.heights.max())
+        self.side.set_title("bar from the side, mm (dotted: at the start)", fontsize=8, loc="left")
+        self.side.tick_params(labelsize=7)
+
+    def _moving(self):
+        # animated artists are left out of the picture that is drawn once
+        self.nodes, self.bars = {}, {}
+        for number, ax in self.plates.items():
+            self.nodes[number] = ax.add_collection(
+                LineCollection([], colors=INK, linewidths=2.0, animated=True, zorder=2)
+            )
+            rim = LineCollection([], colors=BAR, linewidths=1.4, animated=True)
+            self.bars[number] = ax.add_collection(rim)
+            plan = Polygon(1e3 * self.top.effects.figures.top.outline.points[:, ::-1], transform=ax.transData)
+            self.nodes[number].set_clip_path(plan)
+        (self.profile,) = self.side.plot([], [], color=BAR, lw=2.0, animated=True)
+
+    def update(self, found: LiveAnswer) -> None:
+        """Move what moves to another answer and draw it."""
+        self.canvas.restore_region(self._ground)
+        y, x = 1e3 * self.top.grid.y, 1e3 * self.top.grid.x
+        ends, inner, outer = found.bar.flanks(np.array([found.bar.x_start, found.bar.x_end]))
+        across, along = [*outer, *inner[::-1], outer[0]], [*ends, *ends[::-1], ends[0]]
+        rim = 1e3 * np.stack([across, along], axis=1)
+        for number, ax in self.plates.items():
+            lines = []
+            if number in found.shapes:
+                field = smooth_field(self.top.grid, found.shapes[number])
+                lines = contour_generator(y, x, field).lines(0.0)
+            self.nodes[number].set_segments(lines)
+            self.bars[number].set_segments([rim])
+            for artist in (self.nodes[number], self.bars[number]):
+                ax.draw_artist(artist)
+        self.profile.set_data(*_outline(found.bar))
+        self.side.draw_artist(self.profile)
+
+    def png(self) -> bytes:
+        """Return the picture as it stands."""
+        from PIL import Image
+
+        out = io.BytesIO()
+        picture = Image.fromarray(np.asarray(self.canvas.buffer_rgba())).convert("RGB")
+        picture.save(out, "png", compress_level=1)
+        return out.getvalue()
+
+
+def _outline(bar: Bar):
+    x = np.concatenate([bar.stations[:1], bar.stations, bar.stations[-1:]])
+    return 1e3 * x, 1e3 * np.concatenate([[0.0], bar.heights, [0.0]])
+
+
+def readings(found: LiveAnswer, start: LiveAnswer) -> str:
+    """Figures now, at the start, and the change, as a table in HTML."""
+    rows = []
+    for name, value in found.figures.items():
+        unit, what = FIGURES[name]
+        before = start.figures[name]
+        step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
+        cells = (_number(name, value), _number(name, before), step)
+        numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
+        rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
+    head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
+    style = "white-space:nowrap; line-height:1.3; font-size:12px"
+    return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>"
+
+
+def _number(name, value):
+    return f"{value:.{DIGITS.get(name, 1)}f}"

@@ -1,0 +1,1 @@
+"""The bench pack: everything computed once, bound as one set of sheets."""

@@ -1,0 +1,1 @@
+"""Samples of wood: result, pictures, one test piece."""

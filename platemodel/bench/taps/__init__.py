@@ -1,0 +1,1 @@
+"""Recordings of taps: result, pictures, predicted sounds."""

@@ -1,0 +1,77 @@
+"""Picture of a tap spectrum with its peaks and the predicted modes; draws on the Axes it is given."""
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.kit.plots import INK
+from platemodel.study.top.plate_modes import PlateModes
+from platemodel.study.wood.tap_offers import BAND, mode_numbers
+
+_LINE, _SHADE = "#2f5d73", "#efe3cd"
+_LEAST_DB = -60.0
+
+
+def draw_spectrum(
+    ax,
+    spectrum: pd.DataFrame,
+    peaks: pd.DataFrame | None = None,
+    modes: PlateModes | None = None,
+    wood_band: float = BAND,
+):
+    """Level over frequency; peaks as labelled dots, predictions as labelled dashed lines with their bands.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+    spectrum : DataFrame
+        As from `platemodel.taps.tap_spectrum`.
+    peaks : DataFrame, optional
+        As from `platemodel.taps.tap_peaks`; labelled with their frequency.
+    modes : PlateModes, optional
+        Modes 1, 2 and 5 are marked; the shaded strip is where wood that was not measured may shift them.
+    wood_band : float
+        Relative half width of the strip.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    f, level = spectrum["f_hz"].to_numpy(), spectrum["level_db"].to_numpy()
+    ax.plot(f, level, color=_LINE, lw=1.2, label="taps", zorder=3)
+    floor = spectrum["floor_db"].to_numpy(dtype=float)
+    if np.isfinite(floor).any():
+        ax.plot(f, floor, color=INK, lw=0.8, ls=":", label="background", zorder=2)
+    if modes is not None:
+        _predictions(ax, modes, wood_band, f)
+    if peaks is not None and len(peaks):
+        at = peaks["f_hz"].to_numpy(dtype=float)
+        height = np.interp(at, f, level)
+        ax.plot(at, height, "o", ms=5, mfc="white", mec=INK, mew=1.1, ls="none", label="peaks", zorder=4)
+        for x, y in zip(at, height, strict=True):
+            ax.annotate(f"{x:.1f}", (x, y), (0, 5), textcoords="offset points", ha="center", fontsize=7)
+    ax.set_xlim(f[0], f[-1])
+    ax.set_ylim(_LEAST_DB, 12.0)
+    ax.set_xlabel("frequency, Hz")
+    ax.set_ylabel("level, dB (0 at the highest)")
+    ax.legend(loc="upper right", fontsize=7, frameon=False)
+    return ax
+
+
+def _predictions(ax, modes, wood_band, f):
+    numbers = mode_numbers(modes)
+    first = True
+    for k, (name, x) in enumerate(zip(modes.table["name"], modes.table["f_hz"], strict=True)):
+        if not name or not f[0] < x < f[-1]:
+            continue
+        ax.axvspan(x / (1 + wood_band), x * (1 + wood_band), color=_SHADE, lw=0, zorder=0)
+        ax.axvline(x, color=INK, lw=1.0, ls="--", label="computed" if first else None, zorder=1)
+        ax.annotate(
+            f"mode {numbers[k]}\n{name}",
+            (x, 1.0),
+            (2, -3),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            va="top",
+            fontsize=7,
+        )
+        first = False

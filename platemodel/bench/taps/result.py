@@ -1,0 +1,242 @@
+"""Taps of a job as text and data: what the recordings hold, what the model expects, how to keep a choice."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from platemodel.errors import RecordingError
+from platemodel.job import Job, TapReading
+from platemodel.study.top.model import top_model
+from platemodel.study.top.plate_modes import PlateModes, plate_modes
+from platemodel.study.wood.tap_offers import BAND, offer_peaks
+from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
+
+NEAR = 0.01  # relative distance within which a frequency given by the user means a peak
+LOWEST_HZ = 30.0  # from which peaks are looked for on a violin; goes down with the body's length
+_VIOLIN = 0.355  # m
+_DECIMALS = {"f_hz": 3, "sd_hz": 3, "loss": 5, "loss_sd": 5, "level_db": 2, "predicted_hz": 2, "score": 3}
+
+
+@dataclass(frozen=True, eq=False)
+class TapReport:
+    """What was found in recordings of one top in one state.
+
+    Attributes
+    ----------
+    recordings : tuple of Recording
+    taps : tuple of tuple of Tap
+        For each recording.
+    peaks : DataFrame
+        See `platemodel.taps.tap_peaks`; modes only.
+    steady : DataFrame
+        Tones that do not decay, left out of the modes.
+    bar_on : bool
+    modes : PlateModes or None
+        Predicted, None without the model.
+    offers : DataFrame or None
+        See `platemodel.study.wood.tap_offers.offer_peaks`.
+    """
+
+    recordings: tuple[Recording, ...]
+    taps: tuple[tuple[Tap, ...], ...]
+    peaks: pd.DataFrame
+    steady: pd.DataFrame
+    bar_on: bool
+    modes: PlateModes | None = None
+    offers: pd.DataFrame | None = None
+
+    @property
+    def state(self) -> str:
+        """``with bar`` or ``without bar``."""
+        return "with bar" if self.bar_on else "without bar"
+
+
+def tap_report(
+    job: Job,
+    recordings: Sequence[Recording],
+    bar_on: bool,
+    model: bool = True,
+    progress: Callable[[str], None] | None = None,
+) -> TapReport:
+    """Find taps and peaks, and set them beside the job's predicted modes.
+
+    Parameters
+    ----------
+    job : Job
+    recordings : sequence of Recording
+        Of the top in one state.
+    bar_on : bool
+        Whether the bar was on it.
+    model : bool
+        Predict the modes (some seconds).
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    RecordingError
+        No usable tap; or the bar was on, but the job has none and a prediction is asked for.
+    """
+    if model and bar_on and job.bar is None:
+        msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or leave the model out"
+        raise RecordingError(msg)
+    tell = progress or (lambda _: None)
+    recordings = tuple(recordings)
+    tell("looking for taps")
+    taps = tuple(find_taps(r) for r in recordings)
+    low = LOWEST_HZ * min(1.0, _VIOLIN / job.top.outline.body_length)  # the twist of a cello lies near 30 Hz
+    every = tap_peaks(recordings, low, steady=True)
+    still = every["loss"] < STEADY
+    peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))
+    if not model:
+        return TapReport(recordings, taps, peaks, steady, bar_on)
+    tell("laying the mesh")
+    mesh = top_model(job.top, bar=job.bar)
+    bar = job.bar if bar_on else None
+    modes = plate_modes(mesh, bar, band=True, progress=progress)
+    return TapReport(recordings, taps, peaks, steady, bar_on, modes, offer_peaks(peaks, modes))
+
+
+def chosen_readings(result: TapReport, choice: Mapping[int, float]) -> tuple[TapReading, ...]:
+    """Turn the user's choice into readings: of each mode the peak nearest to the frequency that was given.
+
+    Parameters
+    ----------
+    result : TapReport
+    choice : mapping of int to float
+        Mode number to frequency, Hz.
+
+    Raises
+    ------
+    RecordingError
+        No peak within `NEAR`, or one peak for two modes.
+    """
+    source = ", ".join(r.source for r in result.recordings)
+    out, used = [], {}
+    heard = result.peaks["f_hz"].to_numpy(dtype=float)
+    for number, wanted in choice.items():
+        k = int(np.argmin(np.abs(heard - wanted))) if len(heard) else -1
+        if k < 0 or abs(heard[k] / wanted - 1.0) > NEAR:
+            near = f"the nearest is {heard[k]:.2f} Hz" if k >= 0 else "there are no peaks"
+            msg = (
+                f"mode {number}: no peak within {100 * NEAR:.0f} % of {wanted:g} Hz, {near}; a frequency "
+                f"that was heard elsewhere goes into job.toml as mode_{number}_hz"
+            )
+            raise RecordingError(msg)
+        if k in used:
+            msg = f"modes {used[k]} and {number}: the peak at {heard[k]:.2f} Hz can be only one of them"
+            raise RecordingError(msg)
+        used[k] = number
+        row = result.peaks.iloc[k]
+        out.append(
+            TapReading(
+                number,
+                round(float(row["f_hz"]), 3),
+                max(round(float(row["sd_hz"]), 3), 1e-3),
+                result.bar_on,
+                round(float(row["loss"]), 4),
+                source if len(source) <= 200 else f"{len(result.recordings)} recordings",
+                row["remark"],
+            )
+        )
+    return tuple(out)
+
+
+def as_text(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> str:
+    """Return what was found, for the terminal."""
+    lines = [f"{job.name}, {result.state}." + (" INVENTED DATA, no real instrument." if job.invented else "")]
+    lines += ["", "Recordings"]
+    for recording, taps in zip(result.recordings, result.taps, strict=True):
+        spoiled = sum(t.clipped for t in taps)
+        extra = f", {spoiled} clipped too long and left out" if spoiled else ""
+        at = ", ".join(f"{t.start / recording.rate:.2f}" for t in taps)
+        length = f"{recording.seconds:.1f} s at {recording.rate:.0f} Hz"
+        lines.append(f"  {recording.source}: {length}, {len(taps)} taps{extra}")
+        lines += [f"    at {at} s"] if taps else []
+    lines += ["", "Peaks", "        Hz       ±    loss factor ±        dB   taps"]
+    for row in result.peaks.itertuples():
+        lines.append(
+            f"  {row.f_hz:8.2f} {_spread(row.sd_hz):>7s}   {row.loss:8.4f} {row.loss_sd:7.4f}  "
+            f"{row.level_db:6.1f} {row.taps:5d}   {row.remark}".rstrip()
+        )
+    for row in result.steady.itertuples():
+        lines.append(f"  left out: {row.f_hz:.2f} Hz does not decay (hum or another steady tone)")
+    if result.offers is not None:
+        lines += _offers(result)
+    lines += ["", *_how_to_keep(result, kept)]
+    lines.append(
+        "± is noise and scatter of these taps, one standard deviation; grip and humidity are not in it."
+    )
+    return "\n".join(lines) + "\n"
+
+
+def _spread(sd):
+    """Show a standard deviation in Hz, never as if a reading had no doubt."""
+    return f"{sd:.2f}" if sd >= 0.005 else "<0.01"
+
+
+def _offers(result):
+    yield ""
+    yield f"Which peak may be which mode (wood may shift a mode by {100 * BAND:.0f} %; you decide)"
+    yield "  mode         computed      heard     off   score"
+    for row in result.offers.itertuples():
+        name = f"{row.number} {row.name}".strip()
+        head = f"  {name:10s} {row.predicted_hz:8.1f} Hz" if row.rank < 2 else " " * 23
+        if row.rank == 0:
+            if row.name:
+                yield f"{head}   {row.mark}"
+            continue
+        yield f"{head} {row.f_hz:9.2f} {row.off_percent:+6.1f} % {row.score:6.2f}   {row.mark}".rstrip()
+
+
+def _how_to_keep(result, kept):
+    if kept:
+        yield "Kept in taps.csv: " + ", ".join(
+            f"mode {r.mode} {r.frequency:.2f} ± {_spread(r.sd)} Hz {r.state}" for r in kept
+        )
+        return
+    if result.offers is not None:
+        nearest = result.offers[(result.offers["rank"] == 1) & (result.offers["name"] != "")]
+        example = ",".join(f"{r.number}={r.f_hz:.1f}" for r in nearest.itertuples())
+    else:
+        example = ""
+    yield f"Nothing is kept. If a peak is the mode you held and tapped for: --keep {example or 'MODE=HZ'}"
+
+
+def as_data(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> dict:
+    """Return the same as plain data for JSON."""
+    return {
+        "name": job.name,
+        "invented": job.invented,
+        "bar_on": result.bar_on,
+        "recordings": [
+            {
+                "source": r.source,
+                "seconds": round(r.seconds, 3),
+                "rate_hz": r.rate,
+                "taps": [
+                    {
+                        "at_s": round(t.start / r.rate, 4),
+                        "level_db": round(t.level_db, 2),
+                        "clipped": t.clipped,
+                    }
+                    for t in taps
+                ],
+            }
+            for r, taps in zip(result.recordings, result.taps, strict=True)
+        ],
+        "peaks": _records(result.peaks),
+        "steady": _records(result.steady),
+        "offers": None if result.offers is None else _records(result.offers),
+        "kept": [r.cells() for r in kept],
+    }
+
+
+def _records(table):
+    plain = table.astype(object).where(table.notna(), None)
+    return [
+        {k: round(float(v), _DECIMALS.get(k, 3)) if isinstance(v, float) else v for k, v in row.items()}
+        for row in plain.to_dict("records")
+    ]

@@ -1,0 +1,1 @@
+"""Trimming by tap for a job: result, pictures and page."""

@@ -1,0 +1,1 @@
+"""Wood of a job's top: result, pictures and page."""

@@ -1,0 +1,279 @@
+"""The wood of a job's top found from its weight and taps: computing, text, data and files."""
+
+import math
+import os
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from platemodel.errors import JobError, Problem
+from platemodel.files import free_targets, written_together
+from platemodel.job import JOB_FILE, Job
+from platemodel.job.taps import TAPS_FILE
+from platemodel.study.top.model import top_model
+from platemodel.study.wood.wood_fit import WoodFit, identify_wood
+from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate, species_estimate, species_table
+
+FILES = ("wood_of_the_top.csv", "wood_of_the_top.pdf")
+USUAL_SPECIES = "tonewood spruce"
+SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
+WORDS = {
+    "density": "density",
+    "E_L": "E_L along the grain",
+    "E_R": "E_R across, along the rays",
+    "G_LR": "G_LR shear in the plate",
+    "c_L": "speed of sound along",
+    "c_R": "speed of sound across",
+    "radiation_ratio": "radiation ratio",
+    "E_L/E_R": "E_L over E_R",
+    "E_L/G_LR": "E_L over G_LR",
+}
+DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
+WIDE = 1.645  # standard deviations to the end of a 90 % band
+LEAST_READING = 0.002  # relative: hold, warmth and moisture move a tap by more than a recording's own doubt
+STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
+
+
+@dataclass(frozen=True, eq=False)
+class JobWood:
+    """Wood of a job's top.
+
+    Attributes
+    ----------
+    job : Job
+    fit : WoodFit
+    bar_on : bool
+        Whether the taps are those with a bar.
+    """
+
+    job: Job
+    fit: WoodFit
+    bar_on: bool
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """Quantities a maker uses: ``quantity, value, low, high, unit, expected, stated``.
+
+        ``expected`` is the species' median, ``stated`` what the job says.
+        """
+        found = self.fit.estimate.table().set_index("quantity").loc[list(SHOWN)]
+        before = self.fit.prior.table().set_index("quantity").loc[list(SHOWN)]
+        stated = WoodEstimate(self.job.top.wood, self.fit.prior.log_cov).table().set_index("quantity")
+        found = found.assign(expected=before["value"], stated=stated.loc[list(SHOWN), "value"])
+        return found.reset_index()
+
+
+def prior_of(wood: Orthotropic, stated: bool = False) -> WoodEstimate:
+    """Return what is known of the wood before the taps: its species, and if so wished the stated moduli.
+
+    Parameters
+    ----------
+    wood : Orthotropic
+        As stated in the job; its name chooses the species.
+    stated : bool
+        Take ``E_L``, ``E_R`` and ``G_LR`` of it as measured to 5 %.
+    """
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
+    prior = species_estimate(species)
+    if stated:
+        known = {c: getattr(wood, c) for c in ("E_L", "E_R", "G_LR")}
+        prior = prior.measured(STATED_SD, "constants stated in the job", **known)
+    return prior
+
+
+def job_wood(
+    job: Job,
+    bar_on: bool | None = None,
+    stated: bool = False,
+    despite_doubts: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> JobWood:
+    """Find the wood of a job's top from its taps.
+
+    Parameters
+    ----------
+    job : Job
+    bar_on : bool, optional
+        Use the taps with or those without a bar; default those without, if there are any.
+    stated : bool
+        Take the moduli stated in the job as measured to 5 %.
+    despite_doubts : bool
+        Fit taps that look wrong all the same.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    JobError
+        No taps of that state, or taps with a bar and no bar in the job.
+    TapError
+        Taps that no wood of the kind explains.
+    """
+    if bar_on is None:
+        bar_on = not job.heard(False) and bool(job.heard(True))
+    heard = job.heard(bar_on)
+    state = "with a bar" if bar_on else "without a bar"
+    if not heard:
+        what = f"taps {state} are needed: record them (platemodel taps) or type mode_1_hz and so on"
+        raise JobError([Problem(TAPS_FILE, "", f"no taps {state}", what)])
+    if bar_on and job.bar is None:
+        what = "the bar that was on the top must be in the job, table [bar]"
+        raise JobError([Problem(JOB_FILE, "bar", "no bar", what)])
+    mass = job.measured.mass if job.measured.bar_on_top == bar_on else None
+    tell = progress or (lambda _: None)
+    tell("laying the mesh")
+    fit = identify_wood(
+        top_model(job.top, bar=job.bar),
+        {n: r.frequency for n, r in heard.items()},
+        mass,
+        bar=job.bar if bar_on else None,
+        prior=prior_of(job.top.wood, stated),
+        reading={n: max(r.sd / r.frequency, LEAST_READING) for n, r in heard.items()},
+        despite_doubts=despite_doubts,
+        progress=progress,
+    )
+    return JobWood(job, fit, bar_on)
+
+
+def as_text(result: JobWood) -> str:
+    """Report for the terminal."""
+    job, fit = result.job, result.fit
+    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else "")]
+    lines += [f"LOOKS WRONG: {d.message}" for d in fit.doubts]
+    lines += ["", *_tap_lines(result), "", *_wood_lines(result), ""]
+    lines.append("How the errors go together (correlation)")
+    for a, b in (("E_L", "E_R"), ("E_L", "G_LR"), ("E_R", "G_LR")):
+        lines.append(f"  {a} with {b}: {fit.estimate.correlation(a, b):+.2f}")
+    if len(fit.next_taps):
+        lines += ["", "A further tap would narrow the band of E_L, E_R, G_LR by"]
+        for row in fit.next_taps.head(3).itertuples():
+            lines.append(
+                f"  mode {mode_name(row):8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
+                f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f} %"
+            )
+    lines += ["", "To use it, in job.toml in place of the same lines:"]
+    lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
+    lines += ["", *textwrap.wrap(f"From: {fit.estimate.source}.", 110)]
+    lines += [
+        DOUBT,
+        "An estimate: arching and thickness have their own slips. The maker decides.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _tap_lines(result):
+    fit = result.fit
+    yield f"Taps {state_words(result)}"
+    yield "  mode          heard Hz   fitted    off %   doubt %   species would give"
+    for row in fit.modes.itertuples():
+        doubt = 100 * row.sd_hz / row.heard_hz
+        yield (
+            f"  {mode_name(row):12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}"
+            f"{signed(row.residual_percent):>9s}{doubt:10.1f}{row.expected_hz:21.1f}"
+        )
+    if fit.mass:
+        yield f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g"
+    else:
+        yield "  no weight in this state of the bar: the density rests on the species"
+
+
+def _wood_lines(result):
+    yield "Wood of the top                   found   (90 % band)           in the job   species"
+    for row in result.table.itertuples():
+        band = f"({figures(row.low)} to {figures(row.high)})"
+        yield (
+            f"  {WORDS[row.quantity]:28s}{figures(row.value):>9s}   {band:20s}{figures(row.stated):>12s}"
+            f"{figures(row.expected):>10s} {row.unit}".rstrip()
+        )
+    factor, sd = result.fit.thickness
+    yield f"  thickness everywhere x {factor:.3f} ± {WIDE * sd:.3f} fits best"
+
+
+def figures(value: float) -> str:
+    """Write a positive value with the three figures that it deserves."""
+    digits = 2 - math.floor(math.log10(value))
+    return f"{round(value, digits):.{max(digits, 0)}f}"
+
+
+def signed(percent: float) -> str:
+    """Write a difference in percent with its sign, none for nought."""
+    return f"{percent:+.2f}" if round(percent, 2) else "0.00"
+
+
+def mode_name(row) -> str:
+    """Return number and name of a mode in a table of the fit."""
+    return f"{row.number} {row.name}".strip()
+
+
+def state_words(result: JobWood) -> str:
+    """Say whether the taps are those with a bar, and with which."""
+    if result.bar_on:
+        return "with bar; the bar in job.toml is taken as the one that was on"
+    return "without bar"
+
+
+def snippet(wood: Orthotropic) -> list[str]:
+    """Lines of job.toml that state this wood."""
+    lines = ["[wood.top]", f'species = "{wood.name}"', f"density_kg_m3 = {wood.density:.0f}"]
+    moduli = [c for c in CONSTANTS if c[0] in "EG"]
+    return lines + [f"{c}_gpa = {1e-9 * getattr(wood, c):.4g}" for c in moduli]
+
+
+def as_data(result: JobWood) -> dict:
+    """Plain data for JSON."""
+    fit = result.fit
+    return {
+        "job": result.job.name,
+        "invented": result.job.invented,
+        "bar_on": result.bar_on,
+        "doubts": [d.message for d in fit.doubts],
+        "taps": fit.modes.to_dict("records"),
+        "mass_g": None if fit.mass is None else {"measured": 1e3 * fit.mass[0], "fitted": 1e3 * fit.mass[1]},
+        "wood": result.table.to_dict("records"),
+        "thickness_factor": {"value": fit.thickness[0], "sd": fit.thickness[1]},
+        "next_taps": fit.next_taps.to_dict("records"),
+        "job_toml": snippet(fit.estimate.wood),
+        "source": fit.estimate.source,
+    }
+
+
+def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Files that `write_files` makes.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    """
+    return free_targets(folder, FILES, force)
+
+
+def write_files(result: JobWood, folder: str | os.PathLike, force: bool = False) -> list[Path]:
+    """Write the table and the page; nothing is written unless both can be.
+
+    Parameters
+    ----------
+    result : JobWood
+    folder : path
+        Made if missing.
+    force : bool
+        Replace files that are there.
+
+    Raises
+    ------
+    FileExistsError
+        A file is there and ``force`` is not set.
+    OSError
+        The folder cannot be written to.
+    """
+    from platemodel.bench.kit.page import save_figure
+    from platemodel.bench.wood.plots import wood_page
+
+    targets = target_files(folder, force)
+    with written_together(targets) as drafts:
+        result.table.to_csv(drafts[0], index=False, lineterminator="\n", float_format="%.6g")
+        save_figure(wood_page(result), drafts[1])
+    return targets

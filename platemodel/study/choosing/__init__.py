@@ -1,0 +1,1 @@
+"""Which bar: targets, search, sweeps, the live panel's answers, doubts from the wood."""

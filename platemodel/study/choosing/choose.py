@@ -1,0 +1,293 @@
+"""The bar that a maker's targets ask for, with what is in doubt about it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
+from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.strings import SetUp
+from platemodel.study.choosing.line_sensitivity import CLOSED, LineEffects
+from platemodel.study.choosing.search import Conflict, Search, search
+from platemodel.study.choosing.tables import (
+    band_table,
+    comparison_table,
+    height_band,
+    height_curve,
+    margin_table,
+    step_table,
+)
+from platemodel.study.choosing.targets import Target
+from platemodel.study.choosing.wood_bands import by_top_wood, log_draws
+from platemodel.study.top.figures import FIGURES, Reference, TopFigures, reference_for, top_figures
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.wood import WoodEstimate
+
+FREE = (*ON_THE_LINE, "length", "width")
+#: Ranges of free figures against the usual ones of the instrument; the exponent as it is. Wider than what is
+#: common (violin: height 11 to 13, ends 2.5 to 3.5, length 265 to 276, width 5 to 6 mm; common practice, no
+#: source).
+RANGES = {
+    "height": (0.6, 1.5),
+    "ends": (0.7, 1.5),
+    "power": (1.0, 3.0),
+    "length": (0.93, 1.05),
+    "width": (0.85, 1.15),
+}
+TOLERANCE = 1e-3  # of the reduced model, when this module makes it
+AGAIN = 2  # solutions in full of a bar beside the line, and searches after them
+
+
+@dataclass(frozen=True, eq=False)
+class BarChoice:
+    """A bar for a top, and how it was found.
+
+    Attributes
+    ----------
+    bar : Bar
+    met : bool
+        It meets all targets; else it is the nearest, and ``conflicts`` say why.
+    figures : dict of str to float
+        By the names of `study.top.figures.FIGURES`.
+    targets : tuple of Target
+    margins : DataFrame
+        A row a target: ``target``, ``value``, ``found``, ``margin``, ``unit``, ``met``, ``binds`` (nothing is
+        left), ``chance`` (of being met, from the doubt of the wood).
+    bands : DataFrame
+        A row a figure: ``figure``, ``what``, ``value``, ``low``, ``high``, ``unit``; 90 %, from the doubt of
+        the wood.
+    height_band : (float, float)
+        90 % of the woods that the top and bar may have need a height in here, mm, for the target that binds
+        and grows with the height; NaN where none does.
+    steps : DataFrame
+        Half a millimetre up and down: ``step_mm``, figures, and the change of each (``d_...``).
+    comparison : DataFrame
+        A row a bar: this one, the one given, the usual one, and this one in other blanks.
+    conflicts : tuple of Conflict
+    curve : DataFrame
+        Figures over the bar's height, all else as chosen, ``all_met`` and ``missed``.
+    free : dict of str to (float, float)
+        What was free and in which range, m.
+    at_end : tuple of str
+        Free figures that ended at an end of their range.
+    reference : Reference
+    """
+
+    bar: Bar
+    met: bool
+    figures: dict[str, float]
+    targets: tuple[Target, ...]
+    margins: pd.DataFrame
+    bands: pd.DataFrame
+    height_band: tuple[float, float]
+    steps: pd.DataFrame
+    comparison: pd.DataFrame
+    conflicts: tuple[Conflict, ...]
+    curve: pd.DataFrame
+    free: dict[str, tuple[float, float]]
+    at_end: tuple[str, ...]
+    reference: Reference
+
+    @property
+    def height_mm(self) -> float:
+        """Greatest height, mm."""
+        return self.figures["height_mm"]
+
+    @property
+    def higher_mm(self) -> float:
+        """How much higher than the usual bar, mm; negative when lower."""
+        return self.height_mm - 1e3 * float(self.reference.bar.heights.max())
+
+    def height_for(self, figure: str, value: float) -> float:
+        """Least height at which a figure reaches a value, all else as chosen, mm; NaN outside the curve.
+
+        Read from the curve along straight lines.
+        """
+        x, y = self.curve["height_mm"].to_numpy(), self.curve[figure].to_numpy() - value
+        for k in np.flatnonzero(y[1:] * y[:-1] <= 0):
+            return float(x[k] - y[k] * (x[k + 1] - x[k]) / (y[k + 1] - y[k]))
+        return float("nan")
+
+    @property
+    def binding(self) -> tuple[Target, ...]:
+        """Targets that keep the bar from being lighter, or that are missed."""
+        return tuple(t for t, b in zip(self.targets, self.margins["binds"], strict=True) if b)
+
+    def _repr_html_(self) -> str:
+        return self.margins.to_html(index=False, float_format="{:.4g}".format)
+
+
+def choose_bar(
+    model: TopModel | ReducedTop,
+    bar: Bar,
+    targets: Sequence[Target],
+    free: Sequence[str] = ("height",),
+    ranges: Mapping[str, tuple[float, float]] | None = None,
+    set_up: SetUp | None = None,
+    bar_wood: WoodEstimate | None = None,
+    top_wood: WoodEstimate | None = None,
+    blanks: Mapping[str, WoodEstimate] | None = None,
+    reference: Reference | None = None,
+    goal: str = "bar_g",
+    effects: LineEffects | None = None,
+    compare: bool = True,
+    progress: Callable[[str], None] | None = None,
+) -> BarChoice:
+    """Find the lightest bar that meets targets, or the nearest one and what is in the way.
+
+    Parameters
+    ----------
+    model : TopModel or ReducedTop
+        Of a full model the reduced one is made first, which takes some seconds.
+    bar : Bar
+        Line, wood, and all that is not free.
+    targets : sequence of Target
+    free : sequence of str
+        Of ``height``, ``ends``, ``power`` (exponent of the profile), ``length``, ``width``.
+    ranges : mapping, optional
+        Least and most of free figures, m; default those of ``RANGES``.
+    set_up : SetUp, optional
+        Strings, for the sinking.
+    bar_wood, top_wood : WoodEstimate, optional
+        Doubt of the woods, for the bands; their middles are the model's own.
+    blanks : mapping of name to WoodEstimate, optional
+        Other wood that the bar might be made of.
+    reference : Reference, optional
+        Default the usual bar on the usual top of this kind and size.
+    goal : str
+        Figure made as small as the targets allow.
+    effects : LineEffects, optional
+        Ready ones of this model, bar and set-up, to save the making.
+    compare : bool
+        False leaves other bars out of the comparison, and saves a solution in full.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Returns
+    -------
+    BarChoice
+
+    Raises
+    ------
+    ValueError
+        No targets, a target on the sinking without ``set_up``, something free that cannot be, a range that
+        holds nothing.
+
+    Notes
+    -----
+    One free figure: all places where a target begins or ceases to be met are found by bracketing, and the
+    lightest bar among them is taken. Several: sequential quadratic programming (SLSQP) from several starts;
+    bars of another length or width are read from `LineEffects` and the one found is solved in full.
+    """
+    tell = progress or (lambda _: None)
+    targets = tuple(targets)
+    _check(targets, free, set_up, goal)
+    if effects is None:
+        if isinstance(model, TopModel):
+            model = reduced_top(model, bar, tolerance=TOLERANCE, progress=progress)
+        if set_up is not None:
+            tell("learning the sinking")
+        effects = LineEffects(top_figures(model, set_up), bar)
+    figures = effects.figures
+    if reference is None:
+        tell("the usual bar on the usual top")
+        reference = reference_for(figures.model, bar)
+    spans = _ranges(effects, free, ranges)
+    tell("searching")
+    problem = Search(effects, bar, targets, spans, goal)
+    found = search(problem)
+    for _ in range(AGAIN):
+        if not set(free) & set(OF_THE_LINE):
+            break
+        tell("solving the bar found in full")
+        problem.calibrate(found.x, _full(figures, problem.bar_at(found.x)))
+        found = search(problem, found.x)
+    chosen = problem.bar_at(found.x)
+    ask = _asker(problem, found.x)
+    tell("bands of the wood")
+    logs = _logs(figures, ask, chosen, bar_wood, top_wood)
+    values = ask(chosen)
+    tell("comparing")
+    curve = height_curve(problem, ask, chosen)
+    return BarChoice(
+        chosen,
+        found.met,
+        values,
+        targets,
+        margin_table(targets, values, logs),
+        band_table(values, logs),
+        height_band(targets, values, curve, logs),
+        step_table(ask, chosen),
+        comparison_table(figures, problem, ask, chosen, bar, reference, (blanks or {}) if compare else None),
+        found.conflicts,
+        curve,
+        spans,
+        tuple(k for k, t in zip(spans, found.x, strict=True) if min(t, 1 - t) < 1e-3),
+        reference,
+    )
+
+
+def _check(targets, free, set_up, goal):
+    if not targets:
+        msg = "no targets; give at least one, for example targets.foot_as_usual(reference)"
+        raise ValueError(msg)
+    wrong = [f for f in free if f not in FREE]
+    if wrong or not free or len(set(free)) < len(free):
+        msg = f"free {', '.join(wrong or free) or 'nothing'}; choose among {', '.join(FREE)}, each once"
+        raise ValueError(msg)
+    if goal not in FIGURES:
+        msg = f"goal {goal!r}; allowed are {', '.join(FIGURES)}"
+        raise ValueError(msg)
+    if set_up is None and any(t.figure == "sink_mm" for t in targets):
+        msg = "a target on the sinking needs the strings: give set_up, as SetUp.usual(kind) or a job's set_up"
+        raise ValueError(msg)
+
+
+def _ranges(effects, free, given):
+    top, bar = effects.figures.top, effects.bar
+    dims = dimensions(top.kind, top.outline.body_length)
+    usual = {"height": dims.bar_height, "ends": dims.bar_end, "power": 1.0}
+    usual |= {"length": dims.bar_length, "width": dims.bar_width}
+    out = {}
+    for name in free:
+        low, high = (given or {}).get(name) or (usual[name] * r for r in RANGES[name])
+        if name in OF_THE_LINE:  # as far as the bar itself lets the line's effects be read
+            middle, reach = getattr(bar, name), 2.0 * effects.reach[name]
+            low, high = max(low, middle - reach), min(high, middle + reach)
+        if name == "height":
+            ends = float(bar.heights[[0, -1]].max())
+            low = max(low, (given or {}).get("ends", (0, 0))[1], ends if "ends" not in free else 0.0)
+        if not 0 < low < high:
+            scale = 1.0 if name == "power" else 1e3
+            msg = f"range of {name} {scale * low:.4g} to {scale * high:.4g}: the least must be below the most"
+            raise ValueError(msg)
+        out[name] = (float(low), float(high))
+    return out
+
+
+def _full(figures, bar):
+    full = TopFigures(figures.model.fom, figures.set_up)
+    found = full.softer(figures.softness).of(bar)
+    return {k: v for k, v in found.items() if k not in CLOSED}
+
+
+def _asker(problem, x):
+    """Figures of bars on the chosen line, of any height and wood."""
+    values = problem.values(x)
+    changes = {k: v for k, v in values.items() if k in OF_THE_LINE}
+    back = {k: getattr(problem.bar, k) for k in changes}
+
+    def ask(bar):
+        return problem.figures_of(shaped_bar(bar, **back), changes)
+
+    return ask
+
+
+def _logs(figures, ask, bar, bar_wood, top_wood):
+    names = [n for n in ask(bar) if n != "height_mm"]
+    derivatives = None if top_wood is None else by_top_wood(figures, bar)
+    return pd.DataFrame(log_draws(ask, bar, derivatives, bar_wood, top_wood, names), columns=names)

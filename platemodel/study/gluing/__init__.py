@@ -1,0 +1,1 @@
+"""Fitting and gluing: gaps that close, clamps, heat in the glue line."""

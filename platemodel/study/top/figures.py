@@ -1,0 +1,217 @@
+"""Figures of a bar on a top, by name: what targets are set on, sweeps list and sliders show."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood
+from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.strings import SetUp
+from platemodel.instrument.top import Top
+from platemodel.study.top.bar_response import BarAnswer, bar_answer, full_answer_and_flexibilities
+from platemodel.study.top.model import TopModel, top_model
+from platemodel.study.top.reduced_top import ReducedTop
+from platemodel.study.top.sinking import DOUBT, Sinking, full_sinking, reduced_sinking, sinking_from
+from platemodel.study.top.string_load import load_rows
+from platemodel.wood.closed_form import glued_stiffness
+
+STRIP = 30e-3  # m on a violin of 355 mm: strip of plate that is counted with the bar, a convention
+#: Name of each figure: unit, and what it is.
+FIGURES = {
+    "foot_n_per_mm": ("N/mm", "stiffness under the bass foot"),
+    "strip_n_m2": ("N m2", "stiffness of the bar with its strip of plate"),
+    "f1_hz": ("Hz", "mode 1"),
+    "f2_hz": ("Hz", "mode 2"),
+    "f5_hz": ("Hz", "mode 5"),
+    "ratio_5_2": ("", "mode 5 over mode 2"),
+    "sink_mm": ("mm", "sinking under the bass foot on the first day"),
+    "bar_g": ("g", "weight of the bar"),
+    "height_mm": ("mm", "height of the bar"),
+}
+
+
+def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
+    """Bending stiffness at the bridge of the bar with a strip of plate 30 mm wide on a violin, N m2.
+
+    The transformed section of handbooks; the bar's modulus is lessened by its rounding (``section_fill``).
+    What workshops reckon with when they speak of a bar for a soft or thin top; how much the strings feel of
+    it is another question (see `study.bass_foot_stiffness`).
+
+    Parameters
+    ----------
+    top : Top
+    bar : Bar
+    softness : float
+        Factor on the top's modulus along the grain.
+    """
+    x = float(bar.stations[bar.heights.argmax()])
+    thickness = float(top.thickness.value(np.array([x]), np.array([float(bar.at(x))]))[0])
+    width = STRIP * top.outline.body_length / 0.355
+    modulus = bar.section_fill * bar.wood.E_L
+    return float(
+        glued_stiffness(
+            modulus,
+            float(bar.width_at(x)),
+            float(bar.heights.max()),
+            softness * top.wood.E_L,
+            width,
+            thickness,
+        )
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class TopFigures:
+    """Answers by the names of ``FIGURES`` for bars on one top.
+
+    Attributes
+    ----------
+    model : TopModel or ReducedTop
+    set_up : SetUp or None
+        Strings to sink under; without it there is no ``sink_mm``.
+    sinking : Sinking or None
+        The reduced model of it.
+    softness : float
+        Factor on all moduli of the top's wood, its density unchanged.
+
+    Notes
+    -----
+    Top and bar of moduli s C and D are s times top and bar of moduli C and D/s, so that a softer top is the
+    same top with a stiffer bar: frequencies by the root of s, stiffness by s. A post that gives would have to
+    be stiffer too; a rigid one is unchanged.
+    """
+
+    model: TopModel | ReducedTop
+    set_up: SetUp | None = None
+    sinking: Sinking | None = None
+    softness: float = 1.0
+
+    @property
+    def top(self) -> Top:
+        """The top, as measured."""
+        return self.model.top
+
+    def softer(self, softness: float) -> "TopFigures":
+        """Return the same for another softness of the top's wood."""
+        return replace(self, softness=softness)
+
+    def answer(self, bar: Bar | None) -> BarAnswer:
+        """See `study.bar_answer`."""
+        return self._softened(bar_answer(self.model, self.as_if(bar)))
+
+    def _softened(self, found):
+        s = self.softness
+        if s == 1.0:
+            return found
+        foot = replace(found.foot, sliding=s * found.foot.sliding, held=s * found.foot.held)
+        return replace(found, frequencies=np.sqrt(s) * found.frequencies, foot=foot)
+
+    def as_if(self, bar: Bar | None) -> Bar | None:
+        """Bar that stands for this one on the top as measured."""
+        if bar is None or self.softness == 1.0:
+            return bar
+        return replace(bar, wood=scaled_wood(bar.wood, 1.0 / self.softness, 1.0))
+
+    def of(self, bar: Bar | None) -> dict[str, float]:
+        """Figures of a bar; NaN where no mode looks like it, or without bar there is nothing to tell."""
+        if self.set_up is None or not isinstance(self.model, TopModel):
+            return self.figures(self.answer(bar), bar)
+        rows = load_rows(self.model, self.set_up)
+        found, flexibility = full_answer_and_flexibilities(self.model, self.as_if(bar), rows)
+        sunk = sinking_from(flexibility, self.model, self.set_up).middle / self.softness
+        return self._figures(self._softened(found), bar, sunk)
+
+    def figures(self, found: BarAnswer, bar: Bar | None) -> dict[str, float]:
+        """Figures from an answer that is there already."""
+        return self._figures(found, bar, None if self.set_up is None else self.sink(bar))
+
+    def _figures(self, found, bar, sunk):
+        tones = {f"f{n}_hz": found.frequency(n) for n in (1, 2, 5)}
+        out = {
+            "foot_n_per_mm": 1e-3 * found.foot.middle,
+            "strip_n_m2": np.nan if bar is None else strip_stiffness(self.top, bar, self.softness),
+            **tones,
+            "ratio_5_2": tones["f5_hz"] / tones["f2_hz"],
+            "bar_g": 1e3 * found.bar_mass,
+            "height_mm": 0.0 if bar is None else 1e3 * float(bar.heights.max()),
+        }
+        if sunk is not None:
+            out["sink_mm"] = 1e3 * sunk
+        return {name: out[name] for name in FIGURES if name in out}
+
+    def sink(self, bar: Bar | None) -> float:
+        """Sinking of the bass foot between the two rims, m; needs ``set_up``."""
+        one = self.as_if(bar)
+        if self.sinking is None:
+            full = getattr(self.model, "fom", self.model)
+            return full_sinking(full, one, self.set_up).middle / self.softness
+        found, error = self.sinking.under(one)
+        if not error < DOUBT:
+            found = full_sinking(self.model.fom, one, self.set_up)
+        return found.middle / self.softness
+
+
+def top_figures(model: TopModel | ReducedTop, set_up: SetUp | None = None) -> TopFigures:
+    """Ready a model for figures; with a reduced model the sinking is reduced as well (a few seconds)."""
+    reduced = isinstance(model, ReducedTop) and set_up is not None
+    return TopFigures(model, set_up, reduced_sinking(model, set_up) if reduced else None)
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """The usual bar on the usual top of a kind and size; no real instrument.
+
+    Attributes
+    ----------
+    top : Top
+    bar : Bar
+    figures : dict of str to float
+    """
+
+    top: Top
+    bar: Bar
+    figures: dict[str, float]
+
+    @property
+    def text(self) -> str:
+        """What it is, in words."""
+        height, length = 1e3 * self.bar.heights.max(), 1e3 * self.top.outline.body_length
+        return f"the usual bar of {height:.1f} mm on the usual {self.top.kind} of {length:.0f} mm"
+
+
+@lru_cache(maxsize=8)
+def usual_reference(
+    kind: str, body_length: float | None = None, section_fill: float = 1.0, fineness: float = 1.0
+) -> Reference:
+    """Figures of the usual bar on the usual top, by the full model; computed once.
+
+    Parameters
+    ----------
+    kind : str
+        ``violin``, ``viola`` or ``cello``.
+    body_length : float, optional
+        m.
+    section_fill : float
+        Rounding of the bar, as that of the bar that is compared.
+    fineness : float
+        Of the mesh; the same as that of the top compared, so that its error cancels.
+
+    Raises
+    ------
+    ValueError
+        Unknown kind, or a body length that is not plausible for it.
+    """
+    top = preset_top(kind, body_length)
+    bar = replace(preset_bar(top), section_fill=section_fill)
+    model = top_model(top, fineness, bar=bar)
+    set_up = SetUp.usual(kind, top.outline.body_length)
+    return Reference(top, bar, top_figures(model, set_up).of(bar))
+
+
+def reference_for(model: TopModel | ReducedTop, bar: Bar) -> Reference:
+    """Usual bar on the usual top of the same kind, body length and mesh, rounded as this bar is."""
+    model = getattr(model, "fom", model)
+    length = round(model.top.outline.body_length, 4)
+    return usual_reference(model.top.kind, length, bar.section_fill, model.fineness)

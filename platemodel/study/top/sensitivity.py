@@ -1,0 +1,313 @@
+"""Where a shaving moves which mode, and how much more the top sinks: exact derivatives.
+
+The shape of a mode does not change to first order, so that one solution gives the effect of wood taken off
+anywhere (Rayleigh's principle; for the deflection under its own load the adjoint solution is the deflection).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from platemodel.fem.gradients import (
+    RibShapes,
+    height_coefficients,
+    rib_shape_gradient,
+    rib_shapes,
+    shape_gradient,
+    thickness_density,
+)
+from platemodel.fem.supports import point_spring
+from platemodel.fem.system import System
+from platemodel.instrument.bar import Bar
+from platemodel.study.top.edge_supports import RIMS, rim_supports
+from platemodel.study.top.foot import POST, foot_rows
+from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.study.top.recognise import recognise
+from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
+
+COUNT = 8
+SHAVING = 1e-4  # m: what the table of the bar takes off
+STRETCH = 10e-3  # m of the bar's length
+SCRAPE = 1e-8  # m3: what the maps take off, 0.1 mm over 1 cm2
+STEP = 1e-4  # of a height or thickness, for the difference of closed formulas; errs by its square
+SPOT_RADIUS = 1.0 / 45.0  # of the body length
+FACES = {"inside": 1.0, "outside": -1.0, "both": 0.0}  # which way the midsurface moves
+
+
+@dataclass(frozen=True, eq=False)
+class Sensitivity:
+    """Exact derivatives of modes 1, 2 and 5 and of the sinking under the bass foot, for one top and bar.
+
+    Attributes
+    ----------
+    names : tuple of str
+        ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
+    values : array (k,)
+    model : TopModel
+    bar : Bar or None
+    places : array (2, n)
+        Quadrature points of the top in plan, m; those of the strip under the bar at the end.
+    areas : array (n,)
+        Area of midsurface that each point stands for, m2; 0 for those under the bar.
+    by_thickness : array (n, k)
+        Derivative by the top's thickness at each point (already times its area), midsurface held.
+    by_shape : array (n_c1, k)
+        Derivative by the midsurface's height, in coefficients of the shell's Argyris space, value per m.
+    by_height : array (stations, k)
+        Derivative by the bar's height at each of its stations, value per m.
+    """
+
+    names: tuple[str, ...]
+    values: np.ndarray
+    model: TopModel
+    bar: Bar | None
+    places: np.ndarray
+    areas: np.ndarray
+    by_thickness: np.ndarray
+    by_shape: np.ndarray
+    by_height: np.ndarray
+
+    def shaved(
+        self, depth: Callable[[np.ndarray, np.ndarray], np.ndarray], face: str = "inside"
+    ) -> pd.Series:
+        """Change of each value, to first order, when wood is taken off the top.
+
+        Parameters
+        ----------
+        depth : callable
+            ``depth(x, y)`` gives the depth taken off, m, at places in plan; smooth over a few mm.
+        face : {"inside", "outside", "both"}
+            Wood off one face moves the midsurface away from it by half the depth; half off either leaves it.
+        """
+        change = -depth(*self.places) @ self.by_thickness
+        if FACES[face]:
+            steepness = self._steepness
+
+            def lift(x, y):
+                return FACES[face] * _product(_derivatives(depth, x, y), steepness(x, y))
+
+            change = change + height_coefficients(self.model.shell, lift) @ self.by_shape
+        return pd.Series(change, index=list(self.names))
+
+    def _steepness(self, x, y):
+        """Half of one over the upright part of the surface's normal, with derivatives: (6, n)."""
+        return _derivatives(lambda u, v: 0.5 / self.model.shell.surface(u, v).normal[:, 2], x, y)
+
+    def planed(self, depth: Callable[[np.ndarray], np.ndarray]) -> pd.Series:
+        """Change of each value, to first order, when wood is taken off the free edge of the bar.
+
+        Parameters
+        ----------
+        depth : callable
+            ``depth(x)`` gives the depth taken off, m, at stations from the lower edge; straight between.
+        """
+        if self.bar is None:
+            return pd.Series(0.0, index=list(self.names))
+        return pd.Series(-depth(self.bar.stations) @ self.by_height, index=list(self.names))
+
+    def bar_table(self) -> pd.DataFrame:
+        """Effect of 0.1 mm off 10 mm of the bar's length, running out to nothing over 10 mm on either side.
+
+        Returns
+        -------
+        DataFrame
+            A row a station: ``x_mm``, ``height_mm``, then a column of each of ``names``, change of the value.
+        """
+        if self.bar is None:
+            return pd.DataFrame({"x_mm": [], "height_mm": [], **{name: [] for name in self.names}})
+        x = self.bar.stations
+        length = 0.5 * np.diff(x, prepend=x[0]) + 0.5 * np.diff(x, append=x[-1])
+        hat = np.maximum(1.0 - np.abs(x - x[:, None]) / STRETCH, 1e-9)
+        change = -SHAVING * STRETCH * (hat @ self.by_height) / (hat @ length)[:, None]
+        columns = {name: change[:, i] for i, name in enumerate(self.names)}
+        return pd.DataFrame({"x_mm": 1e3 * x, "height_mm": 1e3 * self.bar.heights, **columns})
+
+    def map(
+        self, face: str = "inside", grid: PlanGrid | None = None, radius: float = SPOT_RADIUS
+    ) -> tuple[PlanGrid, pd.DataFrame]:
+        """Effect of a scrape on the top: 10 mm3 off a soft-edged spot, as 0.1 mm off 1 cm2.
+
+        Parameters
+        ----------
+        face : {"inside", "outside", "both"}
+        grid : PlanGrid, optional
+            Where the spots lie; default the grid that modes are drawn on.
+        radius : float
+            Standard deviation of the bell-shaped spot, of the body length.
+
+        Returns
+        -------
+        grid : PlanGrid
+        table : DataFrame
+            A row a point of the grid: ``x_mm``, ``y_mm``, then a column of each of ``names``, change of the
+            value.
+        """
+        grid = grid or plan_grid(self.model.top)
+        r = radius * self.model.top.outline.body_length
+        out = []
+        for at in np.array_split(grid.points, max(grid.points.shape[1] // 200, 1), axis=1):
+            depth = _bell(*self.places, at, r)[0]  # (n, m)
+            scale = SCRAPE / (self.areas @ depth)
+            change = -(depth.T @ self.by_thickness)
+            if FACES[face]:
+
+                def lift(x, y, at=at):
+                    return FACES[face] * _product(_bell(x, y, at, r), self._steepness(x, y)[..., None])
+
+                change += self.model.shell.interpolate(lift).T @ self.by_shape
+            out.append(scale[:, None] * change)
+        out = np.concatenate(out)
+        x, y = 1e3 * grid.points
+        columns = {name: out[:, i] for i, name in enumerate(self.names)}
+        return grid, pd.DataFrame({"x_mm": x, "y_mm": y, **columns})
+
+
+def _bell(x, y, at, radius):
+    """Bells of height 1 about places (2, m) and their derivatives, at points (n,): (6, n, m)."""
+    u, v = (x[:, None] - at[0]) / radius, (y[:, None] - at[1]) / radius
+    g = np.exp(-0.5 * (u**2 + v**2))
+    one, two = 1.0 / radius, 1.0 / radius**2
+    return np.stack(
+        [g, -one * u * g, -one * v * g, two * (u**2 - 1) * g, two * u * v * g, two * (v**2 - 1) * g]
+    )
+
+
+def _derivatives(function, x, y, step=2e-4):
+    """Value and derivatives x, y, xx, xy, yy of a smooth function by differences: (6, n)."""
+    at = {(i, j): function(x + i * step, y + j * step) for i in (-1, 0, 1) for j in (-1, 0, 1)}
+    mid = at[0, 0]
+    twist = at[1, 1] - at[1, -1] - at[-1, 1] + at[-1, -1]
+    return np.stack(
+        [
+            mid,
+            (at[1, 0] - at[-1, 0]) / (2 * step),
+            (at[0, 1] - at[0, -1]) / (2 * step),
+            (at[1, 0] - 2 * mid + at[-1, 0]) / step**2,
+            twist / (4 * step**2),
+            (at[0, 1] - 2 * mid + at[0, -1]) / step**2,
+        ]
+    )
+
+
+def _product(f, g):
+    """Product of two functions given with their derivatives (6, ...)."""
+    return np.stack(
+        [
+            f[0] * g[0],
+            f[1] * g[0] + f[0] * g[1],
+            f[2] * g[0] + f[0] * g[2],
+            f[3] * g[0] + 2 * f[1] * g[1] + f[0] * g[3],
+            f[4] * g[0] + f[1] * g[2] + f[2] * g[1] + f[0] * g[4],
+            f[5] * g[0] + 2 * f[2] * g[2] + f[0] * g[5],
+        ]
+    )
+
+
+def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity:
+    """Differentiate modes 1, 2, 5 and the sinking under the bass foot by thickness and height.
+
+    Parameters
+    ----------
+    model : TopModel or ReducedTop
+    bar : Bar, optional
+    post : bool
+        A rigid sound post under the treble foot, for the sinking.
+
+    Returns
+    -------
+    Sensitivity
+
+    Notes
+    -----
+    Wood taken off one face also moves the midsurface by half the depth, which changes the arching under a
+    local scrape; this is counted, of the top and of the bar on it.
+    """
+    solve = _full_shapes if isinstance(model, TopModel) else _reduced_shapes
+    names, values, vectors, own, omega2, factors = solve(model, bar, post)
+    model = getattr(model, "fom", model)
+    shell = model.shell
+    density = thickness_density(shell, vectors, omega2)
+    table = shell.area_weights[:, None] * density * factors
+    places, areas = shell.quadrature.points, shell.area_weights
+    by_height = np.zeros((0, len(names)))
+    by_shape = shape_gradient(shell, vectors, omega2)
+    if bar is not None:
+        rib = bar_rib(model, bar)
+        at = rib_shapes(rib.seat, vectors, own, omega2)
+        by_height = factors * _by_stations(model, bar, rib, at)
+        under = factors * _by_plate_under(model, bar, rib, at)
+        by_shape += rib_shape_gradient(rib.seat, lambda seat: bar_rib(model, bar, seat), vectors, own, omega2)
+        table = np.concatenate([table, under])
+        places = np.concatenate([places, rib.seat.middle], axis=1)
+        areas = np.concatenate([areas, np.zeros(len(under))])
+    return Sensitivity(names, values, model, bar, places, areas, table, by_shape * factors, by_height)
+
+
+def _by_stations(model, bar, rib, at: RibShapes):
+    """Change of the rib's energies by the height at each station: (stations, k)."""
+    out = []
+    step = STEP * float(bar.heights.max())
+    for i in range(len(bar.stations)):
+        sides = []
+        for sign in (1.0, -1.0):
+            heights = np.array(bar.heights)
+            heights[i] += sign * step
+            sides.append(at.energies(bar_rib(model, replace(bar, heights=heights), rib.seat)).sum(axis=0))
+        out.append((sides[0] - sides[1]) / (2.0 * step))
+    return np.array(out)
+
+
+def _by_plate_under(model, bar, rib, at: RibShapes):
+    """Change of the rib's energies by the plate's thickness at each of its points: (n, k)."""
+    seat = rib.seat
+    step = STEP * seat.mean_thickness
+
+    def energies(thicker, mean):
+        other = seat.with_thickness(seat.thickness + thicker, seat.mean_thickness + mean)
+        return at.energies(bar_rib(model, bar, other))
+
+    local = (energies(step, 0.0) - energies(-step, 0.0)) / (2.0 * step)
+    mean = (energies(0.0, step) - energies(0.0, -step)).sum(axis=0) / (2.0 * step)
+    return local + np.outer(seat.weights / seat.length, mean)
+
+
+def _full_shapes(model, bar, post):
+    """Names, values, shapes (n_shell, k), own unknowns, omega2 and factors of the derivatives."""
+    shell = model.shell
+    ribs = () if bar is None else (bar_rib(model, bar),)
+    modes = System(shell, ribs).modes(COUNT)
+    grid = plan_grid(model.top)
+    namings = recognise(grid, normal_displacement(model, grid.points, modes.vectors))
+    load = foot_rows(model, model.top.bridge.bass_foot)
+    sinks = []
+    for rim in RIMS:
+        supports = rim_supports(model, rim)
+        if post:
+            supports += (point_spring(shell, model.top.bridge.treble_foot, (0.0, 0.0, 1.0), POST),)
+        sinks.append(System(shell, ribs, supports).solve(load))
+    n = shell.n_dofs
+    picked = [naming.index for naming in namings]
+    give = [float(load @ u[:n]) for u in sinks]
+    both = np.column_stack([modes.vectors[:, picked], *sinks])
+    return _collect(namings, modes.omega2[picked], give, both[:n], both[n:])
+
+
+def _reduced_shapes(reduced, bar, post):
+    """As `_full_shapes`, from a reduced model; from the full one where that doubts itself."""
+    found = reduced.shapes(bar, post)
+    if found is None:
+        return _full_shapes(reduced.fom, bar, post)
+    namings, omega2, modes, sinks, give = found
+    vectors = np.column_stack([modes[0], *(u for u, _ in sinks)])
+    own = np.column_stack([modes[1], *(f for _, f in sinks)])
+    return _collect(namings, omega2, give, vectors, own)
+
+
+def _collect(namings, omega2, give, vectors, own):
+    frequency = np.sqrt(omega2) / (2.0 * np.pi)
+    names = (*(f"f{n.number}_hz" for n in namings), *(f"sink_{rim}_m_per_n" for rim in RIMS))
+    factors = np.concatenate([1.0 / (8.0 * np.pi**2 * frequency), [-1.0, -1.0]])
+    values = np.concatenate([frequency, give])
+    return names, values, vectors, own, np.concatenate([omega2, [0.0, 0.0]]), factors

@@ -1,0 +1,171 @@
+"""Plate modes of one top as a function of its wood: solved in full, or on a basis of shapes already found."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.linalg import eigh
+
+from platemodel.fem.strains import PointMaterial, Strains, strains
+from platemodel.fem.system import System
+from platemodel.instrument.bar import Bar
+from platemodel.study.top.model import TopModel, bar_rib, bar_seat
+from platemodel.study.top.recognise import KNOWN, likeness
+from platemodel.study.top.sampling import normal_displacement, plan_grid
+from platemodel.wood import CONSTANTS, Orthotropic
+
+ELASTIC = CONSTANTS[1:]
+
+
+@dataclass(frozen=True, eq=False)
+class WoodModes:
+    """Elastic modes of a top of a certain wood.
+
+    Attributes
+    ----------
+    frequencies : array (k,)
+        Hz, ascending.
+    by_logs : array (k, 11)
+        Derivatives of the logarithms of the frequencies by the logarithms of the ten constants in the order
+        of ``CONSTANTS`` and, last, of the thickness everywhere.
+    mass : float
+        Of the plate, bar included, kg.
+    bar_mass : float
+        kg.
+    index : dict of int to int
+        Mode number to its place among the modes: 1, 2, 5 by shape, the others in the order of pitch.
+    shapes : array (m, k)
+        Normal displacement on the plan grid.
+    """
+
+    frequencies: np.ndarray
+    by_logs: np.ndarray
+    mass: float
+    bar_mass: float
+    index: dict[int, int]
+    shapes: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class _Projected:
+    """The system on the basis of shapes, its parts by top and bar."""
+
+    table: Strains
+    top_mass: np.ndarray
+    rib_stiffness: np.ndarray
+    rib_mass: np.ndarray
+    shapes: np.ndarray
+    density: float
+    shell_mass: float
+    bar_mass: float
+
+
+class WoodSolver:
+    """Modes of one top, with or without a known bar, for any wood of the top.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar, optional
+        Glued on, its wood known.
+    count : int
+        Modes solved for.
+    """
+
+    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10):
+        self.model, self.bar, self.count = model, bar, count
+        self._shell = model.shell
+        self._grid = plan_grid(model.top)
+        self._seat = None if bar is None else bar_seat(model, bar)
+        self._basis = np.zeros((model.shell.n_dofs + (0 if bar is None else self._seat.n_own), 0))
+        self._projected: _Projected | None = None
+
+    def full(self, wood: Orthotropic) -> WoodModes:
+        """Solve the full model and add its shapes to the basis."""
+        shell = self._shell.with_material(wood.compliance(), wood.density)
+        ribs = ()
+        if self.bar is not None:
+            model = replace(self.model, shell=shell)
+            seat = bar_seat(model, self.bar)
+            ribs = (bar_rib(model, self.bar, seat),)
+        system = System(shell, ribs)
+        modes = system.modes(self.count)
+        self._extend(system, modes.vectors, shell)
+        own = modes.vectors[: shell.n_dofs]
+        return self._result(
+            wood,
+            PointMaterial(shell, wood.compliance()),
+            modes.omega2,
+            strains(shell, own),
+            normal_displacement(self.model, self._grid.points, own),
+            (own * (shell.M @ own)).sum(axis=0),
+            shell.mass,
+            sum(rib.mass for rib in ribs),
+        )
+
+    def reduced(self, wood: Orthotropic) -> WoodModes:
+        """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.
+
+        Raises
+        ------
+        RuntimeError
+            Before the first full solve.
+        """
+        on = self._projected
+        if on is None:
+            msg = "no basis yet; call full() first"
+            raise RuntimeError(msg)
+        ratio = wood.density / on.density
+        material = PointMaterial(self._shell, wood.compliance())
+        stiff = on.table.stiffness(material) + on.rib_stiffness
+        values, turn = eigh(
+            stiff, ratio * on.top_mass + on.rib_mass, subset_by_index=(0, min(self.count, len(stiff)) - 1)
+        )
+        top_share = ratio * np.einsum("ik,ij,jk->k", turn, on.top_mass, turn)
+        table, shapes = on.table.chosen(turn), on.shapes @ turn
+        mass = ratio * on.shell_mass
+        return self._result(wood, material, values, table, shapes, top_share, mass, on.bar_mass)
+
+    def _extend(self, system, vectors, shell):
+        n = self._shell.n_dofs
+        basis = np.concatenate([self._basis, vectors], axis=1)
+        stiff, mass = system.matrices
+        gram = basis.T @ (mass @ basis)
+        size, turn = np.linalg.eigh(gram)
+        keep = size > 1e-7 * size[-1]
+        self._basis = basis = basis @ (turn[:, keep] / np.sqrt(size[keep]))
+        top = basis[:n]
+        top_k, top_m = top.T @ (shell.K @ top), top.T @ (shell.M @ top)
+        rib_k, rib_m = basis.T @ (stiff @ basis) - top_k, basis.T @ (mass @ basis) - top_m
+        self._projected = _Projected(
+            strains(shell, top),
+            top_m,
+            rib_k,
+            rib_m,
+            normal_displacement(self.model, self._grid.points, basis),
+            shell.section.density,
+            shell.mass,
+            sum(rib.mass for rib in system.ribs),
+        )
+
+    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass):
+        by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
+        parts = table.energy_parts(material)
+        by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
+        by_logs[:, 0] = -0.5 * top_share
+        by_logs[:, 1:-1] = (0.5 * by / omega2).T
+        # stretch and transverse shear go with the thickness, bending with its cube; the rotary inertia's cube
+        # and the shift of the midsurface are left out
+        by_logs[:, -1] = 0.5 * (np.array([1.0, 3.0, 1.0]) @ parts) / omega2 - 0.5 * top_share
+        frequencies = np.sqrt(omega2) / (2.0 * np.pi)
+        index = self._index(shapes)
+        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes)
+
+    def _index(self, shapes):
+        """Modes 1, 2, 5: the likest shapes; the other numbers go to the other modes in the order of pitch."""
+        index = {}
+        for number, score in likeness(self._grid, shapes).items():
+            taken = list(index.values())
+            index[number] = int(np.argmax(np.where(np.isin(np.arange(len(score)), taken), -1.0, score)))
+        others = (place for place in range(shapes.shape[1]) if place not in index.values())
+        numbers = (n for n in range(1, shapes.shape[1] + 1) if n not in KNOWN)
+        return index | dict(zip(numbers, others, strict=False))

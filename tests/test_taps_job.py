@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -135,7 +136,7 @@ def test_keeping_writes_a_new_table_or_nothing(folder):
 
 
 def test_documented_columns():
-    text = (data_path().parent / "docs" / "data-formats.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[1] / "docs" / "data-formats.md").read_text(encoding="utf-8")
     for c in NUMBERS:
         assert f"| `{c.name}` | {c.low:g} to {c.high:g} | {c.doc} |" in text
     for name, doc in WORDS.items():

@@ -257,7 +257,7 @@ def test_damaged_jobs_are_read_or_refused_in_words(tmp_path, capsys):
     rng = np.random.default_rng(SEED)
     codes = []
     demos = [data_path("jobs", name) for name in ("old_viola", "modern_violin")]
-    for n in range(80):
+    for n in range(60):
         folder = tmp_path / f"{n}"
         demo = demos[n % 2]
         shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("*.wav", "README.md"))

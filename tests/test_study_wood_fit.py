@@ -50,8 +50,8 @@ def test_derivatives_of_the_frequencies_are_those_of_full_solves(model, truth):
             for s in (step, -step)
         ]
         slope = np.log(ends[0].frequencies / ends[1].frequencies) / (2 * step)
-        # central difference of solves with eigenvalue errors of 1e-9: 1e-5; in air modes are sought in a space
-        # that moves with the wood, which leaves 1e-4
+        # central difference of solves with eigenvalue errors of 1e-9: 1e-5; in air modes are sought in a
+        # space that moves with the wood, which leaves 1e-4
         assert truth.by_logs[:6, CONSTANTS.index(name)] == pytest.approx(slope[:6], abs=1e-4), name
 
 

@@ -107,7 +107,7 @@ mass_g = 358
 """
 
 
-def _caliper():
+def caliper_readings():
     """Uneven readings of a cello top, mm: thick by the post, worn on the bass side."""
     rows = []
     for i, x in enumerate(range(60, 720, 40)):
@@ -131,7 +131,7 @@ def soft_violin(folder: Path) -> Path:
 
 def old_cello(folder: Path) -> Path:
     """A cello of 752 mm, uneven, its caliper readings with decimal commas."""
-    return write(folder, OLD_CELLO, caliper=_caliper())
+    return write(folder, OLD_CELLO, caliper=caliper_readings())
 
 
 def demo(folder: Path) -> Path:

@@ -9,7 +9,7 @@ def add(verbs) -> None:
     verb = verbs.add_parser(
         "flex",
         help="how the top should sag on three pegs under a small weight, and what you read",
-        description="Compute how far the free top sags on three pegs under a weight, without and with its bar, "
+        description="Compute how far the free top sags on three pegs under a weight, bare and with its bar, "
         "and set your readings beside it.",
     )
     add_folder(verb)

@@ -1,5 +1,7 @@
 """The page of a job's flex tests: A4 sideways, where to hold, press and read above, figures below."""
 
+import textwrap
+
 from matplotlib.figure import Figure
 
 from platemodel.bench.flex.plots import draw_flex_test
@@ -17,11 +19,12 @@ from platemodel.instrument.flex_test import KINDS
 from platemodel.instrument.strings import KGF
 
 HOW = (
-    "Plate with the arch up on three pegs (rings), the weight on a disc of 10 mm (square), the gauge at the same place. "
-    "Red peg: it must hold the plate down.",
-    "Zero the gauge, set the weight on, read, take it off, read zero again; three times, take the mean. The plate's own "
-    "weight does not matter.",
+    "Plate with the arch up on three pegs (rings), the weight on a disc of 10 mm (square), the gauge at the "
+    "same place. Red peg: it must hold the plate down.",
+    "Zero the gauge, set the weight on, read, take it off, read zero again; three times, take the mean. The "
+    "plate's own weight does not matter.",
 )
+MOST_LINES = 9  # of the block at the right; more readings are in the text
 
 
 def flex_page(result: JobFlex) -> Figure:
@@ -37,34 +40,39 @@ def flex_page(result: JobFlex) -> Figure:
     top = result.job.top
     for k, flex in enumerate(result.without):
         left = LEFT + 0.235 * k
-        ax = figure.add_axes((left, 0.42, 0.22, 0.45))
+        ax = figure.add_axes((left, 0.43, 0.22, 0.43))
         draw_flex_test(flex.test, top, ax)
         if k == 0:
             scale_bar(ax, top)
-        ax.set_title(f"{flex.test.kind}: {KINDS[flex.test.kind]}", fontsize=9)
-        write_lines(figure, _places(flex.test), left, 0.405, 8)
+        ax.set_title(f"{flex.test.kind}\n{KINDS[flex.test.kind]}", fontsize=9)
+        write_lines(figure, _places(flex.test), left + 0.02, 0.40, 8, 0.019)
     for k, (label, found) in enumerate(result.rows):
         left = LEFT + 0.33 * k
-        write_head(figure, f"Expected {label}", left, 0.315, 9.5)
-        write_table(figure, _COLUMNS, found, left, 0.295, 0.02, 8)
+        write_head(figure, f"Expected {label}", left, 0.300, 9.5)
+        write_table(figure, _COLUMNS, found, left, 0.280, 0.02, 8)
     left = LEFT + 0.33 * len(result.rows)
     lines = [*height_lines(result), *(reading_lines(result) or ["No readings yet (flexes.csv)."])]
-    write_head(figure, "Read, and what the bar's height does", left, 0.315, 9.5)
-    write_lines(figure, _wrapped(lines, 62), left, 0.295, 8, 0.02)
-    write_lines(figure, HOW, LEFT, 0.095, 8, 0.02)
+    write_head(figure, "Read, and what the bar's height does", left, 0.300, 9.5)
+    write_lines(figure, _block(lines), left, 0.282, 7.5, 0.0185)
+    write_lines(figure, HOW, LEFT, 0.085, 8, 0.02)
     return figure
 
 
 def _places(test):
-    pegs = "; ".join(f"{k}: {1e3 * x:.0f}, {1e3 * y:+.0f}" for k, (x, y) in enumerate(test.pegs, 1))
-    x, y = 1e3 * test.load
-    return [f"pegs x, y: {pegs}", f"weight and gauge: {x:.0f}, {y:+.0f} mm"]
+    """Places in mm, one a line: x from the lower edge, y from the axis, minus on the bass side."""
+    places = [(f"peg {k}", peg) for k, peg in enumerate(test.pegs, 1)] + [("weight", test.load)]
+    return [f"{name}: x {1e3 * x:.0f}, y {1e3 * y:+.0f} mm" for name, (x, y) in places]
 
 
-def _wrapped(lines, width):
-    import textwrap
-
-    return [part for line in lines for part in textwrap.wrap(line, width)]
+def _block(lines):
+    """Lines wrapped to the column, as many as there is room for; whole sentences or not at all."""
+    out = []
+    for done, line in enumerate(lines):
+        parts = textwrap.wrap(line, 56)
+        if len(out) + len(parts) > MOST_LINES:
+            return [*out, f"and {len(lines) - done} more: see the text of `platemodel flex`"]
+        out += parts
+    return out
 
 
 def _try(flex):

@@ -1,5 +1,6 @@
 """How a job's top should flex, beside what was read: as text and data."""
 
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -32,8 +33,8 @@ class JobFlex:
         The usual tests, one a kind, on the bare plate.
     with_bar : list of Flex or None
     by_height : DataFrame
-        ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty without a
-        bar or where its height cannot change alone.
+        ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty
+        without a bar or where its height cannot change alone.
     readings : list of (FlexReading, Flex)
         What was read, and the same test by the model; in the order of flexes.csv.
     """
@@ -110,7 +111,7 @@ def light_weight(flex: Flex) -> float:
 
 
 def as_table(result: JobFlex) -> pd.DataFrame:
-    """Expected flexes: a row a kind and state of the plate."""
+    """Return the expected flexes: a row a kind and state of the plate."""
     rows = [
         {
             "plate": label,
@@ -135,7 +136,7 @@ def as_table(result: JobFlex) -> pd.DataFrame:
 
 
 def readings_table(result: JobFlex) -> pd.DataFrame:
-    """Readings beside the model: a row a reading."""
+    """Set the readings beside the model: a row a reading."""
     rows = []
     for reading, flex in result.readings:
         expected = reading.force * flex.flexibility
@@ -170,14 +171,16 @@ def as_text(result: JobFlex) -> str:
     if len(result.by_height):
         lines += ["", "What the bar's height does (sag, mm per 100 g)"]
         table = result.by_height
-        cells = [(f"{r.height_mm:.1f} mm", *(f"{getattr(r, k):.3f}" for k in KINDS)) for r in table.itertuples()]
+        cells = [
+            (f"{r.height_mm:.1f} mm", *(f"{getattr(r, k):.3f}" for k in KINDS)) for r in table.itertuples()
+        ]
         lines += aligned([("bar", *KINDS), *cells])
         lines += [f"  {line}" for line in height_lines(result)]
     if result.readings:
         lines += ["", "What was read"] + [f"  {line}" for line in reading_lines(result)]
     else:
         lines += ["", "No readings yet: write them into flexes.csv (docs/flex.md), and `wood` uses them."]
-    lines += ["", *cautions.FLEX]
+    lines += ["", *(part for words in cautions.FLEX for part in textwrap.wrap(words, 108))]
     return "\n".join(lines) + "\n"
 
 
@@ -199,7 +202,7 @@ def height_lines(result: JobFlex) -> list[str]:
 
 
 def reading_lines(result: JobFlex) -> list[str]:
-    """A sentence for each reading beside the model."""
+    """Say of each reading how it stands beside the model."""
     out = []
     for row in readings_table(result).itertuples():
         if row.agrees:

@@ -45,7 +45,8 @@ TRIM = (
 )
 FLEX = (
     "An old thin top is flexed with a light hand or not at all; over a crack, worm or a loose cleat, not "
-    "at all. The weights keep sound wood, away from pegs and weight, below a tenth of its strength by the model.",
+    "at all. The weights keep sound wood, away from pegs and weight, below a tenth of its "
+    "strength by the model.",
     f"{ESTIMATE} {RESTORER}",
 )
 GLUE = f"A model's estimate, no instruction to glue: the maker decides. {RESTORER}"

@@ -13,6 +13,7 @@ from platemodel.cli import (
     blank,
     check,
     choose,
+    flex,
     glue,
     history,
     layout,
@@ -47,7 +48,7 @@ _HINTS = {
 _SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "collision", "plate")
 
 VERBS = (  # in the order of the work
-    new, check, plan, blank, samples, modes, taps, sound, wood, load, choose, layout, glue, trim, note,
+    new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, choose, layout, glue, trim, note,
     history,
 )  # fmt: skip
 

@@ -293,5 +293,5 @@ def test_with_the_shell_itself(monkeypatch):
     table = p.options.set_index("place")
     assert (table.loc["all along", ["f1_hz", "f2_hz", "f5_hz", "stiffness_percent"]] < 0).all()
     for bar in (p.bar, p.lowest, result.stages[0].bar):
-        assert seen[0].answer(bar).source == "reduced"
+        assert seen[0].response(bar).source == "reduced"
     assert p.stiffness[0] > p.stiffness[1] > p.stiffness[2] >= result.goal.least_stiffness

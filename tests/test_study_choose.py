@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.search import Search
 from platemodel.study.choosing.wood_bands import by_top_wood
 from platemodel.study.top.figures import TopFigures
@@ -20,7 +20,7 @@ from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reduc
 
 
 def choose(wishes, softness=1.0, **more):
-    on = plain() if softness == 1.0 else LineEffects(plain().figures.softer(softness), bar())
+    on = plain() if softness == 1.0 else LineSensitivity(plain().figures.softer(softness), bar())
     more = {"compare": False, **more}
     return choose_bar(reduced(), bar(), wishes, effects=on, reference=reference(), **more)
 

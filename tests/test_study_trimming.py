@@ -238,13 +238,13 @@ def test_reach_text_says_what_is_wrong():
 def test_limits_end_the_cut():
     model = FormulaTop()
     goal = {5: model.tones(TALL)[5] - 20}
-    stiff = model.answer(TALL).foot.middle
+    stiff = model.response(TALL).foot.middle
     p = propose_cut(model, [stage(model)], Goal(goal, 9 * MM, least_stiffness=stiff))
     assert (p.verdict, p.depth) == ("stop", 0.0)
     assert p.expected.set_index("number").loc[5, "reachable"] == "no"
     p = propose_cut(model, [stage(model)], Goal(goal, 9 * MM, least_stiffness=0.985 * stiff), (PLACES[0],))
     # The stop at the limit leaves a hand's error of room.
-    assert model.answer(cut(p.bar, PLACES[0], HAND, X, LEAST_END)).foot.middle >= 0.985 * stiff * (1 - 1e-6)
+    assert model.response(cut(p.bar, PLACES[0], HAND, X, LEAST_END)).foot.middle >= 0.985 * stiff * (1 - 1e-6)
 
 
 def test_tap_first():
@@ -319,7 +319,7 @@ def trim_blindly(rng):
     aim = with_bridge_height(BAR, rng.uniform(11, 14) * MM, X)
     modes = [(5,), (2,), (2, 5)][int(rng.integers(3))]
     least = 10.5 * MM
-    soft = 0.88 * truth.answer(TALL).foot.middle
+    soft = 0.88 * truth.response(TALL).foot.middle
     goal = Goal({n: truth.tones(aim)[n] for n in modes}, least, least_stiffness=soft)
     real = told = TALL
     stages, air, heights = [], 1.0, [TALL.heights]
@@ -348,7 +348,7 @@ def trim_blindly(rng):
     )
     # 0.1 mm: the caliper tells the bridge's height to 0.05 mm
     kept = bridge_height(real, X) >= least - 0.1 * MM and real.heights.min() >= goal.least_end - 1e-9
-    kept &= truth.answer(real).foot.middle >= soft * (1 - 0.01)  # 0.1 mm is 0.7 % of this stiffness
+    kept &= truth.response(real).foot.middle >= soft * (1 - 0.01)  # 0.1 mm is 0.7 % of this stiffness
     short = min(air * here[n] / wanted - 1 for n, wanted in goal.frequency.items())
     return beyond > 0, kept, len(stages), short
 

@@ -4,7 +4,7 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
 from platemodel.study.choosing import targets
 from platemodel.study.choosing.choose import BarChoice, choose_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import LiveTop
 from platemodel.study.choosing.sweeps import sweep
 from platemodel.study.choosing.targets import Target
@@ -13,9 +13,9 @@ from platemodel.study.gluing.clamps import ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import Closing, close_gaps
 from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in
 from platemodel.study.gluing.glue_window import GlueWindow, glue_window
-from platemodel.study.top.bar_response import BarAnswer, bar_answer
-from platemodel.study.top.figures import TopFigures, reference_for, top_figures, usual_reference
-from platemodel.study.top.foot import FootStiffness, bass_foot_stiffness
+from platemodel.study.top.answers import BarResponse, FootStiffness, TopSolver, bar_response
+from platemodel.study.top.figures import TopFigures, reference_for, usual_reference
+from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.heights import height_for_stiffness, height_sweep
 from platemodel.study.top.model import TopModel, top_model, with_wood
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
@@ -35,16 +35,16 @@ from platemodel.study.wood.tap_offers import offer_peaks
 from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
-    "BarAnswer",
     "BarChoice",
     "BarRange",
+    "BarResponse",
     "ClampPlan",
     "Closing",
     "Correction",
     "FootStiffness",
     "GlueWindow",
     "Goal",
-    "LineEffects",
+    "LineSensitivity",
     "LiveTop",
     "LockedIn",
     "PlateModes",
@@ -59,11 +59,12 @@ __all__ = [
     "Target",
     "TopFigures",
     "TopModel",
+    "TopSolver",
     "WoodFit",
     "WoodLoss",
     "Workbench",
-    "bar_answer",
     "bar_of_height",
+    "bar_response",
     "bar_surface",
     "bass_foot_stiffness",
     "choose_bar",
@@ -95,7 +96,6 @@ __all__ = [
     "sweep",
     "tap_sound",
     "targets",
-    "top_figures",
     "top_model",
     "usual_reference",
     "with_wood",

@@ -10,24 +10,24 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
 from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.strings import SetUp
-from platemodel.study.choosing.line_sensitivity import CLOSED, LineEffects
+from platemodel.study.choosing.line_sensitivity import CLOSED, LineSensitivity
 from platemodel.study.choosing.search import Conflict, Search, search
 from platemodel.study.choosing.tables import (
     band_table,
     comparison_table,
     height_band,
     height_curve,
-    margin_table,
     step_table,
+    target_margins,
 )
 from platemodel.study.choosing.targets import Target
 from platemodel.study.choosing.wood_bands import by_top_wood, log_draws
-from platemodel.study.top.figures import FIGURES, Reference, TopFigures, reference_for, top_figures
-from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.figures import FIGURES, Reference, TopFigures, reference_for
+from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import WoodEstimate
 
-FREE = (*ON_THE_LINE, "length", "width")
+MAY_BE_FREE = (*ON_THE_LINE, "length", "width")
 #: Ranges of free figures against the usual ones of the instrument; the exponent as it is. Wider than what is
 #: common (violin: height 11 to 13, ends 2.5 to 3.5, length 265 to 276, width 5 to 6 mm; common practice, no
 #: source).
@@ -122,7 +122,7 @@ class BarChoice:
 
 
 def choose_bar(
-    model: TopModel | ReducedTop,
+    model: TopSolver,
     bar: Bar,
     targets: Sequence[Target],
     free: Sequence[str] = ("height",),
@@ -133,7 +133,7 @@ def choose_bar(
     blanks: Mapping[str, WoodEstimate] | None = None,
     reference: Reference | None = None,
     goal: str = "bar_g",
-    effects: LineEffects | None = None,
+    effects: LineSensitivity | None = None,
     compare: bool = True,
     progress: Callable[[str], None] | None = None,
 ) -> BarChoice:
@@ -160,7 +160,7 @@ def choose_bar(
         Default the usual bar on the usual top of this kind and size.
     goal : str
         Figure made as small as the targets allow.
-    effects : LineEffects, optional
+    effects : LineSensitivity, optional
         Ready ones of this model, bar and set-up, to save the making.
     compare : bool
         False leaves other bars out of the comparison, and saves a solution in full.
@@ -181,17 +181,14 @@ def choose_bar(
     -----
     One free figure: all places where a target begins or ceases to be met are found by bracketing, and the
     lightest bar among them is taken. Several: sequential quadratic programming (SLSQP) from several starts;
-    bars of another length or width are read from `LineEffects` and the one found is solved in full.
+    bars of another length or width are read from `LineSensitivity` and the one found is solved in full.
     """
     tell = progress or (lambda _: None)
     targets = tuple(targets)
     _check(targets, free, set_up, goal)
     if effects is None:
-        if isinstance(model, TopModel):
-            model = reduced_top(model, bar, tolerance=TOLERANCE, progress=progress)
-        if set_up is not None:
-            tell("learning the sinking")
-        effects = LineEffects(top_figures(model, set_up), bar)
+        model = as_reduced(model, bar, set_up, tolerance=TOLERANCE, progress=progress)
+        effects = LineSensitivity(TopFigures(model, set_up), bar)
     figures = effects.figures
     if reference is None:
         tell("the usual bar on the usual top")
@@ -218,7 +215,7 @@ def choose_bar(
         found.met,
         values,
         targets,
-        margin_table(targets, values, logs),
+        target_margins(targets, values, logs),
         band_table(values, logs),
         height_band(targets, values, curve, logs),
         step_table(ask, chosen),
@@ -235,9 +232,10 @@ def _check(targets, free, set_up, goal):
     if not targets:
         msg = "no targets; give at least one, for example targets.foot_as_usual(reference)"
         raise ValueError(msg)
-    wrong = [f for f in free if f not in FREE]
+    wrong = [f for f in free if f not in MAY_BE_FREE]
     if wrong or not free or len(set(free)) < len(free):
-        msg = f"free {', '.join(wrong or free) or 'nothing'}; choose among {', '.join(FREE)}, each once"
+        what = ", ".join(wrong or free) or "nothing"
+        msg = f"free {what}; choose among {', '.join(MAY_BE_FREE)}, each once"
         raise ValueError(msg)
     if goal not in FIGURES:
         msg = f"goal {goal!r}; allowed are {', '.join(FIGURES)}"
@@ -270,9 +268,7 @@ def _ranges(effects, free, given):
 
 
 def _full(figures, bar):
-    full = TopFigures(figures.model.fom, figures.set_up)
-    found = full.softer(figures.softness).of(bar)
-    return {k: v for k, v in found.items() if k not in CLOSED}
+    return {k: v for k, v in figures.full.of(bar).items() if k not in CLOSED}
 
 
 def _asker(problem, x):

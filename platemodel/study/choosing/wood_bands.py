@@ -9,7 +9,6 @@ import pandas as pd
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.figures import TopFigures, strip_stiffness
-from platemodel.study.top.reduced_top import ReducedTop
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
 from platemodel.wood.estimate import LEVEL
 
@@ -78,19 +77,18 @@ def _normal_points(count, seed, method):
     return ndtri(np.clip(points, 1e-9, 1 - 1e-9))
 
 
-def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame | None:
+def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     """Differentiate the logarithms of the figures by those of the constants of the top's wood.
 
     Parameters
     ----------
     figures : TopFigures
-        On a reduced model.
     bar : Bar or None
 
     Returns
     -------
-    DataFrame or None
-        A row a figure, a column each of ``wood.CONSTANTS``; None where the reduced model doubts itself.
+    DataFrame
+        A row a figure, a column each of ``wood.CONSTANTS``.
 
     Notes
     -----
@@ -98,21 +96,19 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame | None:
     for the deflection under its own load the adjoint solution is the deflection itself). The sinking is taken
     to follow the stiffness under the foot.
     """
-    model: ReducedTop = figures.model
-    wood, shell = model.top.wood, model.shell
-    found = model.shapes(figures.as_if(bar))
-    if found is None:
-        return None
-    namings, omega2, (vectors, _), pushes, give = found
-    k = len(namings)
-    table = strains(shell, np.column_stack([vectors, *(u for u, _ in pushes)]))
+    model = figures.model
+    wood, shell = model.top.wood, model.full.shell
+    found = model.named_shapes(figures.as_if(bar))
+    k = len(found.namings)
+    table = strains(shell, np.column_stack([found.modes, found.pushes]))
     material = PointMaterial(shell, wood.compliance())
     energy = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
     rows = {}
-    for i, naming in enumerate(namings):
-        share = float(vectors[:, i] @ (shell.M @ vectors[:, i]))
-        rows[f"f{naming.number}_hz"] = [-0.5 * share, *(0.5 * energy[:, i] / omega2[i])]
-    foot = 0.5 * sum(energy[:, k + j] / give[j] for j in range(len(pushes)))
+    for i, naming in enumerate(found.namings):
+        shape = found.modes[:, i]
+        share = float(shape @ (shell.M @ shape))
+        rows[f"f{naming.number}_hz"] = [-0.5 * share, *(0.5 * energy[:, i] / found.omega2[i])]
+    foot = 0.5 * sum(energy[:, k + j] / give for j, give in enumerate(found.give))
     rows["foot_n_per_mm"] = [0.0, *foot]
     rows["sink_mm"] = [0.0, *-foot]
     if "f2_hz" in rows and "f5_hz" in rows:

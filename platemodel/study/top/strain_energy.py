@@ -4,17 +4,17 @@ import numpy as np
 import pandas as pd
 
 from platemodel.fem.strains import PointMaterial, strains
-from platemodel.study.top.model import TopModel
+from platemodel.study.top.meshed_top import MeshedTop
 
 MODULI = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
 
 
-def energy_shares(model: TopModel, vectors: np.ndarray, frequencies: np.ndarray) -> pd.DataFrame:
+def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray) -> pd.DataFrame:
     """Shares of each mode's strain energy.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs, as in `PlateModes.vectors`.
     frequencies : array (k,)

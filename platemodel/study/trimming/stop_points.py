@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 
 TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
@@ -16,7 +16,7 @@ EVEN = "even height"
 
 
 def stop_points(
-    model,
+    model: TopSolver,
     bar: Bar,
     allowance: float,
     heard: Mapping[int, float] | None = None,
@@ -57,7 +57,7 @@ def stop_points(
         raise ValueError(msg)
     factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, FIRST_DOUBT)
     if heard:
-        bare = finer[0] if finer else _frequencies(bar_answer(model, None))
+        bare = finer[0] if finer else _frequencies(bar_response(model, None))
         for n in MODES:
             if n in heard and np.isfinite(bare[n]):
                 factor[n], sd[n] = heard[n] / bare[n], TAPPED
@@ -65,7 +65,7 @@ def stop_points(
     even = replace(bar, heights=np.full_like(bar.heights, bar.heights.max() + allowance))
     stages = [(EVEN, allowance, even)]
     stages += [("profiled", over, replace(bar, heights=bar.heights + over)) for over in left]
-    answers = [bar_answer(model, one) for _, _, one in stages]
+    answers = [bar_response(model, one) for _, _, one in stages]
     if finer:
         coarse = _frequencies(answers[-1])
         for n in MODES:

@@ -29,6 +29,7 @@ from platemodel.resources import data_path
 from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
+from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.wood import species_estimate
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
@@ -46,8 +47,7 @@ def soft_choice(wishes):
         effects=on,
         reference=reference(),
         compare=False,
-        bar_wood=doubt,
-        top_wood=doubt,
+        doubt=WoodDoubt(doubt, doubt),
     )
     return JobChoice(Job("A try", model().top, bar(), Measured(), invented=True), found)
 

@@ -5,6 +5,7 @@ import math
 import sys
 
 from platemodel.cli.common import OK, USAGE, show
+from platemodel.wood.species import USUAL_SPECIES
 
 WAYS = ("flat", "edge")
 
@@ -47,7 +48,7 @@ def add(verbs) -> None:
         help="side of the section along which the rings stand; default width (a bar blank on its side), for "
         "a strip across the grain thickness",
     )
-    verb.add_argument("--species", default="tonewood spruce", help="row of the species table")
+    verb.add_argument("--species", default=USUAL_SPECIES, help="row of the species table")
     verb.add_argument("--json", action="store_true", help="print JSON instead of text")
     verb.set_defaults(run=_run)
 

@@ -10,6 +10,7 @@ from platemodel.job.toml import nearest, read_text, shown
 from platemodel.wood import species_table
 from platemodel.wood.moisture import equilibrium_moisture
 from platemodel.wood.sample import KINDS, Sample
+from platemodel.wood.species import USUAL_SPECIES
 from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap
 
 MAX_SAMPLES = 300
@@ -163,7 +164,7 @@ class _Rows:
             got["name"],
             got["kind"],
             tests,
-            got.get("species", "tonewood spruce"),
+            got.get("species", USUAL_SPECIES),
             _moisture(got),
             FLAGS[got.get("invented", "no")],
             got.get("note", ""),

@@ -8,10 +8,12 @@ import numpy as np
 from platemodel.wood.estimate import CONSTANTS, WoodEstimate
 from platemodel.wood.moisture import at_moisture
 from platemodel.wood.piece_fit import PieceFit, as_prior
+from platemodel.wood.species import USUAL_SPECIES
+from platemodel.wood.strength import FRACTILE
 from platemodel.wood.strip import Strip, Test, strip_fit
 
 KINDS = ("blank", "wedge", "strip")
-SLOW = 1.645  # standard deviations below the species' median: slower than 95 % of its boards
+SLOW = FRACTILE  # standard deviations below the species' median: slower than 95 % of its boards
 SLOW_REMARK = "slow for its species: look for run-out (split a corner), then knots or reaction wood"
 DOUBT_REMARK = "its readings do not fit each other: measure again"
 
@@ -38,7 +40,7 @@ class Sample:
     name: str
     kind: str
     tests: tuple[Test | Strip, ...]
-    species: str = "tonewood spruce"
+    species: str = USUAL_SPECIES
     moisture: float | None = None
     invented: bool = False
     note: str = ""

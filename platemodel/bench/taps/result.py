@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.errors import RecordingError
+from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.job import Job, TapReading
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
@@ -15,7 +16,6 @@ from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
 
 NEAR = 0.01  # relative distance within which a frequency given by the user means a peak
 LOWEST_HZ = 30.0  # from which peaks are looked for on a violin; goes down with the body's length
-_VIOLIN = 0.355  # m
 _DECIMALS = {"f_hz": 3, "sd_hz": 3, "loss": 5, "loss_sd": 5, "level_db": 2, "predicted_hz": 2, "score": 3}
 
 
@@ -86,7 +86,8 @@ def tap_report(
     recordings = tuple(recordings)
     tell("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
-    low = LOWEST_HZ * min(1.0, _VIOLIN / job.top.outline.body_length)  # the twist of a cello lies near 30 Hz
+    # the twist of a cello lies near 30 Hz
+    low = LOWEST_HZ * min(1.0, VIOLIN_BODY / job.top.outline.body_length)
     every = tap_peaks(recordings, low, steady=True)
     still = every["loss"] < STEADY
     peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))

@@ -11,7 +11,7 @@ from platemodel.job import Job
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.top.tap_sound import place_of, tap_sound, tap_table
+from platemodel.study.top.tap_sound import Take, Tapping, place_of, tap_sound, tap_table
 from platemodel.taps import write_recording
 
 COUNT = 16  # modes in a sound; what lies above is missing in it
@@ -50,7 +50,7 @@ def sound_table(plates: dict[str, PlateModes]) -> pd.DataFrame:
     for state, modes in plates.items():
         for number in modes.table["number"].dropna():
             tap, hold = place_of(modes, int(number))
-            table = tap_table(modes, tap, hold)
+            table = tap_table(modes, Tapping(tap, hold))
             own = table[table["number"].eq(number).fillna(False)].iloc[0]
             others = table[table["mode"] != own["mode"]].nlargest(2, "level_db")
             rows.append(
@@ -110,7 +110,7 @@ def write_sounds(plates: dict[str, PlateModes], folder: str | os.PathLike, force
     targets = [Path(folder) / name for name in wanted]
     with written_together(targets) as drafts:
         for draft, (modes, number) in zip(drafts, wanted.values(), strict=True):
-            write_recording(draft, tap_sound(modes, number, taps=2, rate=22050.0))
+            write_recording(draft, tap_sound(modes, number, take=Take(rate=22050.0, taps=2)))
     return targets
 
 

@@ -13,8 +13,8 @@ from platemodel.bench.kit.page import A4_MM
 from platemodel.bench.kit.plots import BAR, INK, WOOD
 from platemodel.bench.trim.result import BAND, CAUTIONS, JobTrim, cut_rows, expectation_lines
 from platemodel.instrument.bar_cuts import bridge_line
-from platemodel.study.trimming.next_cut import SURE
 from platemodel.study.trimming.tap_correction import MODES
+from platemodel.wood.strength import FRACTILE
 
 OFF, MODEL = "#b5651d", "#2f5d73"
 NAMES = {1: "mode 1, twist", 2: "mode 2, cross", 5: "mode 5, ring"}
@@ -85,7 +85,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     p = result.proposal
     table = p.correction.table
     rows = table[table["number"] == number].tail(MOST_SHOWN)
-    k, f, band = rows["stage"], rows["corrected_hz"], SURE * rows["sd_hz"]
+    k, f, band = rows["stage"], rows["corrected_hz"], FRACTILE * rows["sd_hz"]
     if len(rows) == 1:
         ax.errorbar(k, f, band, color=INK, lw=1.2, capsize=4)
     else:
@@ -101,7 +101,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     last = int(k.iloc[-1])
     if p.depth:
         style = {"fmt": "D", "ms": 5, "color": OFF, "mfc": "white", "capsize": 4}
-        ax.errorbar(last + 1, row.after_hz, SURE * row.sd_hz, label="expected after the cut", **style)
+        ax.errorbar(last + 1, row.after_hz, FRACTILE * row.sd_hz, label="expected after the cut", **style)
     if np.isfinite(row.goal_hz):
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
     ax.set_title(NAMES[number], fontsize=8.5, color=INK)
@@ -161,10 +161,10 @@ def trim_page(result: JobTrim) -> Figure:
 def _expected(figure, p, left, top):
     columns = (
         ("mode", 0.0, lambda r: NAMES[r.number]),
-        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {SURE * r.now_sd_hz:.1f}"),
-        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {SURE * r.sd_hz:.1f}" if p.depth else "–"),
+        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {FRACTILE * r.now_sd_hz:.1f}"),
+        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {FRACTILE * r.sd_hz:.1f}" if p.depth else "–"),
         ("goal Hz", 0.235, lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else ""),
-        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {SURE * r.least_sd_hz:.1f}"),
+        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {FRACTILE * r.least_sd_hz:.1f}"),
     )
     _table(figure, f"Expect; {BAND}", columns, p.expected.itertuples(), left, top)
 

@@ -11,7 +11,6 @@ from platemodel.bench.kit.page import A4_MM
 from platemodel.bench.kit.plots import INK
 from platemodel.bench.wood.result import (
     DOUBT,
-    WIDE,
     WORDS,
     JobWood,
     figures,
@@ -22,6 +21,7 @@ from platemodel.bench.wood.result import (
 )
 from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
+from platemodel.wood.strength import FRACTILE
 
 PALE, STRONG = "#b9b9b9", "#1f5a85"
 PITCH = 0.0205  # of the rows, share of the page's height
@@ -180,7 +180,7 @@ def _constants(figure, result, left, top):
         values = (figures(row.value), band, figures(row.stated), figures(row.expected))
         rows.append((WORDS[row.quantity], *values, row.unit))
     factor, sd = result.fit.thickness
-    rows.append(("thickness, factor", f"{factor:.3f}", f"± {WIDE * sd:.3f}", "", "", ""))
+    rows.append(("thickness, factor", f"{factor:.3f}", f"± {FRACTILE * sd:.3f}", "", "", ""))
     _write(figure, rows, left, top, (0.0, 0.155, 0.205, 0.315, 0.375, 0.425), "Constants")
 
 

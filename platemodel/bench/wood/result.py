@@ -16,9 +16,10 @@ from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.wood.species import USUAL_SPECIES
+from platemodel.wood.strength import FRACTILE
 
 FILES = ("wood_of_the_top.csv", "wood_of_the_top.pdf")
-USUAL_SPECIES = "tonewood spruce"
 SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
 WORDS = {
     "density": "density",
@@ -32,7 +33,6 @@ WORDS = {
     "E_L/G_LR": "E_L over G_LR",
 }
 DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
-WIDE = 1.645  # standard deviations to the end of a 90 % band
 LEAST_READING = 0.002  # relative: hold, warmth and moisture move a tap by more than a recording's own doubt
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
@@ -189,7 +189,7 @@ def _wood_lines(result):
             f"{figures(row.expected):>10s} {row.unit}".rstrip()
         )
     factor, sd = result.fit.thickness
-    yield f"  thickness everywhere x {factor:.3f} ± {WIDE * sd:.3f} fits best"
+    yield f"  thickness everywhere x {factor:.3f} ± {FRACTILE * sd:.3f} fits best"
 
 
 def figures(value: float) -> str:

@@ -1,7 +1,7 @@
 """How far a bar's figures are in doubt because the wood of the top and of the bar is."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,23 @@ DRAWS = 32  # woods of the bar computed
 MIXED = 4096  # draws of bar and top together
 SEED = 7
 METHODS = ("sobol", "latin hypercube")
+
+
+@dataclass(frozen=True, eq=False)
+class WoodDoubt:
+    """How far the woods are known, and what else the bar might be made of.
+
+    Attributes
+    ----------
+    bar, top : WoodEstimate or None
+        Of the bar's and the top's wood, whose middles are the model's own; None has no doubt.
+    blanks : mapping of name to WoodEstimate
+        Other wood that the bar might be made of.
+    """
+
+    bar: WoodEstimate | None = None
+    top: WoodEstimate | None = None
+    blanks: Mapping[str, WoodEstimate] = field(default_factory=dict)
 
 
 def wood_samples(
@@ -124,8 +141,7 @@ def log_draws(
     ask: Callable[[Bar], dict[str, float]],
     bar: Bar,
     derivatives: pd.DataFrame | None,
-    bar_wood: WoodEstimate | None,
-    top_wood: WoodEstimate | None,
+    doubt: WoodDoubt,
     names: Sequence[str],
 ) -> np.ndarray:
     """Draw how far the logarithms of figures lie from those of the middle wood.
@@ -138,8 +154,7 @@ def log_draws(
         Of the middle wood.
     derivatives : DataFrame or None
         From `by_top_wood`.
-    bar_wood, top_wood : WoodEstimate, optional
-        What is left out has no doubt.
+    doubt : WoodDoubt
     names : sequence of str
         Figures.
 
@@ -150,13 +165,13 @@ def log_draws(
     """
     rng = np.random.default_rng(SEED)
     out = np.zeros((MIXED, len(names)))
-    if bar_wood is not None:
-        middle = ask(replace(bar, wood=bar_wood.wood))
-        found = [ask(replace(bar, wood=w)) for w in wood_samples(bar_wood, DRAWS)]
+    if doubt.bar is not None:
+        middle = ask(replace(bar, wood=doubt.bar.wood))
+        found = [ask(replace(bar, wood=w)) for w in wood_samples(doubt.bar, DRAWS)]
         logs = np.array([[np.log(f[n] / middle[n]) for n in names] for f in found])
         out += logs[rng.permutation(np.arange(MIXED) % DRAWS)]
-    if top_wood is not None and derivatives is not None:
-        draws = rng.multivariate_normal(np.zeros(len(CONSTANTS)), top_wood.log_cov, MIXED, method="eigh")
+    if doubt.top is not None and derivatives is not None:
+        draws = rng.multivariate_normal(np.zeros(len(CONSTANTS)), doubt.top.log_cov, MIXED, method="eigh")
         rows = derivatives.reindex(names).fillna(0.0).to_numpy()
         out += draws @ rows.T
     return out

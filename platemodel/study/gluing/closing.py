@@ -15,10 +15,9 @@ from platemodel.errors import GeometryError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import BarBeam
-from platemodel.wood.species import species_table
+from platemodel.wood.species import USUAL_SPECIES, species_table
 from platemodel.wood.strength import FRACTILE, Strength, k_mod, strength, strength_table
 
-LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
 FILM = 0.05e-3  # m, gap that a thin glue film may keep; common practice, no source
 LIGHT = 10.0  # N, what a light clamp or a thumb gives without thinking; common practice, no source
 SHARE = 0.5  # of the strength that a weak board keeps for decades: our rule, no source
@@ -46,9 +45,9 @@ class Limits:
 
     @classmethod
     def of(cls, wood) -> "Limits":
-        """Limits of a wood; one that the table does not know is taken as ``LIKE``."""
+        """Limits of a wood; one that the table does not know is taken as ``USUAL_SPECIES``."""
         known = wood.name in strength_table().index
-        found = strength(wood if known else replace(wood, name=LIKE))
+        found = strength(wood if known else replace(wood, name=USUAL_SPECIES))
         return cls.of_strength(found)
 
     @classmethod
@@ -280,5 +279,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
     table = species_table()
-    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else LIKE, "cov_E_L"])
+    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else USUAL_SPECIES, "cov_E_L"])
     return closing.total * (1.0 - FRACTILE * cov), closing.total * (1.0 + FRACTILE * cov)

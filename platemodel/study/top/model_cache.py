@@ -9,6 +9,7 @@ import hashlib
 import os
 import re
 import tempfile
+import time
 import zipfile
 from contextlib import suppress
 from dataclasses import replace
@@ -136,7 +137,7 @@ def _read(path, key):
 
 
 def _write(folder, key, arrays):
-    """Write a file whole or not at all."""
+    """Write a file whole or not at all; what a failure of power tears fails its checksum."""
     folder.mkdir(parents=True, exist_ok=True)
     handle, draft = tempfile.mkstemp(dir=folder, prefix=".draft_", suffix=".npz")
     try:
@@ -148,7 +149,10 @@ def _write(folder, key, arrays):
 
 
 def _tidy(folder):
-    """Remove the models that were not asked for the longest, until the rest fits."""
+    """Remove the models that were not asked for the longest, until the rest fits, and drafts left behind."""
+    for draft in folder.glob(".draft_*.npz"):
+        if time.time() - draft.stat().st_mtime > 3600:
+            draft.unlink(missing_ok=True)
     found = [(p.stat().st_mtime, p.stat().st_size, p) for p in folder.iterdir() if _NAME.fullmatch(p.name)]
     total = sum(size for _, size, _ in found)
     for _, size, path in sorted(found)[:-1]:

@@ -17,11 +17,10 @@ from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.sampling import PlanGrid, plan_grid
-from platemodel.wood.species import species_table
+from platemodel.wood.species import USUAL_SPECIES, species_table
 from platemodel.wood.strength import FRACTILE, k_def
 
 UP = (0.0, 0.0, 1.0)
-LIKE = "tonewood spruce"  # row of the tables for a wood of another name
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,7 +216,7 @@ def string_load(
     if wood_spread is None:
         table = species_table()
         name = model.top.wood.name
-        wood_spread = float(table.loc[name if name in table.index else LIKE, "cov_E_L"])
+        wood_spread = float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

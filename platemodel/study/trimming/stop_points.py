@@ -9,9 +9,9 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
+from platemodel.wood.strength import FRACTILE
 
 TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
-SURE = 1.645  # a 90 % band
 EVEN = "even height"
 
 
@@ -77,7 +77,7 @@ def stop_points(
         row["bar_g"] = 1e3 * answer.bar_mass
         for n in MODES:
             f = factor[n] * answer.frequency(n)
-            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, SURE * sd[n] * f
+            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, FRACTILE * sd[n] * f
         row["foot_n_per_mm"] = 1e-3 * answer.foot.middle
         rows.append(row)
     return pd.DataFrame(rows)

@@ -14,6 +14,8 @@ from platemodel.study.wood.reading_doubts import Doubt, Prediction, doubts, is_o
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
 from platemodel.wood.bayes import linear_update
+from platemodel.wood.species import USUAL_SPECIES
+from platemodel.wood.strength import FRACTILE
 
 FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the others keep to the species
 # The linearised bands of 90 % held 88 % of 400 tops drawn from the species' spread: frequencies bend over so
@@ -157,7 +159,7 @@ def identify_wood(
     """
     tell = progress or (lambda _: None)
     _check(taps, mass)
-    prior = prior or species_estimate("tonewood spruce")
+    prior = prior or species_estimate(USUAL_SPECIES)
     solver = solver or WoodSolver(model, bar, count=max(10, max(taps) + 4))
     numbers = sorted(taps)
     tell("solving for the species' median")
@@ -371,7 +373,7 @@ def _next_taps(problem, at, fitted, cov):
                 "number": number,
                 "name": KNOWN.get(number, ""),
                 "expected_hz": fitted[place],
-                "band_hz": 1.645 * np.sqrt(variance + noise) * fitted[place],
+                "band_hz": FRACTILE * np.sqrt(variance + noise) * fitted[place],
                 "E_L_percent": narrower[0],
                 "E_R_percent": narrower[1],
                 "G_LR_percent": narrower[2],

@@ -19,8 +19,8 @@ from platemodel.job.stages import STAGES_FILE, StageRow, read_stages
 from platemodel.record import read_history
 from platemodel.resources import data_path
 from platemodel.study.top.reduced_top import reduced_top as true_reduced_top
-from platemodel.study.trimming.next_cut import SURE
 from platemodel.study.trimming.tap_correction import MODES
+from platemodel.wood.strength import FRACTILE
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
 MM = 1e-3
@@ -72,7 +72,7 @@ def test_text_says_it_all():
     ):
         assert words in text
     for row in p.expected.itertuples():
-        assert f"{row.now_hz:8.1f} ±{SURE * row.now_sd_hz:.1f}" in text
+        assert f"{row.now_hz:8.1f} ±{FRACTILE * row.now_sd_hz:.1f}" in text
 
 
 def test_defaults_of_the_limits():

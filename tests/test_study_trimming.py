@@ -14,7 +14,7 @@ from platemodel.instrument.bar_cuts import (
     with_bridge_height,
 )
 from platemodel.study.trimming import next_cut as trimming
-from platemodel.study.trimming.next_cut import HAND, MOST_CUT, SURE, Goal, propose_cut
+from platemodel.study.trimming.next_cut import HAND, MOST_CUT, Goal, propose_cut
 from platemodel.study.trimming.tap_correction import (
     DRIFT,
     FIRST_DOUBT,
@@ -26,6 +26,7 @@ from platemodel.study.trimming.tap_correction import (
     correct,
     update,
 )
+from platemodel.wood.strength import FRACTILE
 from tests.trim_model import BAR, FormulaTop, X
 
 MM = 1e-3
@@ -202,7 +203,7 @@ def test_after_a_careful_cut_the_low_side_of_the_band_still_holds_the_goal():
     row = p.expected.set_index("number").loc[5]
     assert p.verdict == "cut"
     # 0.2 Hz: the band is straight between the depths that were sampled
-    assert row.after_hz - SURE * row.sd_hz > row.goal_hz - 0.2
+    assert row.after_hz - FRACTILE * row.sd_hz > row.goal_hz - 0.2
     assert row.after_hz == pytest.approx(model.tones(p.bar)[5], rel=1e-9)
     assert p.left[1] < p.left[0]
 
@@ -343,7 +344,7 @@ def trim_blindly(rng):
     assert p.verdict in ("stop", "past"), "no end to the cutting"
     here = truth.tones(real)
     beyond = max(
-        wanted - air * here[n] - SURE * p.correction.apply(n, model.tones(told)[n])[1]
+        wanted - air * here[n] - FRACTILE * p.correction.apply(n, model.tones(told)[n])[1]
         for n, wanted in goal.frequency.items()
     )
     # 0.1 mm: the caliper tells the bridge's height to 0.05 mm
@@ -376,7 +377,7 @@ def test_goals_are_neared_in_a_workshop_s_number_of_steps(blind):
 
 def test_careless_cutting_would_be_seen(monkeypatch):
     """Without the band half of the bars would go past: the blind runs can fail."""
-    monkeypatch.setattr(trimming, "SURE", 0.0)
+    monkeypatch.setattr(trimming, "FRACTILE", 0.0)
     monkeypatch.setattr(trimming, "HALF", 1.0)
     rng = np.random.default_rng(20)
     past = []

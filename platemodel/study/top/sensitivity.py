@@ -5,7 +5,7 @@ anywhere (Rayleigh's principle; for the deflection under its own load the adjoin
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -249,7 +249,7 @@ def _by_stations(model, bar, rib, at: RibShapes):
         for sign in (1.0, -1.0):
             heights = np.array(bar.heights)
             heights[i] += sign * step
-            sides.append(at.energies(bar_rib(model, replace(bar, heights=heights), rib.seat)).sum(axis=0))
+            sides.append(at.energies(bar_rib(model, bar.with_height(heights), rib.seat)).sum(axis=0))
         out.append((sides[0] - sides[1]) / (2.0 * step))
     return np.array(out)
 

@@ -1,14 +1,14 @@
 """Cutting a glued bar down by tap: the next careful cut, what to expect of it, and when to stop."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, Place, cut, deepest_height, room
-from platemodel.instrument.bar_shape import LEAST_END
+from platemodel.instrument.bar_shape import LEAST_END, bar_between
 from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import MODES, READING, Correction, Stage, correct
 from platemodel.wood.strength import FRACTILE
@@ -219,14 +219,13 @@ class _Case:
         least = self.goal.least_stiffness
         if bar_response(self.model, low).foot.middle >= least:
             return low
-        high = np.interp(low.stations, self.bar.stations, self.bar.heights)
         kept, lost = 1.0, 0.0  # share of the wood that is left on
         for _ in range(8):
             share = 0.5 * (kept + lost)
-            tried = replace(low, heights=low.heights + share * (high - low.heights))
+            tried = bar_between(low, self.bar, share)
             enough = bar_response(self.model, tried).foot.middle >= least
             kept, lost = (share, lost) if enough else (kept, share)
-        return replace(low, heights=low.heights + kept * (high - low.heights))
+        return bar_between(low, self.bar, kept)
 
     def options(self, places):
         rows = []

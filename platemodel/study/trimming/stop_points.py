@@ -1,12 +1,12 @@
 """What a plate should ring at, and how stiff it should be, at each stage of cutting its bar down."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import even_bar, raised_bar
 from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 from platemodel.wood.strength import FRACTILE
@@ -62,9 +62,8 @@ def stop_points(
             if n in heard and np.isfinite(bare[n]):
                 factor[n], sd[n] = heard[n] / bare[n], TAPPED
     left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
-    even = replace(bar, heights=np.full_like(bar.heights, bar.heights.max() + allowance))
-    stages = [(EVEN, allowance, even)]
-    stages += [("profiled", over, replace(bar, heights=bar.heights + over)) for over in left]
+    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
+    stages += [("profiled", over, raised_bar(bar, over)) for over in left]
     answers = [bar_response(model, one) for _, _, one in stages]
     if finer:
         coarse = _frequencies(answers[-1])

@@ -23,7 +23,7 @@ from platemodel.record import read_history
 from platemodel.resources import data_path
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.tap_correction import MODES
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
 MM = 1e-3
@@ -84,7 +84,7 @@ def test_text_says_it_all():
     ):
         assert words in text
     for row in p.expected.itertuples():
-        assert f"{row.now_hz:8.1f} ±{FRACTILE * row.now_sd_hz:.1f}" in text
+        assert f"{row.now_hz:8.1f} ±{HALF_WIDTH * row.now_sd_hz:.1f}" in text
 
 
 def test_defaults_of_the_limits():

@@ -24,9 +24,9 @@ from platemodel.study.trimming.tap_correction import (
     SLOPE_DOUBT,
     Stage,
     correct,
-    update,
 )
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.bayes import linear_update
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, FormulaTop, X
 
 MM = 1e-3
@@ -139,7 +139,8 @@ def test_filter_without_drift_is_the_regression_of_the_textbook(monkeypatch):
 
 
 def test_one_reading_weighs_by_precision():
-    mean, cov = update(np.zeros(1), np.array([[4.0]]), np.ones(1), 3.0, 1.0)
+    gain, cov = linear_update(np.array([[4.0]]), np.ones((1, 1)), np.ones(1))
+    mean = 3.0 * gain[0]
     # prior variance 4, noise 1: (0/4 + 3/1) / (1/4 + 1) and 1 / (1/4 + 1)
     assert (mean[0], cov[0, 0]) == (pytest.approx(2.4), pytest.approx(0.8))
 
@@ -203,7 +204,7 @@ def test_after_a_careful_cut_the_low_side_of_the_band_still_holds_the_goal():
     row = p.expected.set_index("number").loc[5]
     assert p.verdict == "cut"
     # 0.2 Hz: the band is straight between the depths that were sampled
-    assert row.after_hz - FRACTILE * row.sd_hz > row.goal_hz - 0.2
+    assert row.after_hz - HALF_WIDTH * row.sd_hz > row.goal_hz - 0.2
     assert row.after_hz == pytest.approx(model.tones(p.bar)[5], rel=1e-9)
     assert p.left[1] < p.left[0]
 
@@ -344,7 +345,7 @@ def trim_blindly(rng):
     assert p.verdict in ("stop", "past"), "no end to the cutting"
     here = truth.tones(real)
     beyond = max(
-        wanted - air * here[n] - FRACTILE * p.correction.apply(n, model.tones(told)[n])[1]
+        wanted - air * here[n] - HALF_WIDTH * p.correction.apply(n, model.tones(told)[n])[1]
         for n, wanted in goal.frequency.items()
     )
     # 0.1 mm: the caliper tells the bridge's height to 0.05 mm
@@ -377,7 +378,7 @@ def test_goals_are_neared_in_a_workshop_s_number_of_steps(blind):
 
 def test_careless_cutting_would_be_seen(monkeypatch):
     """Without the band half of the bars would go past: the blind runs can fail."""
-    monkeypatch.setattr(trimming, "FRACTILE", 0.0)
+    monkeypatch.setattr(trimming, "HALF_WIDTH", 0.0)
     monkeypatch.setattr(trimming, "HALF", 1.0)
     rng = np.random.default_rng(20)
     past = []

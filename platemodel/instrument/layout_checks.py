@@ -7,7 +7,6 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import nearest_points
 
 from platemodel.instrument.bar import Bar, TrimmedFlank
-from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.sound_hole import SoundHole
 from platemodel.instrument.top import Top
 
@@ -110,7 +109,7 @@ def eye_and_stem(hole: SoundHole) -> tuple[Polygon, Polygon]:
 
 def check_layout(top: Top, bar: Bar) -> list[Finding]:
     """Every rule the bar's place misses, with value and limit; an empty list if it keeps them all."""
-    s = top.outline.body_length / VIOLIN_BODY
+    s = top.outline.scale
     return [
         *_foot(top, bar, s),
         *_holes(top, bar, s),

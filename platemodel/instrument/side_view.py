@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.seat import Seat, seat_curve
 from platemodel.instrument.top import Top
 
@@ -114,7 +113,7 @@ def side_view(
     seat = seat_curve(top, bar, pitch, spring)
     fine = seat_curve(top, bar, _PITCH, spring)
     if overlength is None:
-        overlength = OVERLENGTH * top.outline.body_length / VIOLIN_BODY
+        overlength = OVERLENGTH * top.outline.scale
     own = {name: getattr(fine, name) - fine.gap for name in ("bass", "middle", "treble")}
     height = bar.height(np.clip(fine.x, bar.x_start, bar.x_end))
     own["final_edge"] = own["middle"] - height

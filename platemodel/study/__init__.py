@@ -20,7 +20,7 @@ _HOMES = {
     "platemodel.study.gluing.clamps": "ClampPlan clamp_plan",
     "platemodel.study.gluing.closing": "Closing close_gaps",
     "platemodel.study.gluing.closing_on_top": "LockedIn line_compliance locked_in",
-    "platemodel.study.gluing.glue_window": "GlueWindow glue_window",
+    "platemodel.study.gluing.glue_window": "GlueConditions GlueWindow glue_window",
     "platemodel.study.top.answers": "BarResponse FootStiffness TopSolver bar_response",
     "platemodel.study.top.figures": "TopFigures reference_for usual_reference",
     "platemodel.study.top.foot": "bass_foot_stiffness",
@@ -40,7 +40,7 @@ _HOMES = {
     "platemodel.study.wood.samples": "SampleComparison compare_samples",
     "platemodel.study.wood.samples_on_top": "bar_surface samples_on_top",
     "platemodel.study.wood.tap_offers": "offer_peaks",
-    "platemodel.study.wood.wood_fit": "TapError WoodFit identify_wood",
+    "platemodel.study.wood.wood_fit": "TapError TopTaps WoodFit identify_wood",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 

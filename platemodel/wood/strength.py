@@ -11,6 +11,7 @@ from functools import cache
 import pandas as pd
 
 from platemodel.resources import data_path
+from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import USUAL_SPECIES
 
@@ -30,7 +31,6 @@ K_MOD = {
 }
 #: EN 1995-1-1:2004, table 3.2, solid timber, by service class (from memory).
 K_DEF = {1: 0.60, 2: 0.80, 3: 2.00}
-FRACTILE = 1.645  # standard normal deviate of the 5 % and 95 % fractiles
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ class Strength:
     def bounds(self, kind: str) -> tuple[float, float]:
         """5 % and 95 % fractile of a strength, Pa, spread normally."""
         mean, cov = getattr(self, kind), self.spread[kind]
-        return mean * (1.0 - FRACTILE * cov), mean * (1.0 + FRACTILE * cov)
+        return mean * (1.0 - HALF_WIDTH * cov), mean * (1.0 + HALF_WIDTH * cov)
 
 
 @cache

@@ -15,8 +15,7 @@ from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import WoodEstimate, species_estimate, species_table
-from platemodel.wood.species import USUAL_SPECIES
+from platemodel.wood import USUAL_SPECIES, WoodEstimate, species_estimate, species_table
 
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source

@@ -18,7 +18,7 @@ from platemodel.bench.wood.result import (
     snippet,
     state_words,
 )
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.estimate import HALF_WIDTH
 
 PITCH = 0.0205  # of the rows, share of the page's height
 
@@ -66,7 +66,7 @@ def _constants(figure, result, left, top):
         values = (figures(row.value), band, figures(row.stated), figures(row.expected))
         rows.append((WORDS[row.quantity], *values, row.unit))
     factor, sd = result.fit.thickness
-    rows.append(("thickness, factor", f"{factor:.3f}", f"± {FRACTILE * sd:.3f}", "", "", ""))
+    rows.append(("thickness, factor", f"{factor:.3f}", f"± {HALF_WIDTH * sd:.3f}", "", "", ""))
     _write(figure, rows, left, top, (0.0, 0.155, 0.205, 0.315, 0.375, 0.425), "Constants")
 
 

@@ -7,7 +7,6 @@ import numpy as np
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
-from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
@@ -46,7 +45,7 @@ def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
     """
     x = float(bar.stations[bar.heights.argmax()])
     thickness = float(top.thickness.value(np.array([x]), np.array([float(bar.at(x))]))[0])
-    width = STRIP * top.outline.body_length / VIOLIN_BODY
+    width = STRIP * top.outline.scale
     modulus = bar.section_fill * bar.wood.E_L
     return float(
         glued_stiffness(

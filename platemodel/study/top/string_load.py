@@ -17,8 +17,9 @@ from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.sampling import PlanGrid, plan_grid
+from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.species import USUAL_SPECIES, species_table
-from platemodel.wood.strength import FRACTILE, k_def
+from platemodel.wood.strength import k_def
 
 UP = (0.0, 0.0, 1.0)
 
@@ -128,7 +129,7 @@ class StringLoad:
         softer wood; sinking goes as one over the stiffness.
         """
         low, high = state.sinking_bass.ends
-        spread = FRACTILE * self.wood_spread
+        spread = HALF_WIDTH * self.wood_spread
         return low / (1.0 + spread), state.sinking_bass.middle, high / max(1.0 - spread, 0.1)
 
     def long_term(self, state: LoadState) -> tuple[float, float, float]:

@@ -11,7 +11,7 @@ from platemodel.instrument.bar_cuts import PLACES, Place, cut, deepest_height, r
 from platemodel.instrument.bar_shape import LEAST_END, bar_between
 from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import MODES, READING, Correction, Stage, correct
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.estimate import HALF_WIDTH
 
 LEAST_CUT, MOST_CUT = 0.1e-3, 1.0e-3  # m: less is a scraper's stroke, more is too much at once; judgement
 MOST_SHARE = 0.1  # of the bar's height where the cut is deepest, at most in one cut; judgement
@@ -167,11 +167,11 @@ def _status(here, reach, wanted):
     (f, sd), (low, low_sd) = here, reach
     if not (np.isfinite(f) and np.isfinite(low)):
         return "perhaps"
-    if f + FRACTILE * sd < wanted:
+    if f + HALF_WIDTH * sd < wanted:
         return "past"
-    if low + FRACTILE * low_sd <= wanted:
+    if low + HALF_WIDTH * low_sd <= wanted:
         return "yes"
-    return "perhaps" if low - FRACTILE * low_sd <= wanted else "no"
+    return "perhaps" if low - HALF_WIDTH * low_sd <= wanted else "no"
 
 
 @dataclass(frozen=True)
@@ -202,7 +202,7 @@ class _Case:
 
     def near(self, n):
         f, sd = self.soon[n]
-        return abs(f - self.goal.frequency[n]) <= FRACTILE * sd
+        return abs(f - self.goal.frequency[n]) <= HALF_WIDTH * sd
 
     def cut(self, place, depth):
         return cut(self.bar, place, depth, self.x_bridge, self.goal.least_end)
@@ -284,7 +284,7 @@ class _Case:
             sd = np.hypot(sd, HAND * np.gradient(f, depths))
             met = _reach(depths, f, wanted)
             if n in unmet:
-                best, careful = min(best, met), min(careful, _reach(depths, f - FRACTILE * sd, wanted))
+                best, careful = min(best, met), min(careful, _reach(depths, f - HALF_WIDTH * sd, wanted))
             else:  # as near as taps tell already: no further than a tap's error past it
                 kept = _reach(depths, f, wanted * (1.0 - READING))
                 best, careful = min(best, max(met, kept)), min(careful, kept)
@@ -331,7 +331,7 @@ class _Case:
                 return "stop", f"stop: {beyond}; a lower bar would only give stiffness away"
             near = (
                 f"mode {n} is as near to its {wanted[n]:.1f} Hz as taps can tell ({self.soon[n][0]:.1f} ± "
-                f"{FRACTILE * self.soon[n][1]:.1f} Hz)"
+                f"{HALF_WIDTH * self.soon[n][1]:.1f} Hz)"
                 for n in wanted
             )
             return "stop", "stop: " + ", ".join(near)
@@ -354,7 +354,7 @@ class _Case:
             g_sd = float(np.hypot(g_sd, (more[n][0] - g) * HAND / STEP)) if depth else sd
             fall = (f - lower[n][0]) / (1e3 * STEP)
             rows.append(
-                (n, f, sd, g if depth else f, g_sd, goal, goal * (1 + FRACTILE * self.soon[n][1] / f),
+                (n, f, sd, g if depth else f, g_sd, goal, goal * (1 + HALF_WIDTH * self.soon[n][1] / f),
                  *reach[n], status.get(n, ""), READING * f / fall if fall > 0 else np.inf)
             )  # fmt: skip
         names = ("number", "now_hz", "now_sd_hz", "after_hz", "sd_hz", "goal_hz", "stop_hz", "least_hz",

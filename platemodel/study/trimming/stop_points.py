@@ -9,7 +9,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import even_bar, raised_bar
 from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.estimate import HALF_WIDTH
 
 TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
 EVEN = "even height"
@@ -76,7 +76,7 @@ def stop_points(
         row["bar_g"] = 1e3 * answer.bar_mass
         for n in MODES:
             f = factor[n] * answer.frequency(n)
-            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, FRACTILE * sd[n] * f
+            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, HALF_WIDTH * sd[n] * f
         row["foot_n_per_mm"] = 1e-3 * answer.foot.middle
         rows.append(row)
     return pd.DataFrame(rows)

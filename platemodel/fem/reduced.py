@@ -140,7 +140,9 @@ class ReducedShell:
         """How much more a model gives than the reference, by whose flexibility its residual is measured."""
         return max(1.0, float((give / self.give[: len(give)]).max()))
 
-    def modes(self, rib: Rib | None, count: int | None = None) -> ReducedModes:
+    def modes(
+        self, rib: Rib | None, count: int | None = None, added: np.ndarray | None = None
+    ) -> ReducedModes:
         """Lowest elastic modes of a body without supports.
 
         Parameters
@@ -149,8 +151,18 @@ class ReducedShell:
             On any seat of the shell.
         count : int, optional
             Default and at most ``self.count``.
+        added : array (k, k), optional
+            Mass that goes with the basis besides the body's own, such as that of air. Estimated errors are
+            those of the modes without it.
         """
-        return self._modes(self.assemble(rib), self.count if count is None else min(count, self.count))
+        whole = self.assemble(rib)
+        found = self._modes(whole, self.count if count is None else min(count, self.count))
+        if added is None:
+            return found
+        last = RIGID + len(found.omega2) - 1
+        heavy = whole.mass + added
+        omega2, y = eigh(whole.stiffness, heavy, subset_by_index=(RIGID, last), check_finite=False)
+        return ReducedModes(omega2, y, whole.own_of(y), found.estimate)
 
     def _modes(self, whole: "Assembled", count: int) -> ReducedModes:
         last = min(RIGID + count, self.size - 1)

@@ -159,7 +159,7 @@ def test_hold_points_are_quiet_and_tap_points_loud(plates):
 
 
 def test_modal_mass_is_what_a_tap_there_meets(plates):
-    """Definition: twice the kinetic energy at unit velocity of the tapped point, by the mass matrix and air."""
+    """Definition: twice the kinetic energy at unit velocity of the tapped point, by mass matrix and air."""
     plate = plates["modern_violin"][0]
     shell = plate.model.shell
     row = plate.table.iloc[4]

@@ -269,7 +269,7 @@ def test_note_writes_and_history_shows(capsys, tmp_path):
     code, text, _ = run(capsys, "history", tmp_path, "--out", out)
     assert code == 0
     assert "height_mm 11.5, bar_on no" in text
-    assert "1 entry, every seal whole" in text
+    assert "1 entry, every seal intact" in text
     assert (out / "history.pdf").read_bytes().startswith(b"%PDF")
     code, text, messages = run(capsys, "history", tmp_path, "--out", out)
     assert code == 2

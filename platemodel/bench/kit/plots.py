@@ -15,7 +15,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 from platemodel.study.top.plate_modes import PlateModes
 
-# Two sides of the motion: told apart in print and by colour-blind eyes by their lightness alone.
+# Two sides of the motion, which lightness alone tells apart in print and for colour-blind eyes.
 SIDES = LinearSegmentedColormap.from_list("two_sides", [BLUE, WOOD, SAND])
 
 

@@ -28,7 +28,7 @@ from platemodel.study.trimming.stop_points import stop_points
 PACK = "bench_pack.pdf"
 FOLDER = "pack"
 STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
-STAGES_TOLERANCE = 1e-2  # of its reduced model, whose true error is a fiftieth of that; the bands are 2.5 %
+STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
 
 @dataclass(frozen=True, eq=False)

@@ -96,7 +96,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     ax.plot(believed["stage"], believed["heard_hz"], "o", ms=6, mfc="white", mec=INK, mew=1.3, label="heard")
     doubted = rows[rows["odd"]]
     if len(doubted):
-        ax.plot(doubted["stage"], doubted["heard_hz"], "x", ms=7, color=INK, mew=1.5, label="not believed")
+        ax.plot(doubted["stage"], doubted["heard_hz"], "x", ms=7, color=INK, mew=1.5, label="heard, not used")
     row = p.expected[p.expected["number"] == number].iloc[0]
     last = int(k.iloc[-1])
     if p.depth:

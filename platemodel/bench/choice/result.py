@@ -13,7 +13,7 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import WoodEstimate, species_estimate, species_table
+from platemodel.wood import Orthotropic, WoodEstimate, species_estimate, species_table
 
 USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
@@ -94,7 +94,7 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
     return out | dict(new)
 
 
-def doubt_of(wood) -> WoodEstimate:
+def doubt_of(wood: Orthotropic) -> WoodEstimate:
     """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
     species = wood.name if wood.name in species_table().index else USUAL_SPECIES
     prior = species_estimate(species)

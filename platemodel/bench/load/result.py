@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -108,7 +109,7 @@ def beyond(most: float) -> str:
     )
 
 
-def sinking_band(row, name: str, most: float) -> str:
+def sinking_band(row: Any, name: str, most: float) -> str:
     """Middle and band of a sinking, mm; what is beyond the model is only called so."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
@@ -165,7 +166,7 @@ def as_text(result: JobLoad) -> str:
     return "\n".join(lines) + "\n"
 
 
-def margin_text(row) -> str:
+def margin_text(row: Any) -> str:
     """Margin with its band; very large ones are shown as over a limit."""
     numbers = (row.margin, row.margin_low, row.margin_high)
     mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)

@@ -1,6 +1,7 @@
 """First page of a pack, the job on one sheet to sign, and the page of stop points for cutting."""
 
 import textwrap
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -12,6 +13,9 @@ from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
 from platemodel.study.trimming.stop_points import EVEN
+
+if TYPE_CHECKING:
+    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, RIGHT = 15.0, 110.0
 WRAP = 62
@@ -27,7 +31,7 @@ BY_HAND = (
 )
 
 
-def job_sheet(plan) -> Figure:
+def job_sheet(plan: "Plan") -> Figure:
     """Lay out the job on one page: what was measured, what is planned, what it should do, what to write in.
 
     Parameters
@@ -116,7 +120,7 @@ def _by_hand(ax, y):
         ax.plot([LEFT + 86, 195], [at, at], color=INK, lw=0.5)
 
 
-def stop_sheet(plan) -> Figure:
+def stop_sheet(plan: "Plan") -> Figure:
     """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
 
     Parameters

@@ -6,6 +6,7 @@ from itertools import pairwise
 from math import ceil
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -217,7 +218,7 @@ def _label(ax, tiles, here, title, note, outline):
         ax.text(left, MARGIN + 2.2 - 2.7 * k, line, fontsize=6, color=INK)
 
 
-def draw_crosses(ax, tiles: Tiling, row: int, column: int):
+def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
     """Draw the registration crosses that a tile shows whole, each with its number; returns the Axes."""
     for name, (u, v) in tiles.crosses.items():
         if tiles.holds((u, v), row, column, ARM):
@@ -229,13 +230,13 @@ def draw_crosses(ax, tiles: Tiling, row: int, column: int):
 
 
 def draw_map(
-    ax,
+    ax: Axes,
     corner: tuple[float, float],
     height: float,
     tiles: Tiling,
     here: tuple[int, int] | None = None,
     outline: np.ndarray | None = None,
-):
+) -> Axes:
     """Small map of the tiles with its lower left corner at a place, mm; one tile may be filled."""
     u0, v0, _, v1 = _reach(tiles)
     scale = height / (v1 - v0)

@@ -258,7 +258,7 @@ def _stage_lines(result):
             both = f"{row[f'corrected_{n}_hz']:.1f} ± {row[f'band_{n}_hz']:.1f}"
             lines.append(f"{head}{n:5d}{heard:>10s}{mark}{row[f'model_{n}_hz']:9.1f}   {both}")
             head = " " * len(head)
-    return [*lines, f"  {BAND}; ?: a reading that does not fit and is not used"]
+    return [*lines, f"  {BAND}; ?: a reading that is not used"]
 
 
 def _wrapped(line):

@@ -4,6 +4,7 @@ import math
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -201,7 +202,7 @@ def signed(percent: float) -> str:
     return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 
-def mode_name(row) -> str:
+def mode_name(row: Any) -> str:
     """Return number and name of a mode in a table of the fit."""
     return f"{row.number} {row.name}".strip()
 

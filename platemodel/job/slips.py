@@ -87,8 +87,8 @@ def slips(work: Work, outline: Outline):
             x, y, value = rows[k] / MM
             yield (
                 "slip",
-                f"{label} {value:.1f} mm at x {x:.0f}, y {y:+.0f}, where the readings around it let expect "
-                f"some {expected / MM:.1f} mm{_swapped(value, expected / MM)}; measure there again",
+                f"{label} {value:.1f} mm at x {x:.0f}, y {y:+.0f}, where the neighbouring readings suggest "
+                f"about {expected / MM:.1f} mm{_swapped(value, expected / MM)}; measure there again",
                 f"{table.file}, line {int(table.lines[k])}",
                 abs(value * MM - expected),
                 least,

@@ -103,10 +103,7 @@ def most_sinking(load: StringLoad) -> float:
 
 def beyond(most: float) -> str:
     """Say where the model ends."""
-    return (
-        "The model is linear and fails where the sinking nears the height of the arch: above "
-        f"{most:.0f} mm no figure is given."
-    )
+    return f"The model is linear and fails where sinking nears the arch: no figures above {most:.0f} mm."
 
 
 def sinking_band(row: Any, name: str, most: float) -> str:

@@ -169,10 +169,10 @@ def test_every_wrong_cell_is_named_at_once(tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "x_mm and gap_mm once each"),
+        ("", "0 places; at least 3"),
         ("x,gap\n0,0\n", "no such column"),
         ("x_mm,gap_mm\n0,0\n270,0\n", "at least 3"),
-        ("x_mm,gap_mm\n0,0,1\n", "at most 2 cells"),
+        ("x_mm,gap_mm\n0,0,1\n", "2 cells are enough"),
     ],
 )
 def test_tables_that_are_none(tmp_path, text, words):

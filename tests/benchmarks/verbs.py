@@ -52,7 +52,7 @@ def run(verb: str, more: tuple[str, ...], cache: Path) -> tuple[float, float, fl
         shutil.copytree(JOB, folder)
         command = [sys.executable, "-m", "platemodel", verb, str(folder), *more, "--quiet"]
         command += ["--out", str(Path(draft) / "out")]
-        environment = os.environ | {"XDG_CACHE_HOME": str(cache)}
+        environment = os.environ | {"PLATEMODEL_CACHE": str(cache)}
         start = time.perf_counter()
         child = subprocess.Popen(
             command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True

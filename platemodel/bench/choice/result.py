@@ -10,12 +10,13 @@ from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
+from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
+from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
 
-USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
@@ -75,8 +76,9 @@ def job_choice(
     reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
     choice = choose_bar(
-        model, bar, targets, free, set_up=job.set_up, bar_wood=doubt_of(bar.wood),
-        top_wood=doubt_of(job.top.wood), blanks=blanks, reference=reference, progress=progress,
+        model, bar, targets, Freedom(tuple(free)),
+        WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
+        set_up=job.set_up, reference=reference, progress=progress,
     )  # fmt: skip
     return JobChoice(job, choice)
 

@@ -13,8 +13,8 @@ RESTORER = (
 MARGINS = "A comparison and a warning, not a certificate."
 
 MODES = (
-    "A model's estimate from the measurements given, for the free plate without varnish, ribs or air. ± is "
-    "the mesh only, not the wood.",
+    "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs. ± "
+    "is the mesh only, not the wood.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
 LOAD = (
@@ -24,7 +24,7 @@ LOAD = (
 )
 WOOD = (
     "A model's estimate from the measurements given. Slips in arching or thickness, cleats, varnish and "
-    "cracks go into the constants; the band allows 1 % of frequency for them.",
+    "cracks go into the constants; the band allows 0.1 mm of thickness, 0.5 mm of arching, 0.5 % of pitch.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
 CHOICE = (
@@ -42,6 +42,12 @@ TRIM = (
     "bar. Let the glue dry 12 to 24 hours first (common practice, no source).",
     "Tap in the same air, hold and place each time; a tap tone is no target by itself. Measure heights from "
     "the plate, at the bridge line.",
+)
+FLEX = (
+    "An old thin top is flexed with a light hand or not at all; over a crack, worm or a loose cleat, not "
+    "at all. The weights keep sound wood, away from pegs and weight, below a tenth of its "
+    "strength by the model.",
+    f"{ESTIMATE} {RESTORER}",
 )
 GLUE = f"A model's estimate, no instruction to glue: the maker decides. {RESTORER}"
 GLUING = (

@@ -5,7 +5,7 @@ anywhere (Rayleigh's principle; for the deflection under its own load the adjoin
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -18,16 +18,13 @@ from platemodel.fem.gradients import (
     shape_gradient,
     thickness_density,
 )
-from platemodel.fem.supports import point_spring
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.edge_supports import RIMS, rim_supports
-from platemodel.study.top.foot import POST, foot_rows
-from platemodel.study.top.model import TopModel, bar_rib
-from platemodel.study.top.recognise import recognise
-from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
+from platemodel.study.top.answers import NamedShapes, TopSolver
+from platemodel.study.top.edge_supports import RIMS
+from platemodel.study.top.meshed_top import MeshedTop, bar_rib
+from platemodel.study.top.plan_fields import bells, differentiated, product
+from platemodel.study.top.sampling import PlanGrid, plan_grid
 
-COUNT = 8
 SHAVING = 1e-4  # m: what the table of the bar takes off
 STRETCH = 10e-3  # m of the bar's length
 SCRAPE = 1e-8  # m3: what the maps take off, 0.1 mm over 1 cm2
@@ -45,7 +42,7 @@ class Sensitivity:
     names : tuple of str
         ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
     values : array (k,)
-    model : TopModel
+    model : MeshedTop
     bar : Bar or None
     places : array (2, n)
         Quadrature points of the top in plan, m; those of the strip under the bar at the end.
@@ -61,7 +58,7 @@ class Sensitivity:
 
     names: tuple[str, ...]
     values: np.ndarray
-    model: TopModel
+    model: MeshedTop
     bar: Bar | None
     places: np.ndarray
     areas: np.ndarray
@@ -86,14 +83,14 @@ class Sensitivity:
             steepness = self._steepness
 
             def lift(x, y):
-                return FACES[face] * _product(_derivatives(depth, x, y), steepness(x, y))
+                return FACES[face] * product(differentiated(depth, x, y), steepness(x, y))
 
             change = change + height_coefficients(self.model.shell, lift) @ self.by_shape
         return pd.Series(change, index=list(self.names))
 
     def _steepness(self, x, y):
         """Half of one over the upright part of the surface's normal, with derivatives: (6, n)."""
-        return _derivatives(lambda u, v: 0.5 / self.model.shell.surface(u, v).normal[:, 2], x, y)
+        return differentiated(lambda u, v: 0.5 / self.model.shell.surface(u, v).normal[:, 2], x, y)
 
     def planed(self, depth: Callable[[np.ndarray], np.ndarray]) -> pd.Series:
         """Change of each value, to first order, when wood is taken off the free edge of the bar.
@@ -148,13 +145,13 @@ class Sensitivity:
         r = radius * self.model.top.outline.body_length
         out = []
         for at in np.array_split(grid.points, max(grid.points.shape[1] // 200, 1), axis=1):
-            depth = _bell(*self.places, at, r)[0]  # (n, m)
+            depth = bells(*self.places, at, r)[0]  # (n, m)
             scale = SCRAPE / (self.areas @ depth)
             change = -(depth.T @ self.by_thickness)
             if FACES[face]:
 
                 def lift(x, y, at=at):
-                    return FACES[face] * _product(_bell(x, y, at, r), self._steepness(x, y)[..., None])
+                    return FACES[face] * product(bells(x, y, at, r), self._steepness(x, y)[..., None])
 
                 change += self.model.shell.interpolate(lift).T @ self.by_shape
             out.append(scale[:, None] * change)
@@ -164,48 +161,7 @@ class Sensitivity:
         return grid, pd.DataFrame({"x_mm": x, "y_mm": y, **columns})
 
 
-def _bell(x, y, at, radius):
-    """Bells of height 1 about places (2, m) and their derivatives, at points (n,): (6, n, m)."""
-    u, v = (x[:, None] - at[0]) / radius, (y[:, None] - at[1]) / radius
-    g = np.exp(-0.5 * (u**2 + v**2))
-    one, two = 1.0 / radius, 1.0 / radius**2
-    return np.stack(
-        [g, -one * u * g, -one * v * g, two * (u**2 - 1) * g, two * u * v * g, two * (v**2 - 1) * g]
-    )
-
-
-def _derivatives(function, x, y, step=2e-4):
-    """Value and derivatives x, y, xx, xy, yy of a smooth function by differences: (6, n)."""
-    at = {(i, j): function(x + i * step, y + j * step) for i in (-1, 0, 1) for j in (-1, 0, 1)}
-    mid = at[0, 0]
-    twist = at[1, 1] - at[1, -1] - at[-1, 1] + at[-1, -1]
-    return np.stack(
-        [
-            mid,
-            (at[1, 0] - at[-1, 0]) / (2 * step),
-            (at[0, 1] - at[0, -1]) / (2 * step),
-            (at[1, 0] - 2 * mid + at[-1, 0]) / step**2,
-            twist / (4 * step**2),
-            (at[0, 1] - 2 * mid + at[0, -1]) / step**2,
-        ]
-    )
-
-
-def _product(f, g):
-    """Product of two functions given with their derivatives (6, ...)."""
-    return np.stack(
-        [
-            f[0] * g[0],
-            f[1] * g[0] + f[0] * g[1],
-            f[2] * g[0] + f[0] * g[2],
-            f[3] * g[0] + 2 * f[1] * g[1] + f[0] * g[3],
-            f[4] * g[0] + f[1] * g[2] + f[2] * g[1] + f[0] * g[4],
-            f[5] * g[0] + 2 * f[2] * g[2] + f[0] * g[5],
-        ]
-    )
-
-
-def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity:
+def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> Sensitivity:
     """Differentiate modes 1, 2, 5 and the sinking under the bass foot by thickness and height.
 
     Parameters
@@ -224,14 +180,55 @@ def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity
     Wood taken off one face also moves the midsurface by half the depth, which changes the arching under a
     local scrape; this is counted, of the top and of the bar on it.
     """
-    solve = _full_shapes if isinstance(model, TopModel) else _reduced_shapes
-    names, values, vectors, own, omega2, factors = solve(model, bar, post)
-    model = getattr(model, "fom", model)
+    names, values, vectors, own, omega2, factors = _collected(model.named_shapes(bar, post))
+    model = model.full
+    by = shape_derivatives(model, bar, vectors, own, omega2, factors)
+    return Sensitivity(
+        names, values, model, bar, by.places, by.areas, by.by_thickness, by.by_shape, by.by_height
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class ShapeDerivatives:
+    """Derivatives of some values by thickness, height of the midsurface and height of the bar.
+
+    Attributes
+    ----------
+    places, areas, by_thickness, by_shape, by_height : array
+        See `Sensitivity`.
+    """
+
+    places: np.ndarray
+    areas: np.ndarray
+    by_thickness: np.ndarray
+    by_shape: np.ndarray
+    by_height: np.ndarray
+
+
+def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
+    """Differentiate values that follow x' (K - omega2 M) x of a shape each.
+
+    Parameters
+    ----------
+    model : MeshedTop
+    bar : Bar or None
+        The bar that is on.
+    vectors, own : array (n_dofs, k), (n_own, k)
+        Shapes in the shell's DOFs and in the bar's own.
+    omega2 : array (k,)
+        1/s2; 0 for a deflection.
+    factors : array (k,)
+        Value per x' (K - omega2 M) x.
+
+    Returns
+    -------
+    ShapeDerivatives
+    """
     shell = model.shell
     density = thickness_density(shell, vectors, omega2)
     table = shell.area_weights[:, None] * density * factors
     places, areas = shell.quadrature.points, shell.area_weights
-    by_height = np.zeros((0, len(names)))
+    by_height = np.zeros((0, len(omega2)))
     by_shape = shape_gradient(shell, vectors, omega2)
     if bar is not None:
         rib = bar_rib(model, bar)
@@ -242,7 +239,7 @@ def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity
         table = np.concatenate([table, under])
         places = np.concatenate([places, rib.seat.middle], axis=1)
         areas = np.concatenate([areas, np.zeros(len(under))])
-    return Sensitivity(names, values, model, bar, places, areas, table, by_shape * factors, by_height)
+    return ShapeDerivatives(places, areas, table, by_shape * factors, by_height)
 
 
 def _by_stations(model, bar, rib, at: RibShapes):
@@ -254,7 +251,7 @@ def _by_stations(model, bar, rib, at: RibShapes):
         for sign in (1.0, -1.0):
             heights = np.array(bar.heights)
             heights[i] += sign * step
-            sides.append(at.energies(bar_rib(model, replace(bar, heights=heights), rib.seat)).sum(axis=0))
+            sides.append(at.energies(bar_rib(model, bar.with_height(heights), rib.seat)).sum(axis=0))
         out.append((sides[0] - sides[1]) / (2.0 * step))
     return np.array(out)
 
@@ -273,41 +270,12 @@ def _by_plate_under(model, bar, rib, at: RibShapes):
     return local + np.outer(seat.weights / seat.length, mean)
 
 
-def _full_shapes(model, bar, post):
+def _collected(found: NamedShapes):
     """Names, values, shapes (n_shell, k), own unknowns, omega2 and factors of the derivatives."""
-    shell = model.shell
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    modes = System(shell, ribs).modes(COUNT)
-    grid = plan_grid(model.top)
-    namings = recognise(grid, normal_displacement(model, grid.points, modes.vectors))
-    load = foot_rows(model, model.top.bridge.bass_foot)
-    sinks = []
-    for rim in RIMS:
-        supports = rim_supports(model, rim)
-        if post:
-            supports += (point_spring(shell, model.top.bridge.treble_foot, (0.0, 0.0, 1.0), POST),)
-        sinks.append(System(shell, ribs, supports).solve(load))
-    n = shell.n_dofs
-    picked = [naming.index for naming in namings]
-    give = [float(load @ u[:n]) for u in sinks]
-    both = np.column_stack([modes.vectors[:, picked], *sinks])
-    return _collect(namings, modes.omega2[picked], give, both[:n], both[n:])
-
-
-def _reduced_shapes(reduced, bar, post):
-    """As `_full_shapes`, from a reduced model; from the full one where that doubts itself."""
-    found = reduced.shapes(bar, post)
-    if found is None:
-        return _full_shapes(reduced.fom, bar, post)
-    namings, omega2, modes, sinks, give = found
-    vectors = np.column_stack([modes[0], *(u for u, _ in sinks)])
-    own = np.column_stack([modes[1], *(f for _, f in sinks)])
-    return _collect(namings, omega2, give, vectors, own)
-
-
-def _collect(namings, omega2, give, vectors, own):
-    frequency = np.sqrt(omega2) / (2.0 * np.pi)
-    names = (*(f"f{n.number}_hz" for n in namings), *(f"sink_{rim}_m_per_n" for rim in RIMS))
+    frequency = np.sqrt(found.omega2) / (2.0 * np.pi)
+    names = (*(f"f{n.number}_hz" for n in found.namings), *(f"sink_{rim}_m_per_n" for rim in RIMS))
     factors = np.concatenate([1.0 / (8.0 * np.pi**2 * frequency), [-1.0, -1.0]])
-    values = np.concatenate([frequency, give])
-    return names, values, vectors, own, np.concatenate([omega2, [0.0, 0.0]]), factors
+    values = np.concatenate([frequency, found.give])
+    vectors = np.column_stack([found.modes, found.pushes])
+    own = np.column_stack([found.modes_own, found.pushes_own])
+    return names, values, vectors, own, np.concatenate([found.omega2, [0.0, 0.0]]), factors

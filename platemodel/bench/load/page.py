@@ -21,7 +21,7 @@ from platemodel.wood.strength import k_def, k_mod
 PITCH = 0.0152  # of the rows of margins, share of the page's height
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
-    "held. Ring: sound post. Hatched: bar. One colour scale, except for the post out."
+    "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
 )
 
 
@@ -69,7 +69,8 @@ def _states(figure, load, left, top):
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"
     lines = (
         "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
-        f"After years: first day times {years}, creep of EN 1995-1-1, indoors to damp and dry by turns.",
+        f"After years: first day times {years}, creep after EN 1995-1-1, from indoors to damp and dry by "
+        "turns.",
         beyond(most),
     )
     write_lines(figure, lines, left, top - 0.115, 6.3)
@@ -98,7 +99,8 @@ def _margins(figure, load, left, top):
     rows = list(load.main.margins.itertuples())
     write_table(figure, columns, rows, left, top - 0.020, PITCH)
     lines = (
-        "! lower end of the band below 1: look there first. The mesh takes up to a third off peaks by the",
-        "post and up to 15 % off others of the top. Clear wood, stress by stress, no safety factor.",
+        "! The lower end of the band is below 1: look there first. The mesh takes up to a third off peaks by",
+        "the post and up to 15 % off other peaks of the top. Clear wood, each stress alone, no safety "
+        "factor.",
     )
     write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)

@@ -4,6 +4,7 @@ import math
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -37,7 +38,7 @@ WORDS = {
     "E_L/E_R": "E_L over E_R",
     "E_L/G_LR": "E_L over G_LR",
 }
-DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
+DOUBT = "Uncertainty of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
 
@@ -153,7 +154,7 @@ def as_text(result: JobWood) -> str:
     for a, b in (("E_L", "E_R"), ("E_L", "G_LR"), ("E_R", "G_LR")):
         lines.append(f"  {a} with {b}: {fit.estimate.correlation(a, b):+.2f}")
     if len(fit.next_taps):
-        lines += ["", "A further tap would narrow the band of E_L, E_R, G_LR by"]
+        lines += ["", "One more tap would narrow the bands of E_L, E_R, G_LR by"]
         for row in fit.next_taps.head(3).itertuples():
             lines.append(
                 f"  mode {mode_name(row):8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
@@ -172,7 +173,7 @@ def as_text(result: JobWood) -> str:
 def _tap_lines(result):
     fit = result.fit
     yield f"Taps {state_words(result)}"
-    yield "  mode          heard Hz   fitted    off %   doubt %   species would give"
+    yield "  mode          heard Hz   fitted    off %  unsure %   species would give"
     for row in fit.modes.itertuples():
         doubt = 100 * row.sd_hz / row.heard_hz
         yield (
@@ -182,7 +183,7 @@ def _tap_lines(result):
     if fit.mass:
         yield f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g"
     else:
-        yield "  no weight in this state of the bar: the density rests on the species"
+        yield "  not weighed with the bar in this state: the density rests on the species"
 
 
 def _wood_lines(result):
@@ -194,7 +195,7 @@ def _wood_lines(result):
             f"{figures(row.expected):>10s} {row.unit}".rstrip()
         )
     factor, sd = result.fit.thickness
-    yield f"  thickness everywhere x {factor:.3f} ± {HALF_WIDTH * sd:.3f} fits best"
+    yield f"  the readings fit best with the thickness everywhere x {factor:.3f} ± {HALF_WIDTH * sd:.3f}"
 
 
 def figures(value: float) -> str:
@@ -208,13 +209,13 @@ def signed(percent: float) -> str:
     return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 
-def mode_name(row) -> str:
+def mode_name(row: Any) -> str:
     """Return number and name of a mode in a table of the fit."""
     return f"{row.number} {row.name}".strip()
 
 
 def state_words(result: JobWood) -> str:
-    """Say whether the taps are those with a bar, and with which."""
+    """Say whether the bar was on when the top was tapped, and which."""
     if result.bar_on:
         return "with bar; the bar in job.toml is taken as the one that was on"
     return "without bar"

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from platemodel.fem.reduced import ROWS, ReducedShell
+from platemodel.fem.reduced import ReducedShell
 from platemodel.fem.residual_norm import PROBES, reference
-from platemodel.fem.rib import Rib
+from platemodel.fem.rib import ROWS, Rib
 from platemodel.fem.system import System
 
 

@@ -54,9 +54,7 @@ def test_a_freed_length_against_the_full_model():
     """
     wish = [t.foot_as_usual(reference(), 1.02)]
     free = ("height", "length")
-    found = choose_bar(
-        reduced(), bar(), wish, free, effects=plain(), reference=reference(), compare=False
-    )
+    found = choose_bar(reduced(), bar(), wish, free, effects=plain(), reference=reference(), compare=False)
     full = TopFigures(model())
     goal = wish[0].value
     assert found.met

@@ -105,19 +105,19 @@ def mean_section(weights, width, plate, rib, slope, carved, thickness) -> MeanSe
         Mean of the plate's, m.
     """
     wide = float(np.average(width, weights=weights))
-    woods = [_level(rib, slope)]
-    woods.insert(0, _level(plate, slope) if carved else plate)
+    woods = [turned(rib, slope)]
+    woods.insert(0, turned(plate, slope) if carved else plate)
     plate, rib = (np.average(c, axis=0, weights=weights) for c in woods)
 
     def section(angle):
-        on_plate = _level(plate[None], [-angle])[0] if carved else plate
-        return TSection(thickness, wide, _key(on_plate), _key(_level(rib[None], [-angle])[0]))
+        on_plate = turned(plate[None], [-angle])[0] if carved else plate
+        return TSection(thickness, wide, _key(on_plate), _key(turned(rib[None], [-angle])[0]))
 
     level = float(np.abs(slope).max()) < LEVEL
     return MeanSection(section(0.0), () if level else tuple(section(a) for a in SLOPES), slope)
 
 
-def _level(compliance, slope):
+def turned(compliance, slope):
     """Compliance in axes turned about b by a slope, t towards n."""
     c, s = np.cos(slope), np.sin(slope)
     zero, one = np.zeros_like(c), np.ones_like(c)

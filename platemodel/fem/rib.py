@@ -27,9 +27,6 @@ MOTIONS = (*_MOVED, *(name + IN for name in ("q_t", "u_n", "q_b")), "f", "r")
 ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 
 
-import os
-TILT = os.environ.get("TILT", "1") == "1"
-ROOTF = float(os.environ.get("ROOTF", "1"))
 @dataclass(frozen=True)
 class RibWood:
     """What a rib is made of.
@@ -90,10 +87,9 @@ class Rib:
         upright, flatwise = fill * w * h**3 / 12.0, fill * h * w**3 / 12.0
         self.z_mid = seat.side * (seat.thickness + h * self.cosine) / 2.0
         self.b_mid = seat.side * h * self.sine / 2.0
-        self.root = root = 0.5 * seat.side * seat.thickness
-        # distance of the rib's middle from the line about which its sections lag, and of that from the root
-        self.below_root = seat.side * PIVOT * h * self.cosine
-        self.lag_arm = self.z_mid - root - self.below_root
+        # distance of the rib's middle from the line about which its sections lag
+        pivot = seat.side * (0.5 * seat.thickness + PIVOT * h * self.cosine)
+        self.lag_arm = self.z_mid - pivot
         self.area = area
         self.axial = area / compliance[:, 0, 0]
         self.bending = upright / compliance[:, 0, 0]
@@ -172,15 +168,11 @@ class Rib:
             sheared = {name: -self.tilt * factor for name, factor in stretch.items()}
             stiff.append(({**sheared, "f": 1.0}, ds * self.shearing))
             if self.joint is not None:
-                # what a stretch shears by itself turns plate and rib about the midsurface, not the pivot
-                slipped = {name: self.below_root * factor for name, factor in sheared.items()}
-                for name, factor in zip(("e_t", "e_b", "g_tb"), self.seat.plate[1].tilt[:, 0].T, strict=True):
-                    slipped[name] = slipped.get(name, 0.0) - ROOTF * self.root * factor
-                if not TILT: slipped = {}
-                stiff.append(({**slipped, "r": 1.0}, ds / self.joint.slip))
+                stiff.append(({"r": 1.0}, ds / self.joint.slip))
+        # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
         stiff.append((self._entering({"l_1": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
-            stiff.append((self._entering({"twist": 1.0}), ds * self.joint.torsion / self.shorter**2))
+            stiff.append((self._entering({"twist": 1.0}), ds * self.joint.torsion / self.shorter**4))
             slid = self._entering({"g_tb": 1.0, "twist": self.joint.eccentricity})
             stiff.append((slid, ds * self.joint.shear))
             for weight, strain, bend in self.joint.squares():

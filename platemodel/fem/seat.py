@@ -173,7 +173,9 @@ class Seat:
                 self._sections.pop(next(iter(self._sections)))
             slope, carved = np.zeros(len(self.weights)), False
             if wood.axes is not None:
-                grain = (self.axes @ np.asarray(wood.axes[0], dtype=float)) * np.sign(self.axes[:, 0] @ wood.axes[0])[:, None]
+                grain = (self.axes @ np.asarray(wood.axes[0], dtype=float)) * np.sign(
+                    self.axes[:, 0] @ wood.axes[0]
+                )[:, None]
                 slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
             self._sections[key] = mean_section(

@@ -30,7 +30,9 @@ from platemodel.fem.section_grid import (
 FLANGE = 4.0
 ROWS = np.array([-0.5, -0.46, -0.37, -0.18, 0.1, 0.5])  # of rectangles in the plate, in its thickness
 INSIDE = np.array([0.0, 0.25, 0.4, 0.47, 0.5])  # of rectangles in the rib, in its width from the middle
-OUTSIDE = np.array([0.0, 0.01, 0.035, 0.1, 0.25, 0.55, 1.0])  # of rectangles beside it, in the flange's length
+OUTSIDE = np.array(
+    [0.0, 0.01, 0.035, 0.1, 0.25, 0.55, 1.0]
+)  # of rectangles beside it, in the flange's length
 NEAR = np.array([0.0, 0.04, 0.12, 0.25, 0.45, 0.7])  # of the rib next to the joint, in plate thicknesses
 BELOW = np.array([0.2, 0.45, 0.7, 0.88, 0.97, 1.0])  # below them, in what is left of the rib's height
 # The line about which a rib's sections lag, in rib heights below its root, and what is left of its shear

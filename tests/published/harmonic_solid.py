@@ -34,9 +34,7 @@ def _graded(width, height, thickness, left, right):
 
     def beside(free):
         end = free - 0.5 * width
-        return 0.5 * width + np.concatenate(
-            [near, np.linspace(near[-1], end - rim[0], 10)[1:-1], end - rim]
-        )
+        return 0.5 * width + np.concatenate([near, np.linspace(near[-1], end - rim[0], 10)[1:-1], end - rim])
 
     under = width * np.array([-0.5, -0.42, -0.25, 0.0, 0.25, 0.42, 0.5])
     b = np.concatenate([-beside(left)[::-1][:-1], under, beside(right)[1:]])
@@ -112,5 +110,7 @@ def frequencies(stiffness, density, width, height, thickness, left, right, k, co
     if np.abs(stiff.imag.data).max() < 1e-9 * np.abs(stiff.data).max():
         stiff = stiff.real
     mass = sparse.csc_matrix((mass, (i, j)), shape=shape)
-    values = eigsh(stiff, count, mass, sigma=-((2 * np.pi * 30.0) ** 2), which="LM", return_eigenvectors=False)
+    values = eigsh(
+        stiff, count, mass, sigma=-((2 * np.pi * 30.0) ** 2), which="LM", return_eigenvectors=False
+    )
     return np.sqrt(np.abs(np.sort(values))) / (2.0 * np.pi)

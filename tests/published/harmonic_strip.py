@@ -57,7 +57,8 @@ class Strip:
         length = self.x[e + 1] - self.x[e]
         xi = (x - self.x[e]) / length
         power = [
-            [np.prod(range(j - d + 1, j + 1)) * xi ** (j - d) if j >= d else 0.0 for j in range(6)] for d in range(3)
+            [np.prod(range(j - d + 1, j + 1)) * xi ** (j - d) if j >= d else 0.0 for j in range(6)]
+            for d in range(3)
         ]
         basis = np.array(power, dtype=float) @ _HERMITE * np.tile([1.0, length, length**2], 2)
         basis /= length ** np.arange(3)[:, None]
@@ -131,7 +132,11 @@ class Strip:
             across = {name: (b[name] - a[name]) / gap for name in a}
             own = {name: mean[name] for name in ("e_t", "k_t", "q_t", "u_t", "u_b", "u_n")}
             own |= {"q_b": across["u_n"], "twist": across["q_t"], "l_0": across["e_t"], "l_1": across["k_t"]}
-            own |= {"e_b": across["u_b"], "k_b": across["d_b"], "g_tb": across["u_t"] + 1j * self.k * mean["u_b"]}
+            own |= {
+                "e_b": across["u_b"],
+                "k_b": across["d_b"],
+                "g_tb": across["u_t"] + 1j * self.k * mean["u_b"],
+            }
             out |= {name + suffix: row for name, row in own.items()}
         return out
 
@@ -183,7 +188,10 @@ def _with_rib(rib, strip, width, stiff, mass):
         whole = np.zeros((size, size), dtype=complex)
         whole[: strip.size, : strip.size] = shell
         for coefficients, weight in squares:
-            row = sum(np.broadcast_to(c, rib.seat.weights.shape)[at] * rows[name] for name, c in coefficients.items())
+            row = sum(
+                np.broadcast_to(c, rib.seat.weights.shape)[at] * rows[name]
+                for name, c in coefficients.items()
+            )
             density = np.broadcast_to(weight, rib.seat.weights.shape)[at] / rib.seat.weights[at]
             whole += density * np.outer(row.conj(), row)
         out.append(whole)

@@ -43,9 +43,7 @@ def test_torsion_of_a_rectangle_of_wood(ratio):
     width, height, G = 5e-3, 3e-3, 0.7e9
     moduli = (G, ratio * G)
     flat = TSection(height, 0.5 * width, moduli, moduli, (0, 0, 0, 0), (0, 0, 0, 0))
-    assert torsion(flat, 0.25 * width) == pytest.approx(
-        rectangle_torsion(width, height, *moduli), rel=1e-2
-    )
+    assert torsion(flat, 0.25 * width) == pytest.approx(rectangle_torsion(width, height, *moduli), rel=1e-2)
 
 
 def test_shear_lowers_the_deep_beam():

@@ -8,6 +8,7 @@ from skfem import MeshTri
 
 from platemodel.errors import GeometryError
 from platemodel.fem.band import band_rows, fill, rim
+from platemodel.fem.edge_row import edge_row, fill_row
 
 
 @dataclass(frozen=True)
@@ -40,12 +41,15 @@ class Fineness:
         Largest change of direction from one side of a boundary polygon to the next, rad.
     grading : float
         0 to 1: how fast triangles may grow away from small ones.
+    edge : float
+        Width of the row of slender triangles along all boundaries, m; 0 for none.
     """
 
     size: float
     hole_size: float
     turn: float = 0.5
     grading: float = 0.5
+    edge: float = 0.0
 
 
 def area_true_polygon(loop, size, turn, shortest=0.0):
@@ -182,10 +186,21 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     ]
     check_loops(polygons[0], polygons[1:], 1e-5 * extent)
     rows = None if band is None else band_rows(band, fineness.size, polygons)
-    if rows is None:
-        return _mesh(*_triangulate(polygons, fineness))
-    p, t = _triangulate([*polygons, rim(rows)], fineness)
-    return _mesh(*_join(p, t, rows))
+    strip = [] if rows is None else [rim(rows)]
+    inner = [None] * len(polygons)
+    if fineness.edge:
+        for i, polygon in enumerate(polygons):
+            clear = [*polygons, *strip, *(line for line in inner if line is not None)]
+            inner[i] = edge_row(polygon, 1 if i == 0 else -1, fineness.edge, clear)
+    seen = [polygon if line is None else line for polygon, line in zip(polygons, inner, strict=True)]
+    p, t = _triangulate([*seen, *strip], fineness)
+    if strip:
+        p, t = _join(p, t, rows)
+    for polygon, line in zip(polygons, inner, strict=True):
+        if line is not None:
+            points, row = fill_row(polygon, line, p)
+            p, t = np.concatenate([p, points.T], axis=1), np.concatenate([t, row], axis=1)
+    return _mesh(p, t)
 
 
 def _join(p, t, rows):

@@ -20,6 +20,7 @@ from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
+EDGE = 1.0  # width of the row of triangles along the boundaries, in thicknesses of the rim
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -66,12 +67,17 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
+        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6, edge=_edge(top) / np.sqrt(fineness)),
         _band(bar or preset_bar(top)),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
     shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
     return TopModel(top, shell, fineness)
+
+
+def _edge(top: Top) -> float:
+    """Width of the row along the boundaries: the plate's thickness, the length of the twist's edge layer, m."""
+    return EDGE * float(np.median(top.thickness.value(*top.outline.points.T)))
 
 
 def _band(bar: Bar) -> Band:

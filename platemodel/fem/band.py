@@ -10,9 +10,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-# Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks, and two
+# Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks, and one
 # beside it. No row lies within the glued width, where the rib's other lines are.
-ROWS = np.array([0.5, 0.8, 1.6])
+ROWS = np.array([0.5, 1.1])
 ENDS = np.array([0.7])  # rows across near an end, in rib widths on both sides of it
 LEAST = 0.2  # rib widths that must be free beside the middle line
 

@@ -80,7 +80,9 @@ def _trouble(outer, inner, moved, clear):
     n = np.arange(len(inner))
     apart = np.abs(n[:, None] - n)
     apart = np.minimum(apart, len(n) - apart) > 1
-    bad |= ((shapely.intersects(sides[:, None], sides) | shapely.intersects(sides[:, None], edges)) & apart).any(1)
+    bad |= (
+        (shapely.intersects(sides[:, None], sides) | shapely.intersects(sides[:, None], edges)) & apart
+    ).any(1)
     for ring in clear:
         bad |= shapely.intersects(sides, ring)
     return (bad | np.roll(bad, 1)) & moved

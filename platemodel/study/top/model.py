@@ -20,7 +20,9 @@ from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
-EDGE = 1.0  # width of the row of triangles along the boundaries, in thicknesses of the rim
+# Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the twist's
+# edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
+EDGE = 0.009
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -64,20 +66,16 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
         raise ValueError(msg)
     size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
+    edge = EDGE * top.outline.body_length / np.sqrt(fineness)
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6, edge=_edge(top) / np.sqrt(fineness)),
+        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6, edge=edge),
         _band(bar or preset_bar(top)),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
     shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
     return TopModel(top, shell, fineness)
-
-
-def _edge(top: Top) -> float:
-    """Width of the row along the boundaries: the plate's thickness, the length of the twist's edge layer, m."""
-    return EDGE * float(np.median(top.thickness.value(*top.outline.points.T)))
 
 
 def _band(bar: Bar) -> Band:

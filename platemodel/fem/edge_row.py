@@ -15,10 +15,11 @@ from platemodel.fem.band import divide, zip_chains
 NARROWEST = 0.35  # of the wanted width: where no more fits, the row is left out
 SIDE = 0.4  # of a neighbouring side that a row may take away at a corner
 TRIALS = 12  # times that more of a row is left out where it does not fit
+LEAST_ANGLE = 0.07  # rad, of the row's triangles; flatter ones lose digits
 FREE = 0.3  # of the way to the next boundary that a row may take
 
 
-def edge_row(polygon, inward, width, others):
+def edge_row(polygon, inward, width, others, without=None):
     """Inner line of a row along a closed boundary, point for point.
 
     Parameters
@@ -31,6 +32,8 @@ def edge_row(polygon, inward, width, others):
         m; less is taken at sharp corners and in narrow places.
     others : sequence of array (m, 2)
         All boundaries and what else the row must keep clear of.
+    without : bool array (n,), optional
+        Points that get no row.
 
     Returns
     -------
@@ -59,6 +62,8 @@ def edge_row(polygon, inward, width, others):
     beside = np.minimum(np.roll(allowed, 1), np.roll(allowed, -1)) + 0.5 * width  # no sudden steps
     depth = np.minimum(np.minimum(allowed, beside), width)
     depth[depth < NARROWEST * width] = 0.0
+    if without is not None:
+        depth[without] = 0.0
     outward = bisector / np.maximum(half, 0.3)[:, None]
     clear = [shapely.LinearRing(p) for p in others if p is not polygon]
     for _ in range(TRIALS):
@@ -85,7 +90,23 @@ def _trouble(outer, inner, moved, clear):
     ).any(1)
     for ring in clear:
         bad |= shapely.intersects(sides, ring)
+    ahead_outer, ahead_inner = np.roll(outer, -1, axis=0), np.roll(inner, -1, axis=0)
+    bad |= _flattest(outer, ahead_outer, inner) < LEAST_ANGLE
+    bad |= _flattest(ahead_outer, ahead_inner, inner) < LEAST_ANGLE
     return (bad | np.roll(bad, 1)) & moved
+
+
+def _flattest(a, b, c):
+    """Smallest angle of triangles, rad; of those without a side a right one: (n,)."""
+    out = np.full(len(a), np.pi / 2)
+    for p, q, r in ((a, b, c), (b, c, a), (c, a, b)):
+        u, v = q - p, r - p
+        size = np.hypot(*u.T) * np.hypot(*v.T)
+        cosine = (u * v).sum(axis=1) / np.maximum(size, 1e-300)
+        angle = np.where(size > 1e-15, np.arccos(np.clip(cosine, -1.0, 1.0)), np.pi / 2)
+        out = np.minimum(out, angle)
+    whole = np.min([np.hypot(*(q - p).T) for p, q in ((a, b), (b, c), (c, a))], axis=0) > 1e-9
+    return np.where(whole, out, np.pi / 2)
 
 
 def fill_row(outer, inner, p):

@@ -148,6 +148,21 @@ def turning(section: TSection, heights: tuple) -> Turning:
     )
 
 
+def rectangle_torsion(width, height, shear):
+    """Torsional stiffness of a rib alone, N m2: on a plate too limp to count.
+
+    Parameters
+    ----------
+    width, height : float
+        m.
+    shear : pair of float
+        (G_tb, G_tn), Pa.
+    """
+    elastic = np.diag([shear[0]] * 4 + [shear[1], shear[0]])
+    rib, limp = (tuple(float(v) for v in (factor * elastic).ravel()) for factor in (1.0, 1e-9))
+    return float(turning(TSection(min(width, height), width, limp, rib), (height,)).twist[0])
+
+
 def _solve(section, heights, kind):
     """Shared unknowns' matrix of the plate alone (4, 4) and of the Ts (k, 4, 4); see `_plate`, `_rib`."""
     plate = _plate(section, kind)

@@ -48,7 +48,9 @@ class TopModel:
         return self.shell.mass
 
 
-def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True) -> TopModel:
+def top_model(
+    top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True, edge_row: bool = True
+) -> TopModel:
     """Mesh a top and assemble its shell.
 
     Parameters
@@ -61,12 +63,14 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         same model.
     shear : bool
         Transverse shear of the plate.
+    edge_row : bool
+        A row of slender triangles along outline and holes, for the twist's edge layer.
     """
     if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
         msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
         raise ValueError(msg)
     size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
-    edge = EDGE * top.outline.body_length / np.sqrt(fineness)
+    edge = EDGE * top.outline.body_length / np.sqrt(fineness) if edge_row else 0.0
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],

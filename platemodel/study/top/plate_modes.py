@@ -20,7 +20,7 @@ COARSE = 0.5  # fineness of the second mesh that the band is judged by
 # What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it (demo tops, meshes of
 # 53,000 unknowns, tests/benchmarks/mesh_convergence.py).
 BAND_FACTOR = 0.8
-BAND_LEAST = 0.001
+BAND_LEAST = 0.002
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this
 
 
@@ -182,8 +182,11 @@ def _supports(model, edge):
 
 
 def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
-    """Model of the same top on a coarser mesh, by which the discretisation is judged."""
-    return top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar)
+    """Model of the same top on a coarser mesh, by which the discretisation is judged.
+
+    It has no row along the edges: a layer that both meshes left out would not show in their difference.
+    """
+    return top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar, edge_row=False)
 
 
 def _band(coarse, shapes, frequencies):

@@ -107,7 +107,8 @@ def test_mesh_is_whole(meshes, name):
 
 
 def test_triangles_are_sound(meshes):
-    """No angle below 10 degrees, the sharp ends of the holes included. In the strip the flattest triangle is as
+    """No angle below 10 degrees, the sharp ends of the holes included. In the strip the flattest triangle
+    is as
     wide as the rows are apart, 0.6 rib widths, on a side of a triangle's length: 6.5 degrees; where it is
     squeezed between rib and hole it is slenderer, but no splinter.
     """
@@ -194,7 +195,8 @@ def test_a_squeezed_band_keeps_its_rows_off_the_joined_lines():
 
 
 def test_row_along_the_boundaries(meshes):
-    """With an edge row every side of outline and holes belongs to a triangle no deeper than the row; the plan is
+    """With an edge row every side of outline and holes belongs to a triangle no deeper than the row; the
+    plan is
     covered all the same, once.
     """
     outer, holes = ellipse(0.18, 0.10), [ellipse(0.02, 0.006, (0.0, y)) for y in (-0.05, 0.05)]

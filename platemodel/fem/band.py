@@ -10,8 +10,8 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-# Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks, and one
-# beside it. No row lies within the glued width, where the rib's other lines are.
+# Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks,
+# and one beside it. No row lies within the glued width, where the rib's other lines are.
 ROWS = np.array([0.5, 1.1])
 ENDS = np.array([0.7])  # rows across near an end, in rib widths on both sides of it
 LEAST = 0.2  # rib widths that must be free beside the middle line
@@ -156,8 +156,8 @@ def zip_chains(lower, upper, points, caps=(0, 0)):
         Numbers of points.
     points : sequence
     caps : pair of int
-        How many points at the beginning and at the end of the lower chain lie on a straight line with the first
-        and the last of the upper one: no triangle may be made of these alone.
+        How many points at the beginning and at the end of the lower chain lie on a straight line with the
+        first and the last of the upper one: no triangle may be made of these alone.
     """
     p = np.array(points)
     i = j = 0
@@ -165,9 +165,7 @@ def zip_chains(lower, upper, points, caps=(0, 0)):
     while i < len(lower) - 1 or j < len(upper) - 1:
         if i == 0 and j == 0 and caps[0]:
             step_lower = False
-        elif j == len(upper) - 2 and caps[1] and i < len(lower) - 1:
-            step_lower = True
-        elif j == len(upper) - 1:
+        elif (j == len(upper) - 2 and caps[1] and i < len(lower) - 1) or j == len(upper) - 1:
             step_lower = True
         elif i == len(lower) - 1:
             step_lower = False

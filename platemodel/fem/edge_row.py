@@ -1,8 +1,8 @@
 """A row of slender triangles along a boundary, for the edge layer of twist.
 
 Where a plate twists along a free edge its twisting moment turns into a shear force over about one thickness
-(Kirchhoff's edge layer; Reissner 1945). Larger triangles cannot follow that, however many there are elsewhere,
-and make the plate 0.2 to 0.6 % too stiff.
+(Kirchhoff's edge layer; Reissner 1945). Larger triangles cannot follow that, however many there are
+elsewhere, and make the plate 0.2 to 0.6 % too stiff.
 """
 
 from itertools import pairwise
@@ -76,7 +76,9 @@ def edge_row(polygon, inward, width, others, without=None):
 
 
 def _trouble(outer, inner, moved, clear):
-    """Points of an inner line at which it turns back, crosses itself, its boundary or another: (n,) of bool."""
+    """Points of an inner line at which it turns back, crosses itself, its boundary or another: (n,) of
+    bool.
+    """
     after = np.roll(inner, -1, axis=0) - inner
     before = np.roll(outer, -1, axis=0) - outer
     bad = (after * before).sum(axis=1) <= 0.15 * (before**2).sum(axis=1)

@@ -1,9 +1,10 @@
 """What the glued width of a rib does to the plate, along a whole rib, from the section problems of the T.
 
-A rib joined along a mere line misses five things. The T twists less than plate and rib apart, since its corner
-is massive. The strip under the rib cannot freely bend, stretch and shear across. A force along the rib finds
-the root giving way a little (slip). And a force or a torque of the rib enters the plate neither at the edges of
-the glued width nor at its middle, but so that plate and rib together give as much as the T does.
+A rib joined along a mere line misses five things. The T twists less than plate and rib apart, since its
+corner is massive. The strip under the rib cannot freely bend, stretch and shear across. A force along the
+rib finds the root giving way a little (slip). And a force or a torque of the rib enters the plate neither
+at the edges of the glued width nor at its middle, but so that plate and rib together give as much as the T
+does.
 """
 
 from dataclasses import dataclass, replace
@@ -206,7 +207,7 @@ def _turning_over_heights(section):
 
 
 def _turning_over_slopes(mean, at):
-    """The same at every point's own slope: (5, n); what is odd in the slope for a positive one."""
+    """Return the same at every point's own slope: (5, n); what is odd in the slope for a positive one."""
     if not mean.sloped:
         return _turning_over_heights(mean.section)(at).T
     tables = np.array([_turning_over_heights(section)(at).T for section in mean.sloped])
@@ -257,7 +258,7 @@ class _Strip:
         return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
 
     def torque_share(self, give):
-        """The same for a line torque, of which each end takes half."""
+        """Return the same for a line torque, of which each end takes half."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
         bent = near**2 / (12.0 * far) + (far**2 - near**2) / (8.0 * far) + (a - far) / 4.0

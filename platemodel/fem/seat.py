@@ -1,9 +1,9 @@
 """The strip of a shell that a rib is glued on: Gauss points and what the shell does there.
 
-The rib is joined on two pairs of lines: the edges of its glued width and, for what turns and pushes it, an inner
-pair. What the strip between the edges does is read from differences over the whole width (secants), never from
-strains at a point: on a line the plate's slope may kink at the cost of its soft rolling shear alone, the less the
-finer the mesh, and a strain at the kink means nothing.
+The rib is joined on two pairs of lines: the edges of its glued width and, for what turns and pushes it, an
+inner pair. What the strip between the edges does is read from differences over the whole width (secants),
+never from strains at a point: on a line the plate's slope may kink at the cost of its soft rolling shear
+alone, the less the finer the mesh, and a strain at the kink means nothing.
 """
 
 from copy import copy
@@ -189,7 +189,8 @@ class Seat:
 
     @cached_property
     def parts(self):
-        """What the plate does at the Gauss points, of each line's triangle: dict of lists of arrays (n, columns).
+        """What the plate does at the Gauss points, of each line's triangle: dict of lists of arrays (n,
+        columns).
 
         The names are those of `rows`; a row is the sum of its parts, None where a line has none.
         """
@@ -216,10 +217,11 @@ class Seat:
     def rows(self):
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
-        Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per length);
-        ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge: ``g_tb`` in-plane
-        shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist`` rate of rotation about
-        t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the same of the inner lines.
+        Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per
+        length); ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge:
+        ``g_tb`` in- plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
+        rate of rotation about t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the
+        same of the inner lines.
         """
         return {name: self._combine(parts) for name, parts in self.parts.items()}
 
@@ -298,12 +300,16 @@ class Seat:
 
     @cached_property
     def own_rows(self):
-        """The rib's own fields f, r and their derivatives at the Gauss points: dict of sparse (n, 2 n_field)."""
+        """The rib's own fields f, r and their derivatives at the Gauss points: dict of sparse (n, 2
+        n_field).
+        """
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self):
-        """The same as arrays: dict of (n, 2 n_field), the unknowns of the shear f first, then of the slip r."""
+        """The same as arrays: dict of (n, 2 n_field), the unknowns of the shear f first, then of the slip
+        r.
+        """
         position = self.fraction * self.elements
         cell = np.minimum(position.astype(int), self.elements - 1)
         x = position - cell

@@ -1,8 +1,8 @@
 """Quadratic rectangles on half a symmetric section, all three displacements: matrices, loads, elimination.
 
 A cut across a rib that runs on for ever: nothing but the imposed stretch, twist and bending changes along it.
-Axes t along (no extent), b across from the plane of symmetry, n normal. Wood may slope in the t-n plane, which
-keeps the symmetry. Displacements are then of two kinds that do not mix, told apart by what is odd in b.
+Axes t along (no extent), b across from the plane of symmetry, n normal. Wood may slope in the t-n plane,
+which keeps the symmetry. Displacements are then of two kinds that do not mix, told apart by what is odd in b.
 """
 
 from dataclasses import dataclass
@@ -127,7 +127,7 @@ def rate(line):
 
 
 def rate_rising(line):
-    """The same times the place."""
+    """Load of the rate of change, times the place."""
     return (np.swapaxes(line.mixed, -1, -2) @ line.x[..., None])[..., 0]
 
 

@@ -1,7 +1,7 @@
 """What a shell does on a pair of lines, and between them: rows that vanish in rigid motion to round-off.
 
-Between the lines everything is a secant, a difference over the gap, with the strip's frame made of the chord from
-line to line and the mean of the two tangents.
+Between the lines everything is a secant, a difference over the gap, with the strip's frame made of the
+chord from line to line and the mean of the two tangents.
 """
 
 import numpy as np
@@ -35,9 +35,9 @@ def across(shell, pair):
     Returns
     -------
     dict
-        ``gap``: distance of the lines, m, (n,). Lists of two arrays (n, columns), which add up: ``e_b`` stretch,
-        ``k_b`` bending (difference of the directors) and ``g_tb`` in-plane shear of the strip; ``q_b`` slope
-        across; ``twist`` rate of rotation about the mean tangent.
+        ``gap``: distance of the lines, m, (n,). Lists of two arrays (n, columns), which add up: ``e_b``
+        stretch, ``k_b`` bending (difference of the directors) and ``g_tb`` in-plane shear of the strip;
+        ``q_b`` slope across; ``twist`` rate of rotation about the mean tangent.
 
     Notes
     -----

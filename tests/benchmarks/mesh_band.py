@@ -1,4 +1,5 @@
-"""Does the printed band hold? Tops of unlike shape, bare and with the usual bar, against a mesh twice as fine.
+"""Does the printed band hold? Tops of unlike shape, bare and with the usual bar, against a mesh twice as
+fine.
 
 Run ``python -m tests.benchmarks.mesh_band [name ...]``; each top takes a minute or so.
 """

@@ -1,8 +1,8 @@
 """A plate strip with a bar, everything harmonic along the bar: solid elements on the section, no ends.
 
-Displacements are u(b, n) exp(i k t): the problem of one half-wave of an endless bar, exact along it, and on the
-section rectangles of polynomial order 4 that close in on the joint, its corners and the free edges. It shares no
-code and no theory with the shell and the rib.
+Displacements are u(b, n) exp(i k t): the problem of one half-wave of an endless bar, exact along it, and on
+the section rectangles of polynomial order 4 that close in on the joint, its corners and the free edges. It
+shares no code and no theory with the shell and the rib.
 """
 
 from functools import lru_cache
@@ -16,7 +16,7 @@ ORDER = 4
 
 @lru_cache
 def _lobatto(order):
-    """Nodes (Gauss-Lobatto), Gauss points and weights, values and slopes of the polynomials there."""
+    """Gauss weights, values of Gauss-Lobatto polynomials and slopes of the polynomials there."""
     legendre = np.polynomial.legendre
     inner = np.sort(np.real(legendre.legroots(legendre.legder([0] * order + [1]))))
     nodes = np.concatenate([[-1.0], inner, [1.0]])
@@ -24,7 +24,7 @@ def _lobatto(order):
     inverse = np.linalg.inv(np.vander(nodes, increasing=True))
     power = np.arange(order + 1)
     slopes = power * x[:, None] ** np.maximum(power - 1, 0)
-    return nodes, weight, np.vander(x, order + 1, increasing=True) @ inverse, slopes @ inverse
+    return weight, np.vander(x, order + 1, increasing=True) @ inverse, slopes @ inverse
 
 
 def _graded(width, height, thickness, left, right):
@@ -61,7 +61,7 @@ def frequencies(stiffness, density, width, height, thickness, left, right, k, co
         Wave number along the bar, rad/m.
     """
     b, n, of_bar = _graded(width, height, thickness, left, right)
-    nodes, weight, value, slope = _lobatto(ORDER)
+    weight, value, slope = _lobatto(ORDER)
     size = ORDER + 1
     columns, levels = len(b) - 1, len(n) - 1
     cells = [

@@ -1,7 +1,8 @@
 """The same strip as a shell with the package's rib: harmonic along the bar, finite elements across only.
 
-The shell's energy is written out here once more, for one wave; the rib's is the package's, with what the plate
-does on the lines of its seat taken from the elements across (quintic for the displacement, quadratic for shear).
+The shell's energy is written out here once more, for one wave; the rib's is the package's, with what the
+plate does on the lines of its seat taken from the elements across (quintic for the displacement, quadratic
+for shear).
 """
 
 import numpy as np

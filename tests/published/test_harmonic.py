@@ -1,8 +1,8 @@
 """Shell and rib against solid elements on the section, harmonic along the bar: no ends, no mesh along.
 
-The solids are solved here (`harmonic_solid`, order 4), on meshes whose own error is below 0.01 %. Strip 70 + 130 mm
-wide, 3 mm thick, bar 5.5 mm wide. Modes 1 to 4; higher ones flap the bar itself, which the rib's rigid sections
-do not follow.
+The solids are solved here (`harmonic_solid`, order 4), on meshes whose own error is below 0.01 %. Strip 70
++ 130 mm wide, 3 mm thick, bar 5.5 mm wide. Modes 1 to 4; higher ones flap the bar itself, which the rib's
+rigid sections do not follow.
 """
 
 import numpy as np

@@ -12,14 +12,16 @@ from platemodel.fem.supports import hold, hold_point, point_rows
 from platemodel.fem.system import System
 from tests.published.solid_model import CASES, load_vector, model
 
-# The mesh's own error is some 0.03 %, that of the solids up to 0.013 %, of cases 2, 3y, 11 and 12 up to 0.075 %.
-# Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's mesh.
+# The mesh's own error is some 0.03 %, that of the solids up to 0.013 %, of cases 2, 3y, 11 and 12 up to
+# 0.075 %. Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's
+# mesh.
 FLAT = 0.15
 ARCHED = 0.3
 # Known shortfalls, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
 WIDER = {
-    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes: probably its end turns
-    # within its own height, as rigid sections cannot. Formerly strains read at points relaxed that with the mesh.
+    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes: probably its
+    # end turns within its own height, as rigid sections cannot. Formerly strains read at points relaxed
+    # that with the mesh.
     ("3", 1): 0.25,
     ("3", 5): 0.5,
     ("3", 8): 0.5,

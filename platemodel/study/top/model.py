@@ -20,8 +20,8 @@ from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
-# Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the twist's
-# edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
+# Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the
+# twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 

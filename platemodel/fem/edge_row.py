@@ -76,9 +76,7 @@ def edge_row(polygon, inward, width, others, without=None):
 
 
 def _trouble(outer, inner, moved, clear):
-    """Points of an inner line at which it turns back, crosses itself, its boundary or another: (n,) of
-    bool.
-    """
+    """Points of an inner line at which it turns back, crosses itself or a boundary: (n,) bool."""
     after = np.roll(inner, -1, axis=0) - inner
     before = np.roll(outer, -1, axis=0) - outer
     bad = (after * before).sum(axis=1) <= 0.15 * (before**2).sum(axis=1)

@@ -1,6 +1,7 @@
 """Triangle meshes of a plan with holes, the straight sides keeping the true curves' area."""
 
 from dataclasses import dataclass, replace
+from threading import Lock
 
 import numpy as np
 import shapely
@@ -12,6 +13,8 @@ from platemodel.fem.edge_row import edge_row, fill_row
 
 TRIALS = 6  # meshes made before the row along the boundaries is left out altogether
 LEAST_ANGLE = 0.05  # rad: flatter triangles lose the digits of a quintic's second derivatives
+
+_MESHER = Lock()  # it keeps global state
 
 
 @dataclass(frozen=True)
@@ -271,7 +274,10 @@ def _triangulate(polygons, fineness):
                 rightdomain=outside,
                 bc=number + 1,
             )
-    made = geometry.GenerateMesh(maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False)
+    with _MESHER:
+        made = geometry.GenerateMesh(
+            maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False
+        )
     p = np.array([point.p[:2] for point in made.Points()]).T * scale
     t = np.array([[v.nr - 1 for v in element.vertices] for element in made.Elements2D()]).T
     used = np.unique(t)
@@ -293,6 +299,9 @@ def rectangle(length, width, nx, ny, origin=(0.0, 0.0), diagonals="alternating")
         Lower left corner, m.
     diagonals : {"alternating", "same"}
     """
+    if not (length > 0 and width > 0 and nx >= 1 and ny >= 1):
+        msg = f"a rectangle of {length} x {width} m in {nx} x {ny} cells: all four must be positive"
+        raise GeometryError(msg)
     x = origin[0] + np.linspace(0.0, length, nx + 1)
     y = origin[1] + np.linspace(0.0, width, ny + 1)
     p = np.stack([g.ravel() for g in np.meshgrid(x, y, indexing="ij")])

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
+from platemodel.errors import GeometryError
 from platemodel.fem.junction import INNER, MeanSection, mean_section
 from platemodel.fem.section import compliance_in, stiffness
 from platemodel.fem.strip import across, along_line
@@ -45,13 +46,20 @@ class Seat:
     Raises
     ------
     GeometryError
-        The strip leaves the plate.
+        The strip leaves the plate, its ends are one point, or it has no width.
     """
 
     def __init__(self, shell, start, end, width, side=-1, elements=16, gauss=3):
         self.shell = shell
         self.side = side
         self.start, self.end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
+        if not np.hypot(*(self.end - self.start)) > 0:
+            x, y = 1e3 * self.start
+            msg = f"both ends of the seat lie at ({x:.1f}, {y:.1f}) mm; it needs two different ends"
+            raise GeometryError(msg)
+        if not np.all(along(width, np.linspace(0.0, 1.0, 5)) > 0):
+            msg = "the seat's width must be positive all along, in m"
+            raise GeometryError(msg)
         self.elements = elements
         ends = np.array([0.0, 1.0])
         shift = along(width, ends) * self._frame(ends)[2][:, 1].T
@@ -189,8 +197,7 @@ class Seat:
 
     @cached_property
     def parts(self):
-        """What the plate does at the Gauss points, of each line's triangle: dict of lists of arrays (n,
-        columns).
+        """What the plate does at the Gauss points, of each line's triangle: dict of tuples of (n, columns).
 
         The names are those of `rows`; a row is the sum of its parts, None where a line has none.
         """
@@ -300,16 +307,12 @@ class Seat:
 
     @cached_property
     def own_rows(self):
-        """The rib's own fields f, r and their derivatives at the Gauss points: dict of sparse (n, 2
-        n_field).
-        """
+        """The rib's own fields f, r and their derivatives at the points: dict of sparse (n, 2 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self):
-        """The same as arrays: dict of (n, 2 n_field), the unknowns of the shear f first, then of the slip
-        r.
-        """
+        """The same as arrays: dict of (n, 2 n_field), unknowns of the shear f first, then of the slip r."""
         position = self.fraction * self.elements
         cell = np.minimum(position.astype(int), self.elements - 1)
         x = position - cell

@@ -1,6 +1,7 @@
 """From checked fields and tables to arching, thickness, sound holes, wood and bridge."""
 
 import numpy as np
+import shapely
 
 from platemodel.instrument import arching, thickness
 from platemodel.instrument.bridge import Bridge
@@ -10,12 +11,11 @@ from platemodel.job.build_context import MM, Work
 from platemodel.job.geometry import crossing_lines, outside_edge
 from platemodel.job.schema import WITH_FEWER
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 
 # Standard uncertainty of a height and of a caliper reading, m: half of the 0.2 and 0.1 mm to which a
 # workshop measures them (common practice, no source).
 HEIGHT_NOISE, THICKNESS_NOISE = 0.1 * MM, 0.05 * MM
-DEFAULT_SPECIES = "tonewood spruce"
 DEFAULT_DENSITY = 400.0
 _CONSTANTS = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
 
@@ -70,6 +70,8 @@ def build_arching(work: Work, outline: Outline, edge: float):
         return None
     if not _spread(work, list(parts)[-1], np.vstack(list(parts.values())), outline):
         return None
+    if _hollow(work, list(parts)[-1], np.vstack(list(parts.values())), outline):
+        return None
     return work.attempt(
         next(iter(parts)),
         arching.from_points,
@@ -78,6 +80,24 @@ def build_arching(work: Work, outline: Outline, edge: float):
         edge,
         HEIGHT_NOISE,
     )
+
+
+def _hollow(work, name, rows, outline):
+    """Whether the readings fall towards the middle, as depths from a straight edge do; a problem if so."""
+    inwards = shapely.distance(shapely.points(rows[:, :2]), outline.polygon.exterior)
+    middle, rim = (rows[zone, 2] for zone in (inwards > 0.6 * inwards.max(), inwards < 0.3 * inwards.max()))
+    if len(middle) < 3 or len(rim) < 3 or np.median(middle) >= np.median(rim):
+        return False
+    work.refuse(
+        "",
+        f"about {np.median(middle) / MM:.1f} mm in the middle of the plate and {np.median(rim) / MM:.1f} mm "
+        "near its edge",
+        "an arch rises towards the middle. Were these depths below a straight edge? Then take each from the "
+        "height of the straight edge over the plane of the ribs, and write down the heights",
+        None,
+        work.tables[name].file,
+    )
+    return True
 
 
 def _few_heights(rows, length, edge):
@@ -250,7 +270,7 @@ def build_wood(work: Work, part: str, like: Orthotropic | None = None) -> Orthot
         return like
     table = species_table()
     if species is None:
-        species = like.name if like is not None and like.name in table.index else DEFAULT_SPECIES
+        species = like.name if like is not None and like.name in table.index else USUAL_SPECIES
         work.assume(
             f"wood of the {part}: {species}", "from the table of woods" if like is None else "as the top"
         )

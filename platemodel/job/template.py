@@ -1,19 +1,18 @@
 """Writes a starter job folder: every field explained, what is optional commented out with its usual value."""
 
 import os
-import shutil
-import tempfile
 from pathlib import Path
 
 import numpy as np
 
 from platemodel.errors import PlatemodelError
+from platemodel.files import write_folder, written_together
 from platemodel.instrument import arching, outline_preset
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.strings import SetUp
-from platemodel.job.build import DEFAULT_DENSITY, DEFAULT_SPECIES
+from platemodel.job.build import DEFAULT_DENSITY, USUAL_SPECIES
 from platemodel.job.build_context import MM
 from platemodel.job.fields import unit_of
 from platemodel.job.schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
@@ -133,28 +132,16 @@ def _refuse_place(folder, files, force):
 
 
 def _write(folder, files):
-    """Write all files beside the place first, so that nothing is ever left half written."""
-    draft = Path(tempfile.mkdtemp(prefix=".new-", dir=folder.parent))
-    try:
+    def write(draft):
         for name, text in files.items():
             (draft / name).write_text(text, encoding="utf-8", newline="\n")
-        if folder.exists() and any(folder.iterdir()):
-            for name in files:
-                os.replace(draft / name, folder / name)
-        else:
-            if folder.exists():
-                folder.rmdir()
-            draft.chmod(0o777 & ~_umask())
-            os.replace(draft, folder)
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+
+    if folder.exists() and any(folder.iterdir()):
+        with written_together([folder / name for name in files]) as drafts:
+            write(drafts[0].parent)
+    else:
+        write_folder(folder, write)
     return [folder / name for name in files]
-
-
-def _umask():
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def starter_files(like: str, body_length_mm: float | None = None) -> dict[str, str]:
@@ -205,7 +192,7 @@ def _field_line(section, field, values, given):
 def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     """Return for every field, as TOML text, the usual value or an example of the right size."""
     length, like = dims.body_length, dims.kind
-    wood = from_species(DEFAULT_SPECIES, DEFAULT_DENSITY)
+    wood = from_species(USUAL_SPECIES, DEFAULT_DENSITY)
     ends = bar_ends(outline, dims.bar_length)
     line = one_seventh(outline)
     mm = {
@@ -223,7 +210,7 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values |= {k: str(v) for k, v in _EXAMPLES.items()}
     values["job.name"] = f'"old {dims.kind}, April"'
     for part in ("wood.top", "wood.bar"):
-        values[f"{part}.species"] = f'"{DEFAULT_SPECIES}"'
+        values[f"{part}.species"] = f'"{USUAL_SPECIES}"'
         values[f"{part}.density_kg_m3"] = f"{DEFAULT_DENSITY:.0f}"
         for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
             values[f"{part}.{name}_gpa"] = f"{getattr(wood, name) / 1e9:.3g}"

@@ -12,7 +12,7 @@ from platemodel.study.choosing.wood_bands import wood_samples
 from platemodel.study.gluing.clamps import ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import Closing, close_gaps
 from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in
-from platemodel.study.gluing.glue_window import GlueWindow, glue_window
+from platemodel.study.gluing.glue_window import GlueConditions, GlueWindow, glue_window
 from platemodel.study.top.bar_response import BarAnswer, bar_answer
 from platemodel.study.top.figures import TopFigures, reference_for, top_figures, usual_reference
 from platemodel.study.top.foot import FootStiffness, bass_foot_stiffness
@@ -25,13 +25,14 @@ from platemodel.study.top.sensitivity import Sensitivity, sensitivity
 from platemodel.study.top.strain_energy import energy_shares
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.next_cut import Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import Correction, Stage, correct
 from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, plate_fit
 from platemodel.study.wood.samples import SampleComparison, compare_samples
 from platemodel.study.wood.samples_on_top import bar_surface, samples_on_top
 from platemodel.study.wood.tap_offers import offer_peaks
-from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
+from platemodel.study.wood.wood_fit import TapError, TopTaps, WoodFit, identify_wood
 
 __all__ = [
     "BarAnswer",
@@ -41,6 +42,7 @@ __all__ = [
     "Closing",
     "Correction",
     "FootStiffness",
+    "GlueConditions",
     "GlueWindow",
     "Goal",
     "LineEffects",
@@ -58,8 +60,10 @@ __all__ = [
     "Target",
     "TopFigures",
     "TopModel",
+    "TopTaps",
     "WoodFit",
     "WoodLoss",
+    "Workbench",
     "bar_answer",
     "bar_of_height",
     "bar_surface",

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 
 FINE = 2.0
@@ -31,7 +32,7 @@ def shares(kind, length, holes):
     out = []
     for bar in (None, preset_bar(top)):
         table = plate_modes(top, bar, band=True).table
-        exact = plate_modes(top, bar, fineness=FINE).table["f_hz"].to_numpy()[:8]
+        exact = plate_modes(top_model(top, FINE, bar=bar), bar).table["f_hz"].to_numpy()[:8]
         found, band = (table[name].to_numpy()[:8] for name in ("f_hz", "band_hz"))
         out.append(((found - exact) / band, 100 * (found / exact - 1)))
     return out

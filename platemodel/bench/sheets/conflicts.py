@@ -3,8 +3,8 @@
 import numpy as np
 from shapely.geometry import Polygon, box
 
+from platemodel.bench.kit.colours import ALARM
 from platemodel.bench.sheets.marks import from_inside, hatched
-from platemodel.bench.sheets.paper import ALARM
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.layout_checks import CLEARANCE, Finding, smallest_trim
 from platemodel.instrument.top import Top
@@ -46,7 +46,7 @@ def draw_conflicts(ax, top: Top, bar: Bar, findings: tuple[Finding, ...]):
 
 
 def _beside_hole(ax, top, bar):
-    clearance = CLEARANCE * top.outline.body_length / 0.355
+    clearance = CLEARANCE * top.outline.scale
     for hole in top.sound_holes:
         if hole.side != "bass":
             continue

@@ -13,7 +13,12 @@ import numpy as np
 from scipy import sparse
 
 from platemodel.errors import GeometryError
+<<<<<<< HEAD
 from platemodel.fem.junction import INNER, MeanSection, mean_section
+=======
+from platemodel.fem.junction import mean_sections
+from platemodel.fem.kept import Kept
+>>>>>>> main
 from platemodel.fem.section import compliance_in, stiffness
 from platemodel.fem.strip import across, along_line
 
@@ -176,6 +181,7 @@ class Seat:
     def mean_section(self, wood) -> MeanSection:
         """T that stands for a whole rib of some `RibWood`."""
         key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
+<<<<<<< HEAD
         if key not in self._sections:
             while len(self._sections) >= KEPT:
                 self._sections.pop(next(iter(self._sections)))
@@ -190,10 +196,18 @@ class Seat:
                 self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
             )
         return self._sections[key]
+=======
+
+        def made():
+            rib = compliance_in(self.axes, wood.compliance, wood.axes)
+            return mean_sections(self.weights, self.width, self.plate[0], rib, self.mean_thickness)
+
+        return self._sections.get(key, made)
+>>>>>>> main
 
     @cached_property
     def _sections(self):
-        return {}
+        return Kept(KEPT)
 
     @cached_property
     def parts(self):
@@ -273,13 +287,11 @@ class Seat:
     def _blocks(self, names):
         """Points of a line in one triangle, its unknowns, the rows there (points times names, columns)."""
         names = tuple(names)
-        if names not in self._kept_blocks:
-            self._kept_blocks[names] = tuple(self._made_blocks(names))
-        return self._kept_blocks[names]
+        return self._kept_blocks.get(names, lambda: tuple(self._made_blocks(names)))
 
     @cached_property
     def _kept_blocks(self):
-        return {}
+        return Kept()
 
     def _made_blocks(self, names):
         for i, station in enumerate(self.lines):

@@ -13,12 +13,8 @@ import numpy as np
 from scipy import sparse
 
 from platemodel.errors import GeometryError
-<<<<<<< HEAD
 from platemodel.fem.junction import INNER, MeanSection, mean_section
-=======
-from platemodel.fem.junction import mean_sections
 from platemodel.fem.kept import Kept
->>>>>>> main
 from platemodel.fem.section import compliance_in, stiffness
 from platemodel.fem.strip import across, along_line
 
@@ -181,29 +177,19 @@ class Seat:
     def mean_section(self, wood) -> MeanSection:
         """T that stands for a whole rib of some `RibWood`."""
         key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
-<<<<<<< HEAD
-        if key not in self._sections:
-            while len(self._sections) >= KEPT:
-                self._sections.pop(next(iter(self._sections)))
-            slope, carved = np.zeros(len(self.weights)), False
-            if wood.axes is not None:
-                grain = (self.axes @ np.asarray(wood.axes[0], dtype=float)) * np.sign(
-                    self.axes[:, 0] @ wood.axes[0]
-                )[:, None]
-                slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
-            rib = compliance_in(self.axes, wood.compliance, wood.axes)
-            self._sections[key] = mean_section(
-                self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
-            )
-        return self._sections[key]
-=======
 
         def made():
+            slope, carved = np.zeros(len(self.weights)), False
+            if wood.axes is not None:
+                grain = self.axes @ np.asarray(wood.axes[0], dtype=float)
+                grain *= np.sign(grain[:, :1])
+                slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
-            return mean_sections(self.weights, self.width, self.plate[0], rib, self.mean_thickness)
+            return mean_section(
+                self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
+            )
 
         return self._sections.get(key, made)
->>>>>>> main
 
     @cached_property
     def _sections(self):

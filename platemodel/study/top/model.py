@@ -12,14 +12,6 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-<<<<<<< HEAD
-
-LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
-# Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the
-# twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
-EDGE = 0.009
-TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
-=======
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes
 from platemodel.study.top.edge_supports import RIMS, rim_supports
 from platemodel.study.top.foot import (
@@ -34,7 +26,6 @@ from platemodel.study.top.foot import (
 from platemodel.study.top.meshed_top import MeshedTop, mesh_top
 from platemodel.study.top.recognise import recognise
 from platemodel.study.top.sampling import normal_displacement, plan_grid
->>>>>>> main
 
 
 class TopModel(MeshedTop):
@@ -130,43 +121,8 @@ def top_model(
         same model.
     shear : bool
         Transverse shear of the plate.
-<<<<<<< HEAD
     edge_row : bool
         A row of slender triangles along outline and holes, for the twist's edge layer.
-    """
-    if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
-        msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
-        raise ValueError(msg)
-    line = bar or preset_bar(top)
-    size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
-    edge = EDGE * top.outline.body_length / np.sqrt(fineness) if edge_row else 0.0
-    mesh = mesh_plan(
-        Loop(top.outline.points, top.outline.corners),
-        [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6, edge=edge),
-        _band(line),
-    )
-    section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
-    shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
-    return TopModel(top, shell, fineness, line)
-
-
-def _band(bar: Bar) -> Band:
-    """Band as long as the bar: mesh points at its ends, where the plate bends most sharply."""
-    return Band(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
-
-
-def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
-    """Put a bar on a top.
-
-    Parameters
-    ----------
-    model : TopModel
-    bar : Bar
-    seat : Seat, optional
-        Of another bar with the same line, length and width, to save the work of placing it.
-=======
->>>>>>> main
 
     Returns
     -------
@@ -178,7 +134,7 @@ def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
         A fineness that the mesher cannot do.
     """
     line = bar or preset_bar(top)
-    return TopModel(top, mesh_top(top, fineness, line, shear), fineness, line)
+    return TopModel(top, mesh_top(top, fineness, line, shear, edge_row), fineness, line)
 
 
 def with_wood(top: Top, **constants) -> Top:

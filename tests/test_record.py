@@ -17,10 +17,11 @@ from pathlib import Path
 import pytest
 
 from platemodel.errors import RecordError
+from platemodel.files import BusyError
+from platemodel.files import lock as lock_module
 from platemodel.record import HISTORY_FILE, KINDS, Record, read_history
 from platemodel.record import writer as writer_module
 from platemodel.record.history import HEAD_FILE
-from platemodel.record.writer import locked
 
 NOON = datetime(2024, 4, 16, 12, 0, tzinfo=UTC)
 ROOT = Path(__file__).parents[1]
@@ -215,13 +216,23 @@ def test_a_full_disk_leaves_a_rest_that_the_next_writer_sets_aside(history, monk
 
 
 def test_a_second_writer_waits_and_then_is_refused(history, monkeypatch):
-    monkeypatch.setattr(writer_module, "PATIENCE", 0.05)
-    with (
-        locked(history),
-        pytest.raises(RecordError, match="another program is writing"),
-        locked(history, 0.05),
-    ):
-        pass
+    monkeypatch.setattr(lock_module, "PATIENCE", 0.05)
+    entered, leave = threading.Event(), threading.Event()
+
+    def hold():
+        with lock_module.locked(history):
+            entered.set()
+            leave.wait()
+
+    other = threading.Thread(target=hold)
+    other.start()
+    entered.wait()
+    try:
+        with pytest.raises(BusyError, match="another program is writing"):
+            Record(history).append("note", note="refused", at=NOON)
+    finally:
+        leave.set()
+        other.join()
     assert Record(history).append("note", note="free again", at=NOON).number == 4
 
 

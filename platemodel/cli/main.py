@@ -1,8 +1,11 @@
 """The parser of all verbs, and what becomes of errors."""
 
 import argparse
+import errno
 import json
+import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from platemodel import __version__
@@ -26,7 +29,18 @@ from platemodel.cli import (
 )
 from platemodel.cli.common import OK, PROBLEM, USAGE
 from platemodel.errors import JobError, PlatemodelError
+from platemodel.files import recover
+from platemodel.files.names import MARK
 from platemodel.job.report import problems_as_data
+from platemodel.job.toml import shown
+
+_READING = (errno.ENAMETOOLONG, errno.ELOOP, errno.ENOENT)
+_HINTS = {
+    errno.EACCES: "; see that you may write there, or give another folder with --out",
+    errno.EROFS: "; the disk is read-only, copy the folder to another",
+    errno.ENOSPC: "; make room on the disk and run this again",
+    errno.ENAMETOOLONG: "; is this a file name at all?",
+}
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, wood, load, choose, layout, glue, trim, note,
@@ -50,6 +64,7 @@ def main(argv: list[str] | None = None) -> int:
     except SystemExit as stop:
         return int(stop.code or 0)
     try:
+        _recover(args)
         return args.run(args)
     except JobError as error:
         return _refused(error, args)
@@ -63,11 +78,30 @@ def main(argv: list[str] | None = None) -> int:
         sys.stderr.close()
         return OK
     except OSError as error:
-        out = getattr(args, "out", None)
-        if out is None:
-            raise
-        print(f"platemodel {args.verb}: cannot write to {out}: {error.strerror}", file=sys.stderr)
+        print(f"platemodel {args.verb}: {_place_and_reason(error, args)}", file=sys.stderr)
         return PROBLEM
+
+
+def _place_and_reason(error, args):
+    """Which file or folder the system refused, and why; drafts are named by the folder that they are for."""
+    place = Path(os.fsdecode(error.filename or getattr(args, "out", None) or getattr(args, "folder", "")))
+    place = next((p.parent for p in (place, *place.parents) if p.name.startswith(MARK)), place)
+    what = "cannot read" if error.errno in _READING else "cannot write to"
+    hint = _HINTS.get(error.errno, "")
+    return f"{what} {shown(str(place), 200)}: {error.strerror or error}{hint}"
+
+
+def _recover(args):
+    """Finish what an earlier run left half done in the folders that this one reads or writes, and say so."""
+    folders = [getattr(args, name, None) for name in ("folder", "out")]
+    folders = [folder for folder in folders if isinstance(folder, Path)]
+    inside = []
+    with suppress(OSError):  # what is wrong with a folder the verb itself will say
+        inside = [path for folder in folders[:1] for path in folder.iterdir() if path.is_dir()]
+    for folder in dict.fromkeys([*folders, *inside]):
+        found = recover(folder)
+        if found is not None:
+            print(f"platemodel: {found}", file=sys.stderr)
 
 
 def _parser():

@@ -15,6 +15,7 @@ from platemodel.fem.stress import ShellStress, shell_stress
 from platemodel.fem.supports import clamp, edge_rotation, edge_spring, hold, hold_point, point_spring
 from platemodel.fem.surface import Surface, SurfacePoints, flat, graph
 from platemodel.fem.system import System
+from platemodel.threads import one_blas_thread
 
 __all__ = [
     "Band",
@@ -45,3 +46,5 @@ __all__ = [
     "rib_forces",
     "shell_stress",
 ]
+
+one_blas_thread()

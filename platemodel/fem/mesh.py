@@ -1,6 +1,7 @@
 """Triangle meshes of a plan with holes, the straight sides keeping the true curves' area."""
 
 from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 import shapely
@@ -8,6 +9,8 @@ from skfem import MeshTri
 
 from platemodel.errors import GeometryError
 from platemodel.fem.band import band_rows, fill, rim
+
+_MESHER = Lock()  # it keeps global state
 
 
 @dataclass(frozen=True)
@@ -229,7 +232,10 @@ def _triangulate(polygons, fineness):
                 rightdomain=outside,
                 bc=number + 1,
             )
-    made = geometry.GenerateMesh(maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False)
+    with _MESHER:
+        made = geometry.GenerateMesh(
+            maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False
+        )
     p = np.array([point.p[:2] for point in made.Points()]).T * scale
     t = np.array([[v.nr - 1 for v in element.vertices] for element in made.Elements2D()]).T
     used = np.unique(t)

@@ -12,6 +12,7 @@ from platemodel.job.toml import nearest, shown
 
 _SECTION = {s.name: s for s in SECTIONS}
 _PARENTS = {s.name.split(".")[0] for s in SECTIONS if "." in s.name}
+_LARGEST = 1e15
 _UNITS = sorted(SI_PER_UNIT, key=len, reverse=True)
 
 
@@ -143,6 +144,8 @@ def _number(wanted, value):
         return None, f"a number, {_allowed(wanted)}"
     if isinstance(value, float) and not math.isfinite(value):
         return None, f"a finite number, {_allowed(wanted)}"
+    if abs(value) > _LARGEST:  # a whole number of any length is a number in TOML
+        return None, _allowed(wanted)
     if not wanted.low <= value <= wanted.high:
         unit = unit_of(wanted.key)
         return None, _range_hint(unit, value, wanted)

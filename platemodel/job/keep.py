@@ -2,11 +2,12 @@
 
 import os
 from collections.abc import Sequence
+from contextlib import nullcontext
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
+from platemodel.files import locked, write_file
 from platemodel.job.reader import read_fields
-from platemodel.job.replace import replace_text
 from platemodel.job.row_table import format_row, header_names
 from platemodel.job.tables import split_rows
 from platemodel.job.taps import (
@@ -45,6 +46,11 @@ def keep_taps(folder: str | os.PathLike, readings: Sequence[TapReading]) -> Path
         The folder cannot be written to.
     """
     folder = Path(folder)
+    with locked(folder) if folder.is_dir() else nullcontext():
+        return _keep(folder, readings)
+
+
+def _keep(folder, readings):
     problems: list[Problem] = []
     fields = read_fields(folder, problems, [])
     old, lines = read_taps(folder, problems, [])
@@ -69,4 +75,4 @@ def keep_taps(folder: str | os.PathLike, readings: Sequence[TapReading]) -> Path
     for reading in sorted(new.values(), key=lambda r: (r.bar_on, r.mode)):
         cells = reading.cells()
         kept.append(format_row([cells.get(n, "") for n in names], separator))
-    return replace_text(folder / TAPS_FILE, "\n".join(kept) + "\n")
+    return write_file(folder / TAPS_FILE, "\n".join(kept) + "\n")

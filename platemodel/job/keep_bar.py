@@ -1,14 +1,15 @@
 """Writes a bar that was found into a job folder, as a table [bar] of its own file."""
 
+import hashlib
 import os
 from pathlib import Path
 
 import numpy as np
 
 from platemodel.errors import PlatemodelError
+from platemodel.files import written_together
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.profile import PROFILES, height_profile
-from platemodel.job.replace import replace_text
 from platemodel.job.toml import shown
 
 CHOSEN_FILE = "chosen_bar.toml"
@@ -49,7 +50,7 @@ def bar_table(bar: Bar, x_bridge: float, remark: str = "") -> str:
             f'profile = "{name}"',
         ]
     else:
-        lines.append('heights_file = "chosen_bar_heights.csv"')
+        lines.append(f'heights_file = "{_heights(bar)[0]}"')
     lines += [f"lean_deg = {np.degrees(bar.lean):.2f}", f"section_fill = {bar.section_fill:g}"]
     return "\n".join(lines) + "\n"
 
@@ -63,6 +64,16 @@ def _profile(bar, x_bridge):
         if np.abs(height_profile(bar.stations, *sizes, name) - bar.heights).max() <= SAME:
             return name
     return ""
+
+
+def _heights(bar):
+    """Name and content of the table of heights.
+
+    The name tells the content, so that a table of an earlier bar, which job.toml may name, is never replaced.
+    """
+    rows = zip(bar.stations / MM, bar.heights / MM, strict=True)
+    table = "x_mm,height_mm\n" + "".join(f"{x:.2f},{h:.2f}\n" for x, h in rows)
+    return f"chosen_bar_heights_{hashlib.sha256(table.encode()).hexdigest()[:8]}.csv", table
 
 
 def keep_bar(folder: str | os.PathLike, bar: Bar, x_bridge: float, remark: str = "") -> list[Path]:
@@ -91,14 +102,16 @@ def keep_bar(folder: str | os.PathLike, bar: Bar, x_bridge: float, remark: str =
     if not folder.is_dir():
         msg = f"{folder}: no such folder; give the job folder"
         raise PlatemodelError(msg)
-    out = []
+    contents = {CHOSEN_FILE: bar_table(bar, x_bridge, remark)}
+    if not _profile(bar, x_bridge):
+        name, table = _heights(bar)
+        contents[name] = table
+    targets = [folder / name for name in contents]
     try:
-        if not _profile(bar, x_bridge):
-            rows = zip(bar.stations / MM, bar.heights / MM, strict=True)
-            table = "".join(f"{x:.2f},{h:.2f}\n" for x, h in rows)
-            out.append(replace_text(folder / "chosen_bar_heights.csv", "x_mm,height_mm\n" + table))
-        out.insert(0, replace_text(folder / CHOSEN_FILE, bar_table(bar, x_bridge, remark)))
+        with written_together(targets) as drafts:
+            for draft, text in zip(drafts, contents.values(), strict=True):
+                draft.write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
         msg = f"{folder}: cannot be written ({error.strerror or error}); the bar was not saved"
         raise PlatemodelError(msg) from error
-    return out
+    return targets

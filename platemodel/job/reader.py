@@ -7,6 +7,7 @@ from pathlib import Path
 
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
@@ -21,6 +22,7 @@ from platemodel.job.build import (
 from platemodel.job.build_context import Work
 from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
+from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
@@ -82,6 +84,8 @@ class Job:
         Strings and sound post; `read_job` always gives one.
     taps : tuple of TapReading
         Tap tones of taps.csv and of job.toml, by state of the bar and mode.
+    flexes : tuple of FlexReading
+        Readings of flexes.csv.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
     """
@@ -97,6 +101,7 @@ class Job:
     files: tuple[str, ...] = (JOB_FILE,)
     set_up: SetUp | None = None
     taps: tuple[TapReading, ...] = ()
+    flexes: tuple[FlexReading, ...] = ()
     targets: dict[str, float] = field(default_factory=dict)
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
@@ -153,12 +158,15 @@ def read_job(folder: str | os.PathLike) -> Job:
     }
     work = Work(fields, tables, problems, notes)
     top, bar, set_up = (None,) * 3 if "job.instrument" not in fields.values else _build(work, folder)
+    flexes = () if top is None else read_flexes(folder, top, problems, notes)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
     measured = _measured(fields)
     files = (JOB_FILE, *(fields.values[n] for n in tables))
     if (folder / TAPS_FILE).exists():
         files = (*files, TAPS_FILE)
+    if (folder / FLEXES_FILE).exists():
+        files = (*files, FLEXES_FILE)
     findings = find_odd(work, top, bar, measured, _stray_tables(folder, files), set_up, taps)
     return Job(
         name=top.name,
@@ -172,6 +180,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         files=files,
         set_up=set_up,
         taps=taps,
+        flexes=flexes,
         targets=_targets(fields),
     )
 

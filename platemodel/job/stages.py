@@ -2,13 +2,14 @@
 
 import os
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
+from platemodel.files import locked, write_file
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, bridge_height, cut, place_named, with_bridge_height
-from platemodel.job.replace import replace_text
 from platemodel.job.row_table import RowTable, format_row, header_names
 from platemodel.job.tables import Column, split_rows
 from platemodel.job.toml import nearest, read_text, shown
@@ -115,6 +116,11 @@ def add_stage(folder: str | os.PathLike, row: StageRow, bar: Bar, x_bridge: floa
         The folder cannot be written to.
     """
     folder = Path(folder)
+    with locked(folder) if folder.is_dir() else nullcontext():
+        return _add(folder, row, bar, x_bridge)
+
+
+def _add(folder, row, bar, x_bridge):
     before = read_stages(folder)
     text = (read_text(folder, STAGES_FILE, [], []) or "") if (folder / STAGES_FILE).exists() else ""
     rows, separator = split_rows(text)
@@ -138,7 +144,7 @@ def add_stage(folder: str | os.PathLike, row: StageRow, bar: Bar, x_bridge: floa
     if problems:
         raise JobError(problems)
     stage_bars(bar, [*before, checked[-1]], x_bridge)
-    return replace_text(folder / STAGES_FILE, "\n".join(lines) + "\n")
+    return write_file(folder / STAGES_FILE, "\n".join(lines) + "\n")
 
 
 def stage_bars(bar: Bar, rows: Sequence[StageRow], x_bridge: float) -> list[Bar]:

@@ -1,13 +1,12 @@
 """Writes a starter job folder: every field explained, what is optional commented out with its usual value."""
 
 import os
-import shutil
-import tempfile
 from pathlib import Path
 
 import numpy as np
 
 from platemodel.errors import PlatemodelError
+from platemodel.files import write_folder, written_together
 from platemodel.instrument import arching, outline_preset
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
@@ -133,28 +132,16 @@ def _refuse_place(folder, files, force):
 
 
 def _write(folder, files):
-    """Write all files beside the place first, so that nothing is ever left half written."""
-    draft = Path(tempfile.mkdtemp(prefix=".new-", dir=folder.parent))
-    try:
+    def write(draft):
         for name, text in files.items():
             (draft / name).write_text(text, encoding="utf-8", newline="\n")
-        if folder.exists() and any(folder.iterdir()):
-            for name in files:
-                os.replace(draft / name, folder / name)
-        else:
-            if folder.exists():
-                folder.rmdir()
-            draft.chmod(0o777 & ~_umask())
-            os.replace(draft, folder)
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+
+    if folder.exists() and any(folder.iterdir()):
+        with written_together([folder / name for name in files]) as drafts:
+            write(drafts[0].parent)
+    else:
+        write_folder(folder, write)
     return [folder / name for name in files]
-
-
-def _umask():
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def starter_files(like: str, body_length_mm: float | None = None) -> dict[str, str]:

@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import math
 import re
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -16,6 +15,7 @@ UNITS = (
     "m_s", "mm_n", "n_per_mm", "v", "lux", "count",
 )  # fmt: skip
 START = "0" * 64  # what the first line is sealed with
+LARGEST = 1e15  # of a value, and of a line's number: every whole number below it is a number of its own
 MOST_BYTES = 64_000  # of one line: a slip in a program, not a note, makes a longer one
 FIELDS = ("n", "at", "kind", "values", "note", "pictures", "sha256")
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,63}")
@@ -76,11 +76,12 @@ def check_values(values: dict) -> dict:
             continue
         try:
             number = value if isinstance(value, int) else float(value)
-        except (TypeError, ValueError, OverflowError) as error:
+        except (TypeError, ValueError) as error:
             msg = f"{name} = {value!r}: a number, a word or yes/no is needed"
             raise RecordError(msg) from error
-        if not math.isfinite(number):
-            msg = f"{name} = {value!r}: a finite number is needed"
+        if not -LARGEST <= number <= LARGEST:
+            found = f"{value!r}" if isinstance(number, float) else f"a number of {len(str(value))} digits"
+            msg = f"{name} = {found}: a finite number of at most {LARGEST:g} is needed"
             raise RecordError(msg)
         if not any(name.endswith("_" + unit) for unit in UNITS):
             msg = f"{name} = {value!r}: the name of a number ends in its unit: {', '.join(UNITS)}"
@@ -135,9 +136,9 @@ def parse_line(line: bytes) -> Entry | None:
             pictures,
             str(data["sha256"]),
         )
-        if entry.time.tzinfo is None:
+        if entry.time.tzinfo is None or not 0 < entry.number < LARGEST:
             return None
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError):
         return None
     return entry
 

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from platemodel.errors import RecordError
-from platemodel.record.entry import START, Entry, parse_line, sealed
+from platemodel.record.entry import LARGEST, MOST_BYTES, START, Entry, parse_line, sealed
 
 HISTORY_FILE = "history.jsonl"
 HEAD_FILE = "history.head"
-LOCK_FILE = "history.lock"
 TORN_NAME = "history.torn-{}"
 
 
@@ -155,17 +154,20 @@ def _check(number, line, entry, before, entries, damage):
 
 def _head(folder):
     try:
-        data = json.loads((folder / HEAD_FILE).read_bytes())
-        return int(data["n"]), str(data["sha256"])
-    except (OSError, ValueError, TypeError, KeyError):
+        with open(folder / HEAD_FILE, "rb") as file:
+            data = json.loads(file.read(MOST_BYTES))
+        number, seal = int(data["n"]), str(data["sha256"])
+    except (OSError, ValueError, TypeError, KeyError, OverflowError, RecursionError):
         return None
+    return (number, seal) if 0 < number < LARGEST else None
 
 
 def _check_head(head, entries, damage):
     """Lines cut off at the end leave the seals whole; the head, written apart, tells."""
     if head is None:
         if len(entries) > 1:  # a crash right after the first line leaves no head yet
-            damage.append(Damage(0, f"{HEAD_FILE} is missing: lines cut off at the end would not show"))
+            what = f"{HEAD_FILE} is missing or damaged: lines cut off at the end would not show"
+            damage.append(Damage(0, what))
         return
     number, seal = head
     last = entries[-1].number if entries else 0

@@ -3,23 +3,16 @@
 import hashlib
 import json
 import os
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+import stat
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 from platemodel.errors import RecordError
+from platemodel.files import locked, sync_folder, write_file
 from platemodel.record.entry import KINDS, Entry, as_line, check_values
-from platemodel.record.history import HEAD_FILE, HISTORY_FILE, LOCK_FILE, TORN_NAME, History, read_history
+from platemodel.record.history import HEAD_FILE, HISTORY_FILE, TORN_NAME, History, read_history
 
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None
-    import msvcrt
-
-PATIENCE = 10.0  # s to wait for another writer
 PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -89,6 +82,7 @@ class Record:
             raise RecordError(msg)
         with locked(self.folder):
             history = read_history(self.folder)
+            self._catch_up(history)
             when = (at or datetime.now().astimezone()).isoformat(timespec="seconds")
             entry = Entry(history.last_number + 1, when, kind, values, note.strip(), shown)
             line, seal = as_line(entry, history.last_seal)
@@ -96,6 +90,17 @@ class Record:
             _write_line(self.folder / HISTORY_FILE, (b"\n" if history.ends_open else b"") + line + b"\n")
             _write_head(self.folder, entry.number, seal)
         return Entry(entry.number, entry.at, kind, values, entry.note, shown, seal)
+
+    def _catch_up(self, history):
+        """Write the head that a crash after the last line kept from being written.
+
+        Else two crashes in a row, with two lines and no head, would look like damage.
+        """
+        if (self.folder / HEAD_FILE).is_dir():
+            msg = f"{HEAD_FILE} in {self.folder} is a folder; move it away, it is none of the history's"
+            raise RecordError(msg)
+        if history.sound and history.entries and history.head != (history.last_number, history.last_seal):
+            _write_head(self.folder, history.last_number, history.last_seal)
 
     def _pictures(self, pictures):
         out, root = [], self.folder.resolve()
@@ -109,45 +114,16 @@ class Record:
                 msg = f"picture {picture} lies outside the job folder; copy it there first"
                 raise RecordError(msg)
             try:
-                digest = hashlib.sha256(path.read_bytes()).hexdigest()
+                if not stat.S_ISREG(path.stat().st_mode):
+                    msg = f"picture {picture} is a folder, a device or a pipe; a plain file is needed"
+                    raise RecordError(msg)
+                with open(path, "rb") as file:
+                    digest = hashlib.file_digest(file, "sha256").hexdigest()
             except OSError as error:
                 msg = f"picture {picture} cannot be read: {error.strerror}"
                 raise RecordError(msg) from error
             out.append((path.relative_to(root).as_posix(), digest))
         return tuple(out)
-
-
-@contextmanager
-def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Keep other writers out; the system lets go of the lock when the program dies.
-
-    Raises
-    ------
-    RecordError
-        Another program keeps the lock longer than ``patience`` seconds.
-    """
-    handle = os.open(folder / LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o644)
-    try:
-        until = time.monotonic() + patience
-        while not _try_lock(handle):
-            if time.monotonic() > until:
-                msg = f"another program is writing to the record of {folder}; close it and try again"
-                raise RecordError(msg)
-            time.sleep(0.02)
-        yield
-    finally:
-        os.close(handle)
-
-
-def _try_lock(handle):
-    try:
-        if fcntl is None:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
 
 
 def _set_torn_aside(history: History) -> None:
@@ -156,7 +132,7 @@ def _set_torn_aside(history: History) -> None:
         return
     folder = history.folder
     target = folder / TORN_NAME.format(hashlib.sha256(history.torn).hexdigest()[:12])
-    _write_whole(target, history.torn)
+    write_file(target, history.torn)
     handle = os.open(folder / HISTORY_FILE, os.O_RDWR)
     try:
         os.ftruncate(handle, history.whole_bytes)
@@ -175,30 +151,8 @@ def _write_line(path, line):
     finally:
         os.close(handle)
     if new:
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
 
 
 def _write_head(folder, number, seal):
-    _write_whole(folder / HEAD_FILE, json.dumps({"n": number, "sha256": seal}).encode() + b"\n")
-
-
-def _write_whole(path, content):
-    """Put a whole file in place of another; the lock keeps the draft's fixed name to one writer."""
-    draft = path.with_name(f".{path.name}.draft")
-    with open(draft, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(draft, path)
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder):
-    """Make a new name last; Windows has no such call."""
-    if fcntl is None:
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    write_file(folder / HEAD_FILE, json.dumps({"n": number, "sha256": seal}) + "\n")

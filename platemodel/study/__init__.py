@@ -25,6 +25,7 @@ from platemodel.study.top.sensitivity import Sensitivity, sensitivity
 from platemodel.study.top.strain_energy import energy_shares
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.tap_sound import WoodLoss, modal_losses, tap_sound
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.next_cut import Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import Correction, Stage, correct
 from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, plate_fit
@@ -60,6 +61,7 @@ __all__ = [
     "TopModel",
     "WoodFit",
     "WoodLoss",
+    "Workbench",
     "bar_answer",
     "bar_of_height",
     "bar_surface",

@@ -1,8 +1,8 @@
 """A sound recording: read from and written to WAV files, with what was clipped in it."""
 
+import io
 import os
 import struct
-import tempfile
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +11,7 @@ import numpy as np
 from scipy.io import wavfile
 
 from platemodel.errors import RecordingError
+from platemodel.files import write_file
 
 MIN_RATE = 4000  # Hz; a plate's low modes need a few hundred
 MIN_SECONDS = 0.2
@@ -144,16 +145,9 @@ def write_recording(path: str | os.PathLike, recording: Recording) -> Path:
     if not peak <= 1.0:
         _refuse(path, f"a sample of {peak:.3g} of full scale", "at most 1; make it softer")
     raw = np.round(recording.samples * 32767.0).astype("<i2")
-    handle, draft = tempfile.mkstemp(dir=path.parent, suffix=".wav")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            wavfile.write(file, round(recording.rate), raw)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-    return path
+    file = io.BytesIO()
+    wavfile.write(file, round(recording.rate), raw)
+    return write_file(path, file.getvalue())
 
 
 def find_clipping(samples: np.ndarray, rate: float, step: float) -> np.ndarray:

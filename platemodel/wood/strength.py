@@ -5,7 +5,7 @@ timber standard's factors say what is left of the strength and how much the defl
 quoted from memory and say so in the table and in `docs/load.md`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import pandas as pd
@@ -29,6 +29,7 @@ K_MOD = {
 }
 #: EN 1995-1-1:2004, table 3.2, solid timber, by service class (from memory).
 K_DEF = {1: 0.60, 2: 0.80, 3: 2.00}
+LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
 FRACTILE = 1.645  # standard normal deviate of the 5 % and 95 % fractiles
 
 
@@ -105,6 +106,11 @@ def strength(wood: Orthotropic) -> Strength:
     ratio = wood.density / row["density_kg_m3"]
     values = {k: MPA * float(row[f"{k}_mpa"]) * ratio ** DENSITY_POWERS[k] for k in KINDS}
     return Strength(**values, spread={k: float(row[f"cov_{k}"]) for k in KINDS}, source=row["source"])
+
+
+def usual_strength(wood: Orthotropic) -> Strength:
+    """Strengths of a wood, by those of tonewood spruce where its own name has no row; see `strength`."""
+    return strength(wood if wood.name in _table().index else replace(wood, name=LIKE))
 
 
 def k_mod(duration: str = "permanent", service_class: int = 1) -> float:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of

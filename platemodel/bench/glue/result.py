@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from platemodel.bench.files import free_targets, written_together
 from platemodel.errors import JobError, Problem
+from platemodel.files import free_targets, written_together
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.job import JOB_FILE, Job

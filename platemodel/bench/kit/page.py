@@ -1,10 +1,11 @@
 """Pages of paper: the size of an A4 sheet on its side, and a page saved at its true size."""
 
 import os
-import tempfile
 from pathlib import Path
 
 from matplotlib.figure import Figure
+
+from platemodel.files import written_together
 
 A4_MM = (297.0, 210.0)
 
@@ -19,9 +20,7 @@ def save_figure(figure: Figure, path: str | os.PathLike) -> Path:
         ``.pdf``, ``.png`` or ``.svg``.
     """
     path = Path(path)
-    with tempfile.TemporaryDirectory(dir=path.parent) as draft:
-        name = Path(draft) / path.name
+    with written_together([path]) as (draft,):
         metadata = {"CreationDate": None} if path.suffix == ".pdf" else None
-        figure.savefig(name, dpi=150, metadata=metadata)
-        os.replace(name, path)
+        figure.savefig(draft, dpi=150, metadata=metadata)
     return path

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel, top_model

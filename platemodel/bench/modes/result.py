@@ -2,17 +2,17 @@
 
 import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 from platemodel.job import Job
-from platemodel.study.top.model import TopModel, top_model
-from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes, rough_model
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.workbench import Workbench
 
 FILES = ("plate_modes.csv", "plate_modes.pdf")
 
@@ -54,21 +54,11 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     progress : callable, optional
         Told in words what is being done.
     """
-    tell = progress or (lambda _: None)
-    with_bar = job.bar if bar else None
-    tell("laying the mesh")
-    model = top_model(job.top, bar=job.bar)
-    if with_bar is None:
-        return JobModes(
-            job, model, plate_modes(model, band=rough_model(model, job.bar), progress=progress), None
-        )
-    with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
-        bare = pool.submit(plate_modes, model, progress=progress)
-        band = rough_model(model, job.bar)
-        barred = plate_modes(model, with_bar, band=band, progress=progress)
-        # the bar's ends are what a mesh resolves worst: the widest band with it serves for the plate without
-        widest = float((barred.table["band_hz"] / barred.table["f_hz"]).max())
-        return JobModes(job, model, bare.result().with_band(widest), barred)
+    bench = Workbench(job.top, job.bar, progress=progress)
+    if bar:
+        return JobModes(job, bench.model, *bench.modes())
+    without = plate_modes(bench.model, band=True, progress=progress)
+    return JobModes(job, bench.model, without, None)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -81,7 +71,8 @@ def as_text(result: JobModes) -> str:
     job, lines = result.job, []
     lines.append(job.name + (". INVENTED DATA, no real instrument." if job.invented else ""))
     for label, modes in result.rows:
-        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g)"]
+        unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
+        lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
         lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
         for row in modes.table.itertuples():
             name = f"{row.number} {row.name}" if row.name else "-"

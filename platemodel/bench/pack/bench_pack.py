@@ -1,8 +1,6 @@
 """The bench pack of a job: everything computed once, written as one set of sheets, pictures and tables."""
 
 import os
-import re
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +16,7 @@ from platemodel.bench.load.result import JobLoad
 from platemodel.bench.modes import result as mode_report
 from platemodel.bench.modes.result import JobModes
 from platemodel.errors import JobError, Problem
+from platemodel.files import write_numbered_folder
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import JOB_FILE, Job
@@ -27,7 +26,6 @@ from platemodel.study.trimming.stop_points import stop_points
 PACK = "bench_pack.pdf"
 FOLDER = "pack"
 STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
-_NUMBERED = re.compile(rf"{FOLDER}_(\d{{3,}})$")
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,31 +133,14 @@ def write_pack(
         Unknown paper.
     """
     tell = progress or (lambda _: None)
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".draft_") as draft:
-        inner = Path(draft) / FOLDER
-        inner.mkdir()
-        _write_parts(plan, inner, tell)
+
+    def write(draft):
+        _write_parts(plan, draft, tell)
         tell("binding the pack")
-        _bind(plan, inner / PACK, paper)
-        names = [PACK, *sorted(p.name for p in inner.iterdir() if p.name != PACK)]
-        target = _place(inner, folder)
-    return [target / name for name in names]
+        _bind(plan, draft / PACK, paper)
 
-
-def _place(inner, folder):
-    """Give a finished pack the next free number; another writer may have taken one meanwhile."""
-    number = 1 + max((int(m[1]) for p in folder.iterdir() if (m := _NUMBERED.match(p.name))), default=0)
-    while True:
-        target = folder / f"{FOLDER}_{number:03d}"
-        try:
-            target.mkdir()
-        except FileExistsError:
-            number += 1
-            continue
-        os.replace(inner, target)  # onto the empty folder just made: all at once
-        return target
+    target = write_numbered_folder(folder, FOLDER, write)
+    return [target / PACK, *sorted(p for p in target.iterdir() if p.name != PACK)]
 
 
 def _write_parts(plan, folder, tell):

@@ -1,9 +1,7 @@
 """The history of a job as text and as A4 pages with pictures."""
 
 import os
-import tempfile
 import textwrap
-from pathlib import Path
 
 import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
@@ -12,6 +10,7 @@ from matplotlib.image import imread
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.plots import INK
+from platemodel.files import free_targets, written_together
 from platemodel.record.entry import Entry
 from platemodel.record.history import HISTORY_FILE, History
 
@@ -216,17 +215,12 @@ def write_page(history: History, title: str, folder: str | os.PathLike, force: b
     OSError
         The folder cannot be written to.
     """
-    folder = Path(folder)
-    target = folder / PAGE_FILE
-    if target.exists() and not force:
-        msg = f"{target} is there already; nothing written (--force replaces it)"
-        raise FileExistsError(msg)
+    (target,) = free_targets(folder, [PAGE_FILE], force)
     figures = record_pages(history, title, notes)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as draft:
-        path = Path(draft) / PAGE_FILE
-        with PdfPages(path, metadata={"CreationDate": None}) as pdf:
-            for figure in figures:
-                pdf.savefig(figure, dpi=150)
-        os.replace(path, target)
+    with (
+        written_together([target]) as (draft,),
+        PdfPages(draft, metadata={"CreationDate": None}) as pdf,
+    ):
+        for figure in figures:
+            pdf.savefig(figure, dpi=150)
     return target

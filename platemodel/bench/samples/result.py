@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from platemodel.bench.files import free_targets, written_together
 from platemodel.bench.kit.page import A4_MM, save_figure
 from platemodel.bench.kit.plots import INK
 from platemodel.bench.samples.plots import draw_samples
+from platemodel.files import free_targets, written_together
 from platemodel.instrument.bar import Bar
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel, top_model

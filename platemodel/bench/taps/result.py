@@ -9,7 +9,7 @@ import pandas as pd
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
 from platemodel.study.top.model import top_model
-from platemodel.study.top.plate_modes import PlateModes, plate_modes, rough_model
+from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.wood.tap_offers import BAND, offer_peaks
 from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
 
@@ -95,7 +95,7 @@ def tap_report(
     tell("laying the mesh")
     mesh = top_model(job.top, bar=job.bar)
     bar = job.bar if bar_on else None
-    modes = plate_modes(mesh, bar, band=rough_model(mesh, job.bar), progress=progress)
+    modes = plate_modes(mesh, bar, band=True, progress=progress)
     return TapReport(recordings, taps, peaks, steady, bar_on, modes, offer_peaks(peaks, modes))
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
+from platemodel.files import free_targets, written_together
 from platemodel.job import Job
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes

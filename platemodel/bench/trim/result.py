@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
 from platemodel.errors import JobError, Problem
+from platemodel.files import free_targets, written_together
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import usual_least_end

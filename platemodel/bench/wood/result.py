@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from platemodel.bench.files import free_targets, written_together
 from platemodel.errors import JobError, Problem
+from platemodel.files import free_targets, written_together
 from platemodel.job import JOB_FILE, Job
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model

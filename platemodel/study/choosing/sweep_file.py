@@ -3,10 +3,11 @@
 import importlib.util
 import io
 import os
-import tempfile
 from pathlib import Path
 
 import pandas as pd
+
+from platemodel.files import written_together
 
 MARK = "# platemodel sweep "
 WORDS = ("source", "wood")  # columns that hold no numbers
@@ -60,17 +61,17 @@ class SweepFile:
         if not self.rows.exists():
             return pd.DataFrame(columns=self.columns)
         raw = self.rows.read_bytes()
-        whole = raw[: raw.rfind(b"\n") + 1]
-        if len(whole) < len(raw):
-            os.truncate(self.rows, len(whole))
-        if not whole:
+        if self._head().startswith(raw):  # cut off within its first two lines, or just behind them
+            os.truncate(self.rows, 0)
             return pd.DataFrame(columns=self.columns)
-        head, _, rest = whole.decode().partition("\n")
+        head, _, rest = raw.decode(errors="replace").partition("\n")
         self._check(head.removeprefix(MARK).split(" ")[0], self.rows)
         names, _, body = rest.partition("\n")
-        if not names:
-            return pd.DataFrame(columns=self.columns)
         self._check_columns(names)
+        whole = raw.rfind(b"\n") + 1
+        if whole < len(raw):
+            os.truncate(self.rows, whole)
+            body = raw[:whole].decode().split("\n", 2)[2]
         table = pd.read_csv(io.StringIO(f"{names}\n{body}"), dtype=str, keep_default_na=False)
         for name in table.columns.difference(
             WORDS
@@ -78,6 +79,10 @@ class SweepFile:
             table[name] = table[name].replace("", "nan").astype(float)
         table["row"] = table["row"].astype(int)
         return table.drop_duplicates("row").sort_values("row", ignore_index=True)
+
+    def _head(self):
+        head = f"{MARK}{self.key} (delete the file to begin anew)"
+        return f"{head}\n{','.join(self.columns)}\n".encode()
 
     def _check(self, key, path):
         if key != self.key:
@@ -92,12 +97,11 @@ class SweepFile:
     def append(self, rows: pd.DataFrame) -> None:
         """Add whole rows, in one write that is on the disk when this returns."""
         text = rows[self.columns].to_csv(index=False, header=False, lineterminator="\n")
-        if not self.rows.exists() or self.rows.stat().st_size == 0:
-            head = f"{MARK}{self.key} (delete the file to begin anew)"
-            text = "\n".join([head, ",".join(self.columns), text])
         handle = os.open(self.rows, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
         try:
             left = text.encode()
+            if os.fstat(handle).st_size == 0:
+                left = self._head() + left
             while left:
                 left = left[os.write(handle, left) :]
             os.fsync(handle)
@@ -108,10 +112,8 @@ class SweepFile:
         """Write the Parquet table, whole or not at all; a CSV table is finished already."""
         if not self.parquet or self.path.exists():
             return
-        with tempfile.TemporaryDirectory(dir=self.path.parent) as draft:
-            name = Path(draft) / self.path.name
+        with written_together([self.path]) as (draft,):
             kept = table.copy()
             kept.attrs["sweep"] = self.key
-            kept.to_parquet(name, index=False)
-            os.replace(name, self.path)
+            kept.to_parquet(draft, index=False)
         self.rows.unlink(missing_ok=True)

@@ -1,6 +1,6 @@
 """Stresses of a loaded top and bar against handbook strengths, as margins with their band."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -8,9 +8,8 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.model import TopModel
-from platemodel.wood.strength import Strength, k_mod, strength, strength_table
+from platemodel.wood.strength import Strength, k_mod, usual_strength
 
-LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
 POST_ZONE = 4.0  # post diameters about the post, where post and treble foot pinch the plate
 END_CLEAR = 1.5  # rib heights at the ends of a bar that only `EndLoad` describes
 COLUMNS = (
@@ -74,17 +73,12 @@ def margin_table(solved: Solved, service_class: int = 1) -> pd.DataFrame:
     -----
     Small clear specimens: no safety factor, no knots, cracks or worm, no effect of size, stresses one by one.
     """
-    top_strength = _strength(solved.model.top.wood)
+    top_strength = usual_strength(solved.model.top.wood)
     kept = k_mod("permanent", service_class)
     rows = [*_top_rows(solved, top_strength, kept), *_pressed_rows(solved, top_strength, kept)]
     if solved.forces is not None:
-        rows += _bar_rows(solved, _strength(solved.bar.wood), top_strength, kept)
+        rows += _bar_rows(solved, usual_strength(solved.bar.wood), top_strength, kept)
     return pd.DataFrame(rows, columns=list(COLUMNS))
-
-
-def _strength(wood) -> Strength:
-    named = wood.name in strength_table().index
-    return strength(wood if named else replace(wood, name=LIKE))
 
 
 def _row(part, what, pair, limit: Strength, kind, kept):

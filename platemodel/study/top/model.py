@@ -33,11 +33,14 @@ class TopModel:
     shell : Shell
     fineness : float
         Relative to the default mesh; 2 halves the triangles' sides.
+    line : Bar
+        The bar along whose line slender triangles were laid.
     """
 
     top: Top
     shell: Shell
     fineness: float
+    line: Bar | None = None
 
     @cached_property
     def mass(self) -> float:
@@ -62,16 +65,17 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
     if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
         msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
         raise ValueError(msg)
+    line = bar or preset_bar(top)
     size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],
         Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
-        _band(bar or preset_bar(top)),
+        _band(line),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
     shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
-    return TopModel(top, shell, fineness)
+    return TopModel(top, shell, fineness, line)
 
 
 def _band(bar: Bar) -> Band:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from platemodel.errors import PlatemodelError
 from platemodel.fem.supports import clamp, edge_rotation, hold
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
@@ -69,6 +70,11 @@ class PlateModes:
         """Return the same modes with a relative half width of the discretisation band known already."""
         return replace(self, table=self.table.assign(band_hz=relative * self.table["f_hz"]))
 
+    @property
+    def band_known(self) -> bool:
+        """Whether a coarser mesh could judge the frequencies; else ``band_hz`` is NaN."""
+        return bool(self.table["band_hz"].notna().all())
+
     def _repr_html_(self) -> str:
         return self.table.round(1).to_html(index=False, na_rep="")
 
@@ -78,7 +84,7 @@ def plate_modes(
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
-    band: bool | TopModel = False,
+    band: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
@@ -91,9 +97,9 @@ def plate_modes(
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
     count : int
-    band : bool or TopModel
-        Judge the discretisation by a coarser mesh as well, solved by a second thread meanwhile; a model from
-        `rough_model` saves making it once more.
+    band : bool
+        Judge the discretisation by a coarser mesh as well, made and solved by a second thread. Where
+        the coarse mesh cannot be solved the band stays unknown: ``band_hz`` is NaN.
     progress : callable, optional
         Told in words what is being done.
 
@@ -121,13 +127,10 @@ def plate_modes(
         solver = top_model(top, bar=bar)
     model = getattr(solver, "fom", solver)  # a reduced model knows the full one that it stands for
     with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
-        coarse = None
-        if band:
-            rough = band if isinstance(band, TopModel) else rough_model(model, bar)
-            coarse = pool.submit(_solve, rough, bar, edge, count)
+        coarse = pool.submit(_coarse_modes, model, bar, edge, count) if band else None
         tell("solving " + ("with the bar" if bar else "without bar"))
         modes, grid, w, mass = _solve(solver, bar, edge, count)
-        half_band = np.full(count, np.nan) if coarse is None else _band(coarse.result(), w, modes.frequencies)
+        half_band = _band(coarse and coarse.result(), w, modes.frequencies)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -181,15 +184,25 @@ def _supports(model, edge):
     return (*held, edge_rotation(shell, outer, stiff)) if shell.shear else (*held, clamp(shell, outer))
 
 
-def rough_model(model: TopModel, bar: Bar | None = None) -> TopModel:
-    """Model of the same top on a coarser mesh, by which the discretisation is judged."""
-    return top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar)
+def _coarse_modes(model, bar, edge, count):
+    """Frequencies and shapes on a coarser mesh, by which the discretisation is judged; None if it fails.
+
+    The coarse mesh only judges: a bar that is too short or too near an edge for it is no fault of the answer.
+    """
+    try:
+        rough = top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar or model.line)
+        modes, _, shapes, _ = _solve(rough, bar, edge, count)
+    except (PlatemodelError, ValueError, ArithmeticError, RuntimeError, np.linalg.LinAlgError):
+        return None
+    return modes.frequencies, shapes
 
 
 def _band(coarse, shapes, frequencies):
-    """Half width of the discretisation band: the step from the coarse mesh, matched by shape."""
-    modes, _, found, _ = coarse
-    step = np.abs(modes.frequencies[follow(shapes, found)] / frequencies - 1.0)
+    """Half width of the discretisation band: the step from the coarse mesh, matched by shape, or NaN."""
+    if coarse is None:
+        return np.full(len(frequencies), np.nan)
+    found_hz, found = coarse
+    step = np.abs(found_hz[follow(shapes, found)] / frequencies - 1.0)
     # a single mode's step can vanish by chance (two errors of opposite sign), the middle of all does not
     return frequencies * np.maximum(BAND_FACTOR * np.maximum(step, np.median(step)), BAND_LEAST)
 

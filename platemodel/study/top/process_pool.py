@@ -1,7 +1,6 @@
 """Models sent to other processes: as little as rebuilds them, none of what belongs to this process."""
 
 import io
-import os
 import pickle
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
@@ -11,6 +10,7 @@ from scipy.sparse.linalg import SuperLU
 
 from platemodel.fem.reductor import Reductor
 from platemodel.fem.shell import Shell
+from platemodel.threads import one_blas_thread
 
 
 class _Packer(pickle.Pickler):
@@ -54,11 +54,5 @@ def pack(thing: object) -> bytes:
 
 
 def local_workers(count: int) -> ProcessPoolExecutor:
-    """Make processes on this machine with one thread for linear algebra each, for a ``with`` block.
-
-    More threads than one in each make small eigenproblems many times slower, so the number is set for this
-    process's children before they start, unless it was set already.
-    """
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
-    return ProcessPoolExecutor(count, mp_context=get_context("spawn"))
+    """Make processes on this machine with one thread for linear algebra each, for a ``with`` block."""
+    return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=one_blas_thread)

@@ -1,0 +1,121 @@
+"""Statics of a free body: loads that balance, and displacements told from three of its own points.
+
+A plate on three pegs is a free body under loads that balance each other. Its displacements are known up to a
+rigid motion, and a reading is one that no rigid motion changes: the sag at one place against the plane
+through three others.
+"""
+
+import numpy as np
+from scipy import sparse
+
+from platemodel.errors import GeometryError
+from platemodel.fem.supports import Spring, point_rows
+from platemodel.fem.system import System
+
+BALANCED = 1e-8  # largest resultant of loads that balance, relative to the loads; round-off leaves 1e-12
+# Points of a disc of radius 1 and their weights, exact for polynomials of degree 5 (Abramowitz and Stegun
+# 25.4.61, from memory): the middle, and six on a circle of radius sqrt(2/3).
+_ANGLES = np.arange(6) * np.pi / 3.0
+DISC = np.vstack([[0.0, 0.0], np.sqrt(2.0 / 3.0) * np.stack([np.cos(_ANGLES), np.sin(_ANGLES)], axis=1)])
+DISC_WEIGHTS = np.array([0.25] + [0.125] * 6)
+UPRIGHT = (0.0, 0.0, 1.0)
+
+
+def disc_row(shell, middle, diameter, direction=UPRIGHT):
+    """Mean displacement over a small disc of the parameter plane, along a direction: (n_dofs,).
+
+    Parameters
+    ----------
+    shell : Shell
+    middle : array (2,)
+        Parameters, m.
+    diameter : float
+        m.
+    direction : array (3,)
+
+    Notes
+    -----
+    As a load: a unit force spread over the disc. A force on a mathematical point of a plate that shears would
+    sink in without limit.
+
+    Raises
+    ------
+    GeometryError
+        The disc is not wholly on the shell.
+    """
+    points = np.asarray(middle, dtype=float)[:, None] + 0.5 * diameter * DISC.T
+    return point_rows(shell, points, direction).T @ DISC_WEIGHTS
+
+
+def discs_row(shell, places, forces, diameters):
+    """Sum of the upright displacements at some places, each times its weight, as a row: (n_dofs,).
+
+    Transposed it is that set of upright forces. With weights that add up to nothing, moments included, no
+    rigid motion changes the sum.
+
+    Parameters
+    ----------
+    shell : Shell
+    places : array (n, 2)
+        Parameters, m.
+    forces, diameters : array (n,)
+        Weight of each place, and the disc that it is spread over, m.
+    """
+    return sum(
+        force * disc_row(shell, place, diameter)
+        for place, force, diameter in zip(places, forces, diameters, strict=True)
+    )
+
+
+def solve_free(shell, ribs, loads):
+    """Displacements of a free body under loads that balance, up to a rigid motion.
+
+    Parameters
+    ----------
+    shell : Shell
+    ribs : sequence of Rib
+    loads : array (n_dofs of the shell, k)
+        N per DOF.
+
+    Returns
+    -------
+    array (n_dofs of shell and ribs, k)
+
+    Raises
+    ------
+    GeometryError
+        Loads that do not balance: a free body would fly off.
+
+    Notes
+    -----
+    Six springs, just enough to hold a rigid body, take no force from loads that balance, so their stiffness
+    does not matter; one factorisation serves all loads.
+    """
+    loads = np.asarray(loads, dtype=float)
+    system = System(shell, tuple(ribs), (_ground(shell),))
+    rigid = system.rigid_motions()[: shell.n_dofs]
+    rigid = rigid / np.array([1.0, 1.0, 1.0, *[np.sqrt(shell.area)] * 3])
+    # compared with what the positive half of each load would do alone
+    size = np.abs(rigid.T) @ np.abs(loads)
+    if np.abs(rigid.T @ loads).max() > BALANCED * max(size.max(), 1e-300):
+        msg = "the loads do not balance: their sum and their moments must be zero on a free body"
+        raise GeometryError(msg)
+    return system.solve(loads)
+
+
+def _ground(shell):
+    """Hold a body at three vertices, just enough: one in all directions, one in two, one in one."""
+    p = shell.mesh.p
+    first = int(np.argmin(p[0]))
+    second = int(np.argmax(np.hypot(*(p - p[:, [first]]))))
+    along = p[:, second] - p[:, first]
+    off = along[0] * (p[1] - p[1, first]) - along[1] * (p[0] - p[0, first])
+    third = int(np.argmax(np.abs(off)))
+    square = np.array([-along[1], along[0], 0.0]) / np.hypot(*along)
+    held = [(first, axis) for axis in np.eye(3)] + [(second, square), (second, np.eye(3)[2])]
+    held.append((third, np.eye(3)[2]))
+    rows = np.zeros((6, shell.n_dofs))
+    for row, (vertex, axis) in zip(rows, held, strict=True):
+        row[shell.vertex_dofs(vertex)[0] + shell.n_c1 * np.arange(3)] = axis
+    stiffness = shell.reference_stiffness / shell.area
+    return Spring(sparse.csr_matrix(rows), np.full(6, stiffness))

@@ -1,0 +1,145 @@
+"""How far a free top sags in a flex test, what the sag depends on, and how hard it may be pressed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from platemodel.fem.free_statics import discs_row, solve_free
+from platemodel.fem.shell import Shell
+from platemodel.fem.strains import PointMaterial, strains
+from platemodel.fem.stress import shell_stress
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.flex_test import FlexTest
+from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.wood import CONSTANTS, Orthotropic
+from platemodel.wood.strength import usual_strength
+
+CLEAR = 1.5  # diameters about a weight or a peg, where it pinches the wood
+SHARE_OF_STRENGTH = 0.1  # an old thin top is flexed with a light hand; a judgement
+
+
+@dataclass(frozen=True, eq=False)
+class Flex:
+    """What a flex test would show.
+
+    Attributes
+    ----------
+    test : FlexTest
+    flexibility : float
+        Sag per force, m/N.
+    by_logs : array (11,)
+        Derivatives of the logarithm of the flexibility by the logarithms of the ten constants of the top's
+        wood in the order of ``CONSTANTS`` and, last, of the thickness everywhere.
+    most_force : float
+        Force at which the most strained place of the top reaches a tenth of what the wood bears, N.
+    where : (float, float)
+        That place, m.
+    """
+
+    test: FlexTest
+    flexibility: float
+    by_logs: np.ndarray
+    most_force: float
+    where: tuple[float, float]
+
+    @property
+    def stiffness(self) -> float:
+        """Force per sag, N/m."""
+        return 1.0 / self.flexibility
+
+
+def flexes(
+    model: TopModel, tests: Sequence[FlexTest], bar: Bar | None = None, wood: Orthotropic | None = None
+) -> list[Flex]:
+    """Flex a free top in several ways, from one factorisation.
+
+    Parameters
+    ----------
+    model : TopModel
+    tests : sequence of FlexTest
+    bar : Bar, optional
+    wood : Orthotropic, optional
+        Of the top, in place of the model's.
+
+    Returns
+    -------
+    list of Flex
+
+    Raises
+    ------
+    GeometryError
+        Pegs on one line, a plate that would tip, a place that is not on the plate.
+
+    Notes
+    -----
+    With K u = f for the balanced load of a test and K v = r for its balanced reading, the sag is r'u and its
+    change -v'(dK)u: exact, and nothing is solved again. The bar's own stiffness is held; where weight and
+    gauge share one place r is f.
+    """
+    if not tests:
+        return []
+    wood = wood or model.top.wood
+    shell = (
+        model.shell if wood == model.top.wood else model.shell.with_material(wood.compliance(), wood.density)
+    )
+    ribs = () if bar is None else (bar_rib(replace(model, shell=shell), bar),)
+    for test in tests:
+        test.check_rests()
+    loads = np.stack([balanced_row(shell, t, t.load) for t in tests], axis=1)
+    readings = np.stack([balanced_row(shell, t, t.read) for t in tests], axis=1)
+    apart = [k for k, t in enumerate(tests) if not np.allclose(t.load, t.read, atol=1e-6)]
+    moved = solve_free(shell, ribs, np.concatenate([loads, readings[:, apart]], axis=1))[: shell.n_dofs]
+    u, v = moved[:, : len(tests)], moved[:, : len(tests)].copy()
+    v[:, apart] = moved[:, len(tests) :]
+    sag = (readings * u).sum(axis=0)
+    by_logs = -_energy_changes(shell, wood, u, v) / sag[:, None]
+    out = []
+    for k, test in enumerate(tests):
+        force, where = _most_force(shell, wood, u[:, k], test)
+        out.append(Flex(test, float(sag[k]), by_logs[k], force, where))
+    return out
+
+
+def balanced_row(shell: Shell, test: FlexTest, place: np.ndarray) -> np.ndarray:
+    """Sag at a place against the plane through the pegs, as a row over the shell's DOFs: (n_dofs,).
+
+    Transposed: a unit force there and what the pegs answer.
+    """
+    places = np.vstack([place, test.pegs])
+    forces = np.append(1.0, -test.shares(place))
+    return discs_row(shell, places, forces, (test.weight, *[test.peg] * 3))
+
+
+def _energy_changes(shell, wood, u, v):
+    """v'(dK)u for each pair of columns, by the logarithms of the constants and of the thickness: (k, 11)."""
+    material = PointMaterial(shell, wood.compliance())
+    changes = list(wood.compliance_by_logs().values())
+    out = np.zeros((u.shape[1], len(CONSTANTS) + 1))
+    for sign in (1.0, -1.0):  # a product of two fields from the energies of their sum and difference
+        table = strains(shell, u + sign * v)
+        out[:, 1:-1] += 0.25 * sign * table.energy_by_compliance(material, changes).T
+        # stretch and transverse shear go with the thickness, bending with its cube
+        out[:, -1] += 0.25 * sign * (np.array([1.0, 3.0, 1.0]) @ table.energy_parts(material))
+    return out
+
+
+def _most_force(shell, wood, u, test):
+    """Force for the share of the strength at the worst place away from weight and pegs, and that place."""
+    stress, limit = shell_stress(shell, u), usual_strength(wood)
+    away = np.ones(stress.points.shape[1], dtype=bool)
+    for middle, size in ((test.load, test.weight), *((peg, test.peg) for peg in test.pegs)):
+        away &= np.hypot(*(stress.points - middle[:, None])) > CLEAR * size
+    worst, where = 0.0, (float("nan"), float("nan"))
+    for face in stress.faces.values():
+        for used in (
+            np.maximum(face.along, 0.0) / limit.bending,
+            np.maximum(-face.along, 0.0) / limit.compression_along,
+            np.maximum(face.across_tension, 0.0) / limit.tension_across,
+            np.maximum(-face.across_compression, 0.0) / limit.compression_across,
+            face.shear / limit.shear,
+        ):
+            at = int(np.argmax(np.where(away, used, 0.0)))
+            if used[at] > worst:
+                worst, where = float(used[at]), (float(stress.points[0, at]), float(stress.points[1, at]))
+    return SHARE_OF_STRENGTH / worst, where

@@ -1,0 +1,179 @@
+"""One top on the bench: model, modes, reduced model and string load, each made once and shared."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from platemodel.fem.kept import Kept
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.strings import SetUp
+from platemodel.instrument.top import Top
+from platemodel.study.top.figures import TopFigures, top_figures
+from platemodel.study.top.model import TopModel, top_model
+from platemodel.study.top.plate_modes import PlateModes, plate_modes
+from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
+from platemodel.study.top.string_load import StringLoad, string_load
+
+
+class Workbench:
+    """A top with its bar and strings, and what has been computed of it so far.
+
+    Nothing is computed before it is asked for, and nothing twice: whatever is asked again is the same object.
+    Threads may ask at once; a thread that asks for what another is computing waits for it. Make one for
+    each run, and hand it to every page:
+
+    >>> bench = Workbench(job.top, job.bar, job.set_up, progress=print)   # doctest: +SKIP
+    >>> bench.without, bench.with_bar                                     # doctest: +SKIP
+    >>> bench.load()                                                      # doctest: +SKIP
+    >>> bench.reduced(), bench.figures()                                  # doctest: +SKIP
+    >>> bench.on_mesh(0.8).reduced(tolerance=1e-3)                        # doctest: +SKIP
+
+    Parameters
+    ----------
+    top : Top
+    bar : Bar, optional
+        Without it there is nothing that needs one: ``with_bar`` is None.
+    set_up : SetUp, optional
+        Strings; needed for `load`.
+    fineness : float
+        Of the mesh; see `top_model`.
+    progress : callable, optional
+        Called with a short message when something begins that takes a while, from whichever thread does it.
+    """
+
+    def __init__(
+        self,
+        top: Top,
+        bar: Bar | None = None,
+        set_up: SetUp | None = None,
+        fineness: float = 1.0,
+        progress: Callable[[str], None] | None = None,
+    ):
+        self.top, self.bar, self.set_up, self.fineness = top, bar, set_up, fineness
+        self._progress = progress
+        self._kept = Kept()
+
+    def __repr__(self) -> str:
+        bar = "no bar" if self.bar is None else f"bar of {1e3 * self.bar.heights.max():.1f} mm"
+        return f"Workbench({self.top.name!r}, {bar}, fineness {self.fineness:g}, {len(self._kept)} results)"
+
+    def _tell(self, text):
+        if self._progress:
+            self._progress(text)
+
+    @property
+    def model(self) -> TopModel:
+        """The full model of the top, meshed for the bar's line."""
+
+        def make():
+            self._tell("laying the mesh")
+            return top_model(self.top, self.fineness, bar=self.bar)
+
+        return self._kept.get("model", make)
+
+    def on_mesh(self, fineness: float) -> "Workbench":
+        """Return the workbench of the same top, bar and strings on another mesh; it is kept as well."""
+        if fineness == self.fineness:
+            return self
+
+        def make():
+            return Workbench(self.top, self.bar, self.set_up, fineness, self._progress)
+
+        return self._kept.get(("mesh", fineness), make)
+
+    def modes(self, count: int = 8) -> tuple[PlateModes, PlateModes | None]:
+        """Modes of the free plate without and with the bar, with their bands.
+
+        Parameters
+        ----------
+        count : int
+
+        Returns
+        -------
+        without : PlateModes
+        with_bar : PlateModes or None
+        """
+        return self._kept.get(("modes", count), lambda: self._modes(count))
+
+    def _modes(self, count):
+        model = self.model
+        if self.bar is None:
+            return plate_modes(model, count=count, band=True, progress=self._progress), None
+        with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
+            bare = pool.submit(plate_modes, model, count=count, progress=self._progress)
+            barred = plate_modes(model, self.bar, count=count, band=True, progress=self._progress)
+            # the ends of a bar are what a mesh resolves worst: the widest band serves for the bare plate too
+            widest = float(np.max(barred.table["band_hz"] / barred.table["f_hz"]))
+            return bare.result().with_band(widest), barred
+
+    @property
+    def without(self) -> PlateModes:
+        """The eight lowest modes of the free plate without bar."""
+        return self.modes()[0]
+
+    @property
+    def with_bar(self) -> PlateModes | None:
+        """The eight lowest modes of the free plate with its bar; None where there is no bar."""
+        return self.modes()[1]
+
+    def load(self, downforce: float | None = None, service_class: int = 1, bar: bool = True) -> StringLoad:
+        """Return the top under its strings, by the full model; see `string_load`.
+
+        Parameters
+        ----------
+        downforce : float, optional
+            N, put in directly instead of that of the strings.
+        service_class : {1, 2, 3}
+            Of EN 1995-1-1; 1 is indoors.
+        bar : bool
+            False leaves the bar out.
+
+        Raises
+        ------
+        ValueError
+            No strings were given.
+        """
+        if self.set_up is None:
+            msg = "no strings on this workbench; make it with set_up, as SetUp.usual(kind) or a job's set_up"
+            raise ValueError(msg)
+
+        def make():
+            self._tell("pressing on the feet of the bridge")
+            one = self.bar if bar else None
+            return string_load(self.model, one, self.set_up, downforce, service_class)
+
+        return self._kept.get(("load", downforce, service_class, bar), make)
+
+    def reduced(self, range: BarRange | None = None, tolerance: float = TOLERANCE) -> ReducedTop:
+        """Return the reduced model of the bar's line; see `reduced_top`.
+
+        Parameters
+        ----------
+        range : BarRange, optional
+            Heights and woods to be ready for; default `BarRange.around` the bar.
+        tolerance : float
+            Estimated relative error.
+
+        Raises
+        ------
+        ValueError
+            There is no bar whose line it could be made for.
+        """
+        if self.bar is None:
+            msg = "a reduced model needs a bar's line; make the workbench with a bar"
+            raise ValueError(msg)
+
+        def make():
+            self._tell("getting the top ready for other bars")
+            return reduced_top(self.model, self.bar, range, tolerance=tolerance, progress=self._progress)
+
+        return self._kept.get(("reduced", range, tolerance), make)
+
+    def figures(self, range: BarRange | None = None, tolerance: float = TOLERANCE) -> TopFigures:
+        """Return the figures of other bars on this top by the reduced model, with the sinking."""
+        return self._kept.get(
+            ("figures", range, tolerance),
+            lambda: top_figures(self.reduced(range, tolerance), self.set_up),
+        )

@@ -11,6 +11,7 @@ from pathlib import Path
 from platemodel import __version__
 from platemodel.cli import (
     blank,
+    body,
     check,
     choose,
     glue,
@@ -43,7 +44,7 @@ _HINTS = {
 }
 
 VERBS = (  # in the order of the work
-    new, check, plan, blank, samples, modes, taps, sound, wood, load, choose, layout, glue, trim, note,
+    new, check, plan, blank, samples, modes, taps, sound, wood, load, body, choose, layout, glue, trim, note,
     history,
 )  # fmt: skip
 

@@ -8,6 +8,7 @@ from scipy.sparse.linalg import eigsh
 from scipy.special import ellipk
 from skfem import Basis, BilinearForm, ElementTriP2, asm
 
+_NULL = 1e-12  # of the highest eigenvalue, below which a mode is a free motion
 DENSITY, SOUND = 1.20, 343.0  # kg/m3 and m/s of air at 20 degrees Celsius and 1013 hPa (textbook values)
 
 
@@ -181,15 +182,17 @@ class AirModes:
         Returns
         -------
         array (k, f), complex
+
+        Notes
+        -----
+        Modes with losses, and what of the force they do not take: that moves free masses.
         """
         w = 2.0 * np.pi * np.asarray(frequencies, dtype=float)
-        k = len(self.walls)
-        source = self.vectors.T @ np.concatenate([self.walls * force, -self.coupling.T @ force])
-        x = self.vectors @ (source[:, None] / (self.omega2[:, None] * (1.0 + 1j * loss[:, None]) - w**2))
-        free = self.walls == 0
-        moved = x[:k] / np.where(free, 1.0, self.walls)[:, None]
-        moved[free] = (force[free, None] + self.coupling[free] @ x[k:]) / -(w**2)
-        return 1j * w * moved
+        elastic = self.omega2 > _NULL * self.omega2[-1]
+        motion, values = self.motion[:, elastic], self.omega2[elastic]
+        source = values * (motion.T @ force)
+        x = source[:, None] / (values[:, None] * (1.0 + 1j * loss[elastic, None]) - w**2)
+        return 1j * w * (motion @ x - (force - motion @ source)[:, None] / w**2)
 
 
 def couple(wall_omega2, wall_coupling, cavity, holes=(), count=None):

@@ -17,6 +17,8 @@ from platemodel.instrument.top import Top
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species
 
+MORE = ("nut_height", "back_mass")  # figures without a usual one
+
 
 @dataclass(frozen=True)
 class Ribs:
@@ -219,6 +221,32 @@ class Body:
         )
 
 
+def check_figures(kind: str, body_length: float, given: dict[str, float]) -> None:
+    """Check measured figures of a body with the usual ones for the rest, without building it.
+
+    Raises
+    ------
+    GeometryError
+        They do not go together.
+    """
+    dims = body_dimensions(kind, body_length)
+    dims = replace(dims, **{k: v for k, v in given.items() if k not in MORE})
+    _ribs(dims)
+    if not dims.back_arch > dims.back_edge:
+        msg = (
+            f"the back's arch of {1e3 * dims.back_arch:.4g} mm is not above its edge of "
+            f"{1e3 * dims.back_edge:.4g} mm; both count from the gluing plane"
+        )
+        raise GeometryError(msg)
+
+
+def _ribs(dims):
+    return Ribs(
+        dims.rib_lower, dims.rib_upper, dims.rib_thickness, dims.lining_width, dims.lining_height,
+        dims.overhang, from_species("maple"), from_species("willow"),
+    )  # fmt: skip
+
+
 def usual_body(top: Top, dims: BodyDimensions | None = None, **given) -> Body:
     """Body with usual dimensions for a top of any size.
 
@@ -228,23 +256,32 @@ def usual_body(top: Top, dims: BodyDimensions | None = None, **given) -> Body:
     dims : BodyDimensions, optional
         Default the usual ones of the top's kind and body length.
     **given
-        Any of the body's dimensions, m and kg, in place of the usual one.
+        Any of the body's dimensions, m and kg, in place of the usual one; besides ``nut_height`` and
+        ``back_mass``, which have no usual figure.
     """
     length = top.outline.body_length
+    more = {name: given.pop(name, None) for name in MORE}
     dims = replace(dims or body_dimensions(top.kind, length), **given)
-    maple, willow, spruce = (from_species(name) for name in ("maple", "willow", "tonewood spruce"))
+    maple, spruce = (from_species(name) for name in ("maple", "tonewood spruce"))
     outline = top.outline
-    return Body(
+    back = Back(
+        arching.preset(outline, dims.back_arch, dims.back_edge),
+        thickness.preset(outline, dims.back_centre, dims.back_bouts, dims.back_edge),
+        maple,
+    )
+    body = Body(
         outline,
-        Ribs(dims.rib_lower, dims.rib_upper, dims.rib_thickness, dims.lining_width, dims.lining_height,
-             dims.overhang, maple, willow),
+        _ribs(dims),
         Blocks((dims.upper_block_along, dims.upper_block_across),
                (dims.lower_block_along, dims.lower_block_across), dims.corner_block, spruce),
-        Back(arching.preset(outline, dims.back_arch, dims.back_edge),
-             thickness.preset(outline, dims.back_centre, dims.back_bouts, dims.back_edge), maple),
+        back,
         Neck(dims.nut_from_edge, dims.neck_width, dims.neck_depth, maple, dims.fingerboard_length,
              dims.fingerboard_width, dims.fingerboard_depth, from_species("ebony"), dims.head_mass,
              dims.head_length),
-        Levers(dims.bridge_height, dims.saddle_height),
+        Levers(dims.bridge_height, dims.saddle_height, more["nut_height"]),
         tuple(name for name in dims.status() if name not in given),
     )  # fmt: skip
+    if more["back_mass"] is None:
+        return body
+    density = more["back_mass"] / body.back_as_top(top.kind).volume()
+    return replace(body, back=replace(back, wood=from_species("maple", density=density)))

@@ -11,12 +11,13 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit import page
+from platemodel.bench.kit import cautions, paper_files
 from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
-from platemodel.bench.kit.page import save_figure
+from platemodel.bench.kit.paper_files import save_pages
 from platemodel.bench.kit.plots import draw_mode, draw_mode_row, draw_top, scale_bar
-from platemodel.bench.modes.page import CAUTION, LEGEND, mode_page
-from platemodel.bench.modes.result import FILES, JobModes, as_data, as_table, as_text, write_files
+from platemodel.bench.modes.page import LEGEND, mode_page
+from platemodel.bench.modes.report import REPORT
+from platemodel.bench.modes.result import JobModes, as_data, as_table, as_text
 from platemodel.bench.notebook.height_sliders import height_explorer, read_at
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import Job, Measured, TapReading
@@ -25,6 +26,7 @@ from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.sampling import normal_displacement
 
 MM = 1e-3
+FILES = tuple(REPORT.files)
 A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 72 points to an inch
 
 
@@ -200,7 +202,7 @@ def words(figure):
 
 
 def test_the_page_is_a4_lying(result, tmp_path):
-    path = save_figure(mode_page("A try", result.rows), tmp_path / "page.pdf")
+    path = save_pages(mode_page(result), tmp_path / "page.pdf")
     box = re.search(rb"/MediaBox \[([^\]]*)\]", path.read_bytes()).group(1).split()
     # 0.01 pt, or 0.004 mm: the digits the PDF is written with.
     assert [float(v) for v in box] == pytest.approx([0, 0, *A4_PT], abs=0.01)
@@ -208,9 +210,9 @@ def test_the_page_is_a4_lying(result, tmp_path):
 
 
 def test_the_page_carries_every_figure_and_the_cautions(result):
-    figure = mode_page("A try", result.rows, "a note")
+    figure = mode_page(result)
     text = words(figure)
-    for expected in ("A try", "a note", LEGEND, *CAUTION):
+    for expected in ("A try", cautions.INVENTED, LEGEND, *cautions.MODES):
         assert expected in text
     for label, modes in result.rows:
         assert f"{label}: {1e3 * modes.mass:.1f} g" in text
@@ -220,7 +222,7 @@ def test_the_page_carries_every_figure_and_the_cautions(result):
 
 
 def test_nothing_on_the_page_lies_off_it(result):
-    figure = mode_page("A try", result.rows)
+    figure = mode_page(result)
     for text in figure.texts:
         box = text.get_window_extent()
         assert box.x0 >= 0, text.get_text()
@@ -228,35 +230,18 @@ def test_nothing_on_the_page_lies_off_it(result):
         assert box.y0 >= 0, text.get_text()
 
 
-def test_a_page_without_bar_has_one_row(without):
-    figure = mode_page("A try", [("without bar", without)])
+def test_a_page_without_bar_has_one_row(result):
+    figure = mode_page(replace(result, with_bar=None))
     assert len(figure.axes) == 6
 
 
-def test_the_same_page_gives_the_same_file(without, tmp_path):
+def test_the_same_page_gives_the_same_file(result, tmp_path):
+    bare = replace(result, with_bar=None)
     pages = [
-        save_figure(mode_page("A try", [("without bar", without)]), tmp_path / name).read_bytes()
+        save_pages(mode_page(bare), tmp_path / name).read_bytes()
         for name in ("a.pdf", "b.pdf")
     ]
     assert pages[0] == pages[1]
-
-
-def test_a_failed_save_leaves_the_old_file_and_nothing_else(tmp_path):
-    target = tmp_path / "page.pdf"
-    target.write_text("old")
-    figure = Figure()
-
-    def fail(name, **_):
-        with open(name, "w") as file:
-            file.write("half")
-        msg = "disk full"
-        raise OSError(msg)
-
-    figure.savefig = fail
-    with pytest.raises(OSError, match="disk full"):
-        save_figure(figure, target)
-    assert target.read_text() == "old"
-    assert [p.name for p in tmp_path.iterdir()] == ["page.pdf"]
 
 
 # --- the report ---------------------------------------------------------------------------------------
@@ -314,7 +299,7 @@ def test_the_table_holds_both_plates(result):
 
 
 def test_files_hold_what_was_computed(result, tmp_path):
-    csv, pdf = write_files(result, tmp_path / "new" / "sheets")
+    csv, pdf = REPORT.write_files(result, tmp_path / "new" / "sheets")
     assert (csv.name, pdf.name) == FILES
     text = csv.read_bytes()
     assert b"\r" not in text
@@ -331,10 +316,10 @@ def test_files_hold_what_was_computed(result, tmp_path):
 def test_files_that_are_there_are_kept_unless_forced(result, tmp_path):
     (tmp_path / FILES[1]).write_text("mine")
     with pytest.raises(FileExistsError, match=f"{FILES[1]} is there already; nothing written"):
-        write_files(result, tmp_path)
+        REPORT.write_files(result, tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == [FILES[1]]
     assert (tmp_path / FILES[1]).read_text() == "mine"
-    write_files(result, tmp_path, force=True)
+    REPORT.write_files(result, tmp_path, force=True)
     assert (tmp_path / FILES[1]).read_bytes().startswith(b"%PDF")
 
 
@@ -343,9 +328,9 @@ def test_nothing_is_written_when_the_page_fails(result, tmp_path, monkeypatch):
         msg = "no room"
         raise OSError(msg)
 
-    monkeypatch.setattr(page, "save_figure", fail)
+    monkeypatch.setattr(paper_files, "save_pages", fail)
     with pytest.raises(OSError, match="no room"):
-        write_files(result, tmp_path)
+        REPORT.write_files(result, tmp_path)
     assert list(tmp_path.iterdir()) == []
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from platemodel.bench.choice import result as choice_report
 from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.report import REPORT
 from platemodel.bench.choice.result import (
     JobChoice,
     as_data,
@@ -17,9 +18,8 @@ from platemodel.bench.choice.result import (
     height_caution,
     merged,
     verdict,
-    write_files,
 )
-from platemodel.bench.kit.page import A4_MM
+from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import shaped_bar
@@ -112,20 +112,20 @@ def test_json_can_be_carried_and_says_the_same(met, missed):
 
 
 def test_files_are_written_together_and_not_over_others(met, tmp_path):
-    written = write_files(met, tmp_path / "out")
-    assert sorted(p.name for p in written) == sorted(choice_report.FILES)
+    written = REPORT.write_files(met, tmp_path / "out")
+    assert sorted(p.name for p in written) == sorted(REPORT.files)
     curve = pd.read_csv(tmp_path / "out" / "bar_choice_curve.csv")
     assert curve["height_mm"].is_monotonic_increasing
     assert np.allclose(curve["foot_n_per_mm"], met.choice.curve["foot_n_per_mm"], atol=1e-4)
     with pytest.raises(FileExistsError, match="--force"):
-        write_files(met, tmp_path / "out")
-    assert len(list((tmp_path / "out").iterdir())) == len(choice_report.FILES)
+        REPORT.write_files(met, tmp_path / "out")
+    assert len(list((tmp_path / "out").iterdir())) == len(REPORT.files)
 
 
 @pytest.mark.parametrize("which", ["met", "missed"])
 def test_the_page_is_a4_and_nothing_leaves_it(which, request):
     figure = choice_page(request.getfixturevalue(which))
-    assert figure.get_size_inches() * 25.4 == pytest.approx(A4_MM)
+    assert figure.get_size_inches() * 25.4 == pytest.approx(A4_SIDEWAYS)
     figure.canvas.draw()
     width, height = figure.canvas.get_width_height()
     texts = [x for x in figure.texts if x.get_text()]
@@ -177,8 +177,9 @@ def test_the_verb(met, monkeypatch, tmp_path, capsys):
         return met
 
     monkeypatch.setattr(choice_report, "job_choice", fake)
-    argv = ["choose", VIOLIN_FOLDER, "--stiffness-of", "usual", "--mode5-hz", "340", "--height-mm", "10:14,5",
-            "--bar-mass-g-max", "5", "--sinking-mm-max", "0.4", "--ratio", "2.2", "--free", "height,length",
+    argv = ["choose", VIOLIN_FOLDER, "--least-stiffness", "usual", "--goal", "5=340",
+            "--least-height-mm", "10", "--most-height-mm", "14,5", "--most-bar-g", "5",
+            "--most-sinking-mm", "0.4", "--ratio", "2.2", "--free", "height,length",
             "--blanks", str(data_path("samples", "bar_blanks.csv")), "--out", str(tmp_path / "o"),
             "--json"]  # fmt: skip
     assert main(argv) == 0
@@ -195,19 +196,19 @@ def test_the_verb(met, monkeypatch, tmp_path, capsys):
 
 @pytest.mark.parametrize(
     "wrong",
-    [["--height-mm", "14:10"], ["--height-mm", "12"], ["--free", "colour"], ["--stiffness-of", "lots"],
-     ["--mode5-hz", "3"], ["--free", ""]],
+    [["--least-height-mm", "14", "--most-height-mm", "10"], ["--most-height-mm", "1"], ["--free", "colour"],
+     ["--least-stiffness", "lots"], ["--goal", "5=3"], ["--goal", "1=90"], ["--free", ""]],
 )  # fmt: skip
 def test_the_verb_refuses_what_cannot_be(wrong, capsys):
     assert main(["choose", VIOLIN_FOLDER, *wrong]) == 2
     said = capsys.readouterr().err
-    assert any(word in said for word in ("allowed", "choose among", "give both", "least must be"))
+    assert any(word in said for word in ("allowed", "choose among", "MODE=HZ", "must be below"))
 
 
 def test_a_job_without_bar_is_told_so(tmp_path, capsys):
     write(tmp_path, VIOLIN)
-    assert main(["choose", str(tmp_path)]) == 2
-    assert "add [bar]" in capsys.readouterr().err
+    assert main(["choose", str(tmp_path)]) == 1
+    assert "add the table [bar]" in capsys.readouterr().err
 
 
 # ---------------------------------------------------------------- the bar in the job folder

@@ -11,8 +11,11 @@ from matplotlib.image import imsave
 from platemodel.bench.glue import result as glue_report
 from platemodel.bench.glue.page import SCALES, glue_page
 from platemodel.bench.glue.plots import draw_clamps, draw_closing, draw_pressure, draw_window
-from platemodel.bench.glue.result import CAUTIONS, FIRST, as_data, as_text, job_glue, target_files
-from platemodel.bench.record import page as record_page
+from platemodel.bench.glue.report import REPORT, names
+from platemodel.bench.glue.result import as_data, as_text, job_glue
+from platemodel.bench.kit import cautions
+from platemodel.bench.record.page import record_pages
+from platemodel.bench.record.result import JobHistory, state_text
 from platemodel.cli import main
 from platemodel.errors import JobError
 from platemodel.instrument.gaps import Gaps
@@ -84,7 +87,8 @@ def test_the_page_is_a4_to_scale_and_carries_the_cautions(result):
     figure = glue_page(result)
     assert figure.get_size_inches() * 25.4 == pytest.approx((297, 210))
     words = "\n".join(t.get_text() for t in figure.texts)
-    for expected in (FIRST, *(text for _, text in CAUTIONS), "Invented data", "light clamps close it"):
+    rules = [text for _, text in cautions.GLUING]
+    for expected in (cautions.GLUE, *rules, "Invented data", "light clamps close it"):
         assert expected in words
     plan = figure.axes[0]
     (scale,) = [k for k in SCALES if f"1 : {k:g}\n" in words + "\n"]
@@ -98,7 +102,8 @@ def test_the_page_is_a4_to_scale_and_carries_the_cautions(result):
 def test_text_says_what_the_numbers_are(result):
     text = as_text(result)
     assert text.startswith("Modern violin, sound top. INVENTED DATA")
-    for words in ("Closing", "Clamps", "Glue window", "Cautions", f"{result.plan.count} clamps", FIRST):
+    heads = ("Closing", "Clamps", "Glue window", "Cautions")
+    for words in (*heads, f"{result.plan.count} clamps", cautions.GLUE):
         assert words in text
     assert "film 0.2 to 0.4 mm" in text
 
@@ -130,8 +135,8 @@ def test_a_blank_needs_more_force_than_the_planed_bar(job, result):
 
 
 def test_files_of_the_closing_only_with_gaps(tmp_path):
-    assert len(target_files(tmp_path, True)) == 5
-    assert len(target_files(tmp_path, False)) == 3
+    assert len(REPORT.target_files(tmp_path, names=names(True))) == 5
+    assert len(REPORT.target_files(tmp_path, names=names(False))) == 3
 
 
 # --- tables of gaps -------------------------------------------------------------------------------------
@@ -312,7 +317,7 @@ def test_pages_turn_and_hold_every_entry(tmp_path):
     record.append("note", note="dollars $ and {braces}", pictures=["broken.png"])
     for n in range(30):
         record.append("tapped", {"mode_5_hz": 300.0 + n}, f"tap {n}")
-    pages = record_page.record_pages(read_history(tmp_path), "A try", "a note")
+    pages = record_pages(JobHistory(read_history(tmp_path), "A try"))
     assert len(pages) >= 2
     assert all(page.get_size_inches() * 25.4 == pytest.approx((210, 297)) for page in pages)
     words = "\n".join(t.get_text() for page in pages for t in page.texts)
@@ -330,6 +335,6 @@ def test_torn_rests_are_told(tmp_path):
     Record(tmp_path).append("note", note="x")
     with open(tmp_path / HISTORY_FILE, "ab") as file:
         file.write(b'{"n":2,')
-    assert "the last 7 bytes" in record_page.state_text(read_history(tmp_path)).lower()
+    assert "the last 7 bytes" in state_text(read_history(tmp_path)).lower()
     Record(tmp_path).append("note", note="y")
-    assert "set aside: history.torn-" in record_page.state_text(read_history(tmp_path))
+    assert "set aside: history.torn-" in state_text(read_history(tmp_path))

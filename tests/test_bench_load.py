@@ -9,13 +9,14 @@ import pytest
 from matplotlib.figure import Figure
 from shapely import contains_xy
 
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.load import result as load_report
-from platemodel.bench.load.page import CAUTION, load_page
+from platemodel.bench.load.page import load_page
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
+from platemodel.bench.load.report import REPORT
 from platemodel.bench.load.result import (
-    FILES,
     NOT_THE_TENSION,
-    WARNING,
     JobLoad,
     as_data,
     as_text,
@@ -27,7 +28,6 @@ from platemodel.cli import main
 from platemodel.instrument.strings import KGF
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.model import top_model
 
 VIOLIN = data_path("jobs", "modern_violin")
 MM = 1e-3
@@ -36,7 +36,7 @@ MM = 1e-3
 @pytest.fixture(scope="module")
 def result():
     job = read_job(VIOLIN)
-    return job_load(job, model=top_model(job.top, 0.4, bar=job.bar))
+    return job_load(job, bench=job_bench(job, 0.4))
 
 
 @pytest.fixture(scope="module")
@@ -115,17 +115,17 @@ def words(figure):
     return "\n".join(t.get_text() for t in figure.texts)
 
 
-def test_the_page_says_what_it_is(load):
-    text = words(load_page("A try", load, "a note"))
-    for expected in ("A try", "a note", WARNING, *CAUTION, "!"):
+def test_the_page_says_what_it_is(result, load):
+    text = words(load_page(result))
+    for expected in (result.job.name, cautions.INVENTED, cautions.MARGINS, *cautions.LOAD, "!"):
         assert expected in text
     assert NOT_THE_TENSION.split(":")[0] in text
     for row in load.table.itertuples():
         assert f"{row.sink_bass_mid_mm:.2f} ({row.sink_bass_low_mm:.2f} to" in text
 
 
-def test_nothing_on_the_page_lies_off_it_or_on_its_neighbour(load):
-    figure = load_page("A try", load)
+def test_nothing_on_the_page_lies_off_it_or_on_its_neighbour(result):
+    figure = load_page(result)
     boxes = [(t.get_text(), t.get_window_extent()) for t in figure.texts if t.get_text()]
     for text, box in boxes:
         assert box.x0 >= 0, text
@@ -138,9 +138,9 @@ def test_nothing_on_the_page_lies_off_it_or_on_its_neighbour(load):
             assert apart_x or apart_y, (text, other)
 
 
-def test_a_page_without_bar(load):
+def test_a_page_without_bar(result, load):
     alone = replace(load, bar=None, states=tuple(s for s in load.states if not s.bar))
-    assert len(load_page("A try", alone).axes) == 3
+    assert len(load_page(replace(result, load=alone)).axes) == 3
 
 
 def test_text_shows_pull_and_load_in_both_units(result, load):
@@ -149,7 +149,7 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
     assert f"together {total:.0f} N ({total / KGF:.1f} kgf)" in text
     assert f"{push:.0f} N ({push / KGF:.1f} kgf), at 157.5 degrees included angle" in text
     assert "not the load on the top" in text
-    assert WARNING in text
+    assert cautions.MARGINS in text
     assert "INVENTED DATA" in text
     assert max(map(len, text.splitlines())) <= 125
 
@@ -179,7 +179,7 @@ def test_data_go_into_json(result, load):
 
 @pytest.fixture
 def coarse(monkeypatch):
-    monkeypatch.setattr(load_report, "top_model", lambda top, bar: top_model(top, 0.4, bar))
+    monkeypatch.setattr(load_report, "job_bench", lambda job, progress: job_bench(job, 0.4, progress))
 
 
 def run(capsys, *args):
@@ -193,16 +193,16 @@ def test_load_prints_and_writes(capsys, tmp_path, coarse):
     code, text, messages = run(capsys, "load", VIOLIN, "--no-bar", "--out", out)
     assert code == 0
     assert "pressing on the feet" in messages
-    assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
-    rows = list(csv.DictReader((out / FILES[0]).open()))
+    assert sorted(p.name for p in out.iterdir()) == sorted(REPORT.files)
+    rows = list(csv.DictReader((out / "string_load.csv").open()))
     assert [r["state"] for r in rows] == ["without bar", "without bar, post out"]
     assert f"{float(rows[0]['sink_bass_mid_mm']):.2f} (" in text
-    assert (out / FILES[2]).read_bytes().startswith(b"%PDF")
-    before = (out / FILES[0]).read_bytes()
+    assert (out / "string_load.pdf").read_bytes().startswith(b"%PDF")
+    before = (out / "string_load.csv").read_bytes()
     code, text, messages = run(capsys, "load", VIOLIN, "--no-bar", "--out", out)
     assert (code, text) == (2, "")
     assert "--force" in messages
-    assert (out / FILES[0]).read_bytes() == before
+    assert (out / "string_load.csv").read_bytes() == before
 
 
 def test_load_takes_a_direct_load_as_json(capsys, coarse):

@@ -7,8 +7,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.bench.glue import result as glue_report
-from platemodel.bench.modes import result as mode_report
 from platemodel.bench.pack import bench_pack as plan
 from platemodel.bench.pack.job_sheet import job_sheet, stop_sheet
 from platemodel.cli import main
@@ -18,6 +16,7 @@ from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import top_model
 from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, TAPPED, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
 
@@ -27,8 +26,14 @@ TABLES = {
 }  # fmt: skip
 
 
-def coarse(top, fineness=1.0, bar=None, shear=True):
-    return top_model(top, 0.4, bar=bar, shear=shear)
+def coarse(job, fineness=1.0, progress=None):
+    """Workbench on a mesh that is coarse all through: what is shown does not depend on it."""
+    return Coarse(job.top, job.bar, job.set_up, 0.4, progress)
+
+
+class Coarse(Workbench):
+    def on_mesh(self, fineness):
+        return self
 
 
 @pytest.fixture(scope="module")
@@ -39,8 +44,7 @@ def planned(tmp_path_factory):
     taps = "mode_1_hz = 86.0\nmode_2_hz = 151.0\nmode_5_hz = 338.0\n"
     (folder / "job.toml").write_text(text.replace("bar_on_top = false\n", f"bar_on_top = false\n{taps}"))
     with pytest.MonkeyPatch.context() as patch:
-        for module in (mode_report, glue_report, plan):
-            patch.setattr(module, "top_model", coarse)
+        patch.setattr(plan, "job_bench", coarse)
         yield plan.plan_job(read_job(folder))
 
 

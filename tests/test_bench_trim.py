@@ -10,8 +10,10 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from platemodel.bench.trim import plots as trim_plots
+from platemodel.bench.trim import page as trim_page
 from platemodel.bench.trim import result as trim_report
+from platemodel.bench.trim.plots import draw_mode_stages, draw_profile
+from platemodel.bench.trim.report import REPORT
 from platemodel.cli import main
 from platemodel.errors import JobError
 from platemodel.instrument.bar_cuts import bridge_height
@@ -136,7 +138,7 @@ def test_the_range_holds_every_bar_that_may_come():
 def test_profile_shows_what_is_taken_off():
     result = trim_report.job_trim(JOB, ROWS, {5: 345.0})
     ax = Figure().add_subplot()
-    assert trim_plots.draw_profile(result, ax) is ax
+    assert draw_profile(result, ax) is ax
     hatched = [c for c in ax.collections if c.get_hatch()]
     assert len(hatched) == 1
     corners = hatched[0].get_paths()[0].vertices
@@ -151,7 +153,7 @@ def test_profile_shows_what_is_taken_off():
 def test_the_height_at_the_bridge_stands_over_the_profile():
     """Stations are rounded in the table; the bridge line's figures must not count as its neighbour's."""
     result = trim_report.job_trim(JOB, ROWS, {5: 345.0})
-    ax = trim_plots.draw_profile(result, Figure().add_subplot())
+    ax = draw_profile(result, Figure().add_subplot())
     (bold,) = (t for t in ax.texts if t.get_weight() == "bold")
     assert bold.get_text().startswith(f"{1e3 * result.height:.1f}")
     assert bold.get_position()[0] == pytest.approx(1e3 * result.x_bridge, abs=0.5)
@@ -160,7 +162,7 @@ def test_the_height_at_the_bridge_stands_over_the_profile():
 def test_modes_show_goal_readings_and_what_is_expected():
     rows = (*ROWS, StageRow(14.0 * MM, "lower flank", 0.3 * MM, {1: 97.1, 2: 161.8, 5: 330.0}))
     result = trim_report.job_trim(JOB, rows, {5: 345.0})
-    ax = trim_plots.draw_mode_stages(result, 5, Figure().add_subplot())
+    ax = draw_mode_stages(result, 5, Figure().add_subplot())
     labels = ax.get_legend_handles_labels()[1]
     assert {"heard", "model alone", "taps and model", "goal", "not believed"} <= set(labels)
     lines = {line.get_label(): line for line in ax.lines}
@@ -172,7 +174,7 @@ def test_modes_show_goal_readings_and_what_is_expected():
 @pytest.mark.parametrize("count", [1, 2])
 def test_page_is_a4_and_all_text_is_on_it(wanted, count):
     result = trim_report.job_trim(JOB, ROWS[:count], wanted)
-    figure = trim_plots.trim_page(result)
+    figure = trim_page.trim_page(result)
     assert figure.get_size_inches() * 25.4 == pytest.approx([297, 210])
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
@@ -200,7 +202,7 @@ def test_from_the_first_tap_to_a_page(capsys, folder, tmp_path):
         "--note", "plane, then scraper", "--record", *goal, "--out", tmp_path / "out",
     )  # fmt: skip
     assert code == 0
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(trim_report.FILES)
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(REPORT.files)
     assert err.count("\n") == 3
     rows = read_stages(folder)
     assert [r.height for r in rows] == pytest.approx([14.5 * MM, 14 * MM])
@@ -252,7 +254,7 @@ def test_json(capsys, folder):
         (("--goal", "5=345", "--cut", "somewhere=0.5"), 2, "both flanks"),
         (("--goal", "5=345", "--cut", "all along=much"), 2, "0.01 to 20"),
         (("--goal", "5=345", "--least-height-mm", "0.1"), 2, "2 to 60"),
-        (("--goal", "5=345", "--least-stiffness-share", "9"), 2, "0.1 to 1.5"),
+        (("--goal", "5=345", "--least-stiffness-percent", "9"), 2, "10 to 150"),
     ],
 )
 def test_refused_without_a_trace(capsys, folder, argv, code, words):

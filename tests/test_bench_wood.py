@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit import page
+from platemodel.bench.kit import cautions, paper_files
 from platemodel.bench.wood import result as wood_report
-from platemodel.bench.wood.plots import CAUTION, draw_bands, draw_trade_off, wood_page
+from platemodel.bench.wood.page import wood_page
+from platemodel.bench.wood.plots import draw_bands, draw_trade_off
+from platemodel.bench.wood.report import REPORT
 from platemodel.bench.wood.result import (
-    FILES,
     SHOWN,
     WORDS,
     as_data,
@@ -26,7 +27,6 @@ from platemodel.bench.wood.result import (
     prior_of,
     signed,
     snippet,
-    write_files,
 )
 from platemodel.cli import main
 from platemodel.job import read_job
@@ -39,6 +39,7 @@ from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, from_species
 from tests.job_folders import VIOLIN, write
 
+FILES = tuple(REPORT.files)
 DEMO = data_path("jobs", "old_viola")
 A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 72 points to an inch
 Z_90 = 1.6449  # 95 % point of the normal distribution, any table
@@ -263,11 +264,12 @@ def test_the_region_of_a_pair_holds_ninety_of_a_hundred(fit, ax):
 
 def test_the_page_is_a4_and_says_what_it_is(result, sheets, tmp_path):
     figure = sheets["result"]
-    path = page.save_figure(figure, tmp_path / "page.pdf")
+    path = paper_files.save_pages(figure, tmp_path / "page.pdf")
     box = re.search(rb"/MediaBox \[([^\]]*)\]", path.read_bytes()).group(1).split()
     assert [float(v) for v in box] == pytest.approx([0, 0, *A4_PT], abs=0.01)
     text = "\n".join(t.get_text() for t in figure.texts)
-    for expected in (result.job.name, "Invented data", "without bar", *CAUTION, "weight, g", "further tap"):
+    heads = ("Invented data", "without bar", "weight, g", "further tap")
+    for expected in (result.job.name, *heads, *cautions.WOOD):
         assert expected in text
     assert all(line in text for line in snippet(result.fit.estimate.wood)[1:])
     assert "LOOKS WRONG" not in text
@@ -296,23 +298,23 @@ def test_nothing_on_the_page_lies_off_it_or_on_its_neighbour(kind, sheets):
 
 def test_files_hold_the_table_and_are_not_overwritten(result, tmp_path):
     out = tmp_path / "new" / "sheets"
-    assert [p.name for p in write_files(result, out)] == list(FILES)
+    assert [p.name for p in REPORT.write_files(result, out)] == list(FILES)
     assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
     rows = list(csv.DictReader((out / FILES[0]).open(encoding="utf-8")))
     assert [r["quantity"] for r in rows] == list(SHOWN)
     assert [float(r["low"]) for r in rows] == pytest.approx(result.table["low"].tolist(), rel=1e-5)
     before = [(out / name).read_bytes() for name in FILES]
     with pytest.raises(FileExistsError, match="--force"):
-        write_files(result, out)
+        REPORT.write_files(result, out)
     assert [(out / name).read_bytes() for name in FILES] == before
 
 
 def test_one_file_in_the_way_is_enough(result, tmp_path):
     (tmp_path / FILES[1]).write_text("mine")
     with pytest.raises(FileExistsError, match=re.escape(FILES[1])):
-        write_files(result, tmp_path)
+        REPORT.write_files(result, tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == [FILES[1]]
-    write_files(result, tmp_path, force=True)
+    REPORT.write_files(result, tmp_path, force=True)
     assert (tmp_path / FILES[1]).read_bytes().startswith(b"%PDF")
 
 
@@ -321,9 +323,9 @@ def test_files_are_written_whole_or_not_at_all(result, tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     (tmp_path / FILES[0]).write_text("mine")
-    monkeypatch.setattr(page, "save_figure", full_disk)
+    monkeypatch.setattr(paper_files, "save_pages", full_disk)
     with pytest.raises(OSError, match="No space"):
-        write_files(result, tmp_path, force=True)
+        REPORT.write_files(result, tmp_path, force=True)
     assert [p.name for p in tmp_path.iterdir()] == [FILES[0]]
     assert (tmp_path / FILES[0]).read_text() == "mine"
 
@@ -368,7 +370,7 @@ def test_wood_with_the_bar_on(capsys, tmp_path, coarse):
     ("toml", "words"),
     [
         (VIOLIN, ["no taps without a bar", "platemodel taps", "mode_1_hz"]),
-        (BARRED.replace("[bar]\n", ""), ["no bar", "table [bar]"]),
+        (BARRED.replace("[bar]\n", ""), ["no such table", "table [bar]"]),
     ],
 )
 def test_wood_refuses_what_it_cannot_use(capsys, tmp_path, toml, words):

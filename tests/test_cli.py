@@ -36,7 +36,14 @@ def test_version(capsys):
     assert run(capsys, "--version") == (0, f"platemodel {__version__}\n", "")
 
 
-@pytest.mark.parametrize("argv", [[], ["chek", "x"], ["check"], ["new", "x"], ["new", "x", "--like", "lute"]])
+def test_the_bare_command_shows_the_help(capsys):
+    code, out, err = run(capsys)
+    assert (code, err) == (0, "")
+    assert "check" in out
+    assert "the maker decides" in out
+
+
+@pytest.mark.parametrize("argv", [["chek", "x"], ["check"], ["new", "x"], ["new", "x", "--like", "lute"]])
 def test_wrong_usage(capsys, argv):
     code, out, err = run(capsys, *argv)
     assert (code, out) == (2, "")

@@ -8,8 +8,8 @@ import os
 import pytest
 
 from platemodel.bench import sheets
-from platemodel.bench.layout import result as layout_report
-from platemodel.bench.layout.result import FILES, as_data, as_text, job_layout, write_files
+from platemodel.bench.layout.report import REPORT
+from platemodel.bench.layout.result import as_data, as_text, job_layout
 from platemodel.cli import main
 from platemodel.job import read_job
 from platemodel.resources import data_path
@@ -17,6 +17,7 @@ from tests.job_folders import VIOLIN as STARTER
 from tests.job_folders import write
 
 VIOLIN = data_path("jobs", "modern_violin")
+FILES = tuple(REPORT.files)
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def test_command_writes_the_set_and_keeps_an_earlier_one(capsys, tmp_path):
     assert code == 0
     assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
     assert "spring 0.4 mm" in text
-    assert "drawing the layout" in messages
+    assert "drawing the pages" in messages
     rows = list(csv.DictReader((out / "seat.csv").open()))
     assert float(rows[0]["spring_gap_mm"]) == 0.4
     assert [r["place"] for r in csv.DictReader((out / "cut_list.csv").open())][-1] == "upper end"
@@ -70,12 +71,6 @@ def test_an_earlier_set_survives_a_failure(violin, tmp_path, monkeypatch, fault)
     if fault == "drawing":
         monkeypatch.setattr(sheets, "layout_drawing", broken)  # when one PDF is written already
     else:
-
-        def quick(_, folder, *__):
-            for name in FILES:
-                (folder / name).write_text("new")
-
-        monkeypatch.setattr(layout_report, "_draw", quick)
         true_replace, count = os.replace, itertools.count()
 
         def fails_late(a, b):
@@ -85,7 +80,7 @@ def test_an_earlier_set_survives_a_failure(violin, tmp_path, monkeypatch, fault)
 
         monkeypatch.setattr(os, "replace", fails_late)
     with pytest.raises(OSError, match="no space"):
-        write_files(violin, tmp_path, force=True)
+        REPORT.write_files(violin, tmp_path, force=True)
     monkeypatch.undo()
     assert {p.name: p.read_text() for p in tmp_path.iterdir()} == {name: f"old {name}" for name in FILES}
 
@@ -96,15 +91,15 @@ def test_a_failure_leaves_no_folder_behind(violin, tmp_path, monkeypatch):
 
     monkeypatch.setattr(sheets, "layout_pages", broken)
     with pytest.raises(OSError, match="no space"):
-        write_files(violin, tmp_path / "new")
+        REPORT.write_files(violin, tmp_path / "new")
     assert list(tmp_path.iterdir()) == []
 
 
 def test_command_refuses(capsys, tmp_path):
     no_bar = write(tmp_path, STARTER)
     code, _, messages = run(capsys, "layout", no_bar)
-    assert code == 2
-    assert "add [bar] to job.toml" in messages
+    assert code == 1
+    assert "add the table [bar]" in messages
     for option in (("--spring-mm", "9"), ("--pitch-mm", "1"), ("--paper", "A5"), ("--roughing-mm", "x")):
         code, _, messages = run(capsys, "layout", VIOLIN, *option)
         assert code == 2

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from platemodel.bench.samples import result as sample_report
+from platemodel.bench.samples.report import REPORT
 from platemodel.cli import main
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.job import read_job
@@ -58,7 +59,7 @@ def test_blank_with_two_ways_and_across(capsys):
         ([*STRIP, "--tap-hz", "345", "--way", "flat", "--way", "edge"], "1 taps but 2 ways"),
         ([*STRIP[:-1], "148", "--tap-hz", "345"], "200 to 1000"),
         ([*STRIP, "--tap-hz", "345", "--species", "oak"], "oak"),
-        ([*STRIP, "--tap-hz", "-3"], "positive number"),
+        ([*STRIP, "--tap-hz", "-3"], "allowed 1 to 20000 Hz"),
         (["--length-mm", "300"], "required"),
         (["--length-mm", "300", "--width-mm", "6", "--thickness-mm", "20", "--mass-g", "14.8"], "swap"),
     ],
@@ -150,11 +151,11 @@ def test_samples_on_a_top(tmp_path):
     assert list(table.index) == list(report.comparison.table["sample"]) == ["D1", "C1"]
     # the weights of the two tables are the same figure
     assert table["bar_g"].to_numpy() == pytest.approx(report.comparison.table["bar_g"].to_numpy(), rel=3e-3)
-    text = sample_report.as_text(report)
+    text = REPORT.text(report)
     assert "as stiff under the bass foot" in text
-    files = sample_report.write_files(report, tmp_path)
-    assert [f.name for f in files] == ["samples.csv", "samples.pdf", "samples_on_top.csv"]
-    assert sample_report.as_data(report)["job"] == job.name
+    files = REPORT.write_files(report, tmp_path)
+    assert [f.name for f in files] == ["samples.csv", "samples_on_top.csv", "samples.pdf"]
+    assert REPORT.data(report)["job"] == job.name
 
 
 def test_the_full_model_answers_for_a_bar():

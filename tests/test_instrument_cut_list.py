@@ -8,7 +8,7 @@ from shapely.geometry import Point
 
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.cut_list import cut_list
-from platemodel.instrument.layout import bar_on_line, one_seventh
+from platemodel.instrument.layout import BarLine, bar_on_line, one_seventh
 from platemodel.instrument.layout_distances import distance_table, edge_on_marks, layout_distances
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import Post
@@ -107,6 +107,33 @@ def test_ends_by_hand(cuts):
     assert 1e3 * lower.run_height == pytest.approx(5.153, abs=0.003)  # heights are straight between stations
     assert 1e3 * upper.run_height == pytest.approx(4.684, abs=0.003)
     assert np.degrees(lower.fall) == pytest.approx(6.14, abs=0.02)  # atan(2.153 / 20)
+
+
+def test_a_cello_s_cut_list_by_hand():
+    """Body 755 mm: the last stretch of 20 mm and the blank's 10 mm beyond each end grow by 755/355.
+
+    Bar along the axis from 80 to 660 mm, 22 mm high at the bridge line at 355 mm and 5 mm at the ends,
+    power 1.5: sides 275 and 305 mm, last stretch 42.54 mm, where h = 5 + 17 (1 - (232.46/275)^1.5) = 8.787
+    and 5 + 17 (1 - (262.46/305)^1.5) = 8.429 mm. Width 11 mm, 420 kg/m3.
+    """
+    made = preset_top("cello")
+    top = replace(made, bridge=replace(made.bridge, x=0.355))
+    scale = top.outline.body_length / 0.355
+    assert scale == pytest.approx(755 / 355, rel=1e-3)
+    wood = from_species("tonewood spruce", density=420.0)
+    line = BarLine(0.0, -0.025, 0.755, -0.025)
+    bar = bar_on_line(line, (0.080, 0.660), 11e-3, top.bridge, 22e-3, (5e-3, 5e-3), wood, 1.5, pitch=1e-3)
+    cuts = cut_list(top, bar, pitch=50e-3)
+    assert [1e3 * end.run for end in cuts.ends] == pytest.approx([42.54, 42.54], abs=0.05)
+    assert [1e3 * end.run_height for end in cuts.ends] == pytest.approx([8.787, 8.429], abs=0.01)
+    assert 1e3 * cuts.length == pytest.approx(580.0, abs=1e-6)
+    # stations every 50 mm from the lower end, the bridge line and the upper end
+    x = sorted({*range(80, 660, 50), 355, 660})
+    assert cuts.table()["x_mm"].tolist() == pytest.approx(x, abs=0.01)
+    # mean height: 5 + 17 x 0.6 = 15.2 mm (the mean of 1 - u^1.5 is 1 - 1/2.5)
+    assert 1e3 * cuts.masses["final"] == pytest.approx(420e-6 * 580 * 11 * 15.2, rel=1e-3)
+    # from the seat's ends, which do not lie at one height, 21.27 mm beyond each
+    assert 1e3 * cuts.blank.length == pytest.approx(580 + 2 * 21.27, abs=0.5)
 
 
 def test_spring_bends_both_edges_of_the_blank_alike(top, bar, cuts):

@@ -1,6 +1,7 @@
 """The job folder: what is read, converted, assumed, found odd and refused."""
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -350,7 +351,7 @@ def test_one_wrong_reading_is_a_finding(tmp_path):
 
 
 def test_every_field_and_column_is_documented():
-    text = (data_path().parent / "docs" / "data-formats.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[1] / "docs" / "data-formats.md").read_text(encoding="utf-8")
     rows = {line for line in text.splitlines() if line.startswith("| `")}
     units = {"_mm": "mm", "_g": "g", "_kg_m3": "kg/m3", "_gpa": "GPa", "_deg": "degrees", "_hz": "Hz"}
     units |= {"_percent": "%", "_c": "degrees C", "_n": "N", "_n_per_mm": "N/mm", "": ""}

@@ -51,6 +51,23 @@ def test_a_beam_on_two_supports_bends_by_the_handbook():
     assert beam.moments(force, [LENGTH / 2])[0] == pytest.approx(-LENGTH / 4, rel=1e-12)
 
 
+def test_a_rounded_bar_yields_by_what_its_section_lacks():
+    """A fill of 0.9 takes a tenth off area and inertia: P l^3 / 48 EI and P l / 4 k G A, each over 0.9."""
+    bar = replace(straight(), section_fill=0.9)
+    beam = BarBeam(bar, np.array([0, LENGTH / 2, LENGTH]))
+    inertia, area = 0.9 * WIDE * HIGH**3 / 12, 0.9 * WIDE * HIGH
+    bent = LENGTH**3 / (48 * 12e9 * inertia)
+    sheared = LENGTH / (4 * SHEAR_FACTOR * SPRUCE.G_LT * area)
+    # 1e-4: the integral over 400 pieces, as above
+    assert beam.compliance[0, 0] == pytest.approx(bent + sheared, rel=1e-4)
+    assert replace(beam, shear=False).compliance[0, 0] == pytest.approx(bent, rel=1e-4)
+    force = beam.balance.T @ np.array([1.0])
+    s, v = beam.elastic_line(force)
+    assert np.interp(LENGTH / 2, s, v) == pytest.approx(bent + sheared, rel=1e-3)
+    # under a force in the middle the free edge has M h / 2 I = P l h / 8 I
+    assert abs(beam.stress(force, [LENGTH / 2])[0]) == pytest.approx(LENGTH * HIGH / (8 * inertia), rel=1e-9)
+
+
 def test_a_tapered_bar_bends_by_the_integral_of_its_height():
     """End load P on a half bar held in the middle: v is the integral of P x^2 / EI(x), by quadrature."""
     found = close_gaps(straight(heights=TAPERED), ends(1 * MM), film=0.0, shear=False).force[0]

@@ -1,7 +1,11 @@
 """Glue window: conservation of heat, laws that must hold, refusals; exact solutions are in the cases."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from scipy.special import erfcx
 
 from platemodel.instrument import preset_bar, preset_top
 from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature, film_decay
@@ -129,6 +133,30 @@ def test_the_window_is_of_the_trades_size(violin):
     assert cold["open_high_s"] > 20
     assert warm["closed_low_s"] < 180
     assert warm["closed_high_s"] > 60
+
+
+def test_the_band_goes_from_all_that_shortens_to_all_that_lengthens(violin):
+    """docs/glue.md: film 0.2 to 0.4 mm, air 15 to 5 W/m2K, evaporation all to none, gel point 35 to 31."""
+    middle, row = violin.joint, violin.table.iloc[0]
+    for name, film, air, wet, gel in (("low", 0.2e-3, 15.0, 1.0, 35.0), ("high", 0.4e-3, 5.0, 0.0, 31.0)):
+        case = replace(middle, film=film, air=air, wet=wet, gel_c=gel)
+        assert row[f"open_{name}_s"] == pytest.approx(case.open_time(), rel=1e-9)
+        assert row[f"closed_{name}_s"] == pytest.approx(case.closed_time(10.0), rel=1e-9)
+
+
+def test_the_width_of_the_window_is_that_of_the_stirred_film():
+    """Set at once between thick wood, a thin film gels after t with 20 + 40 exp(x^2) erfc(x) its gel point.
+
+    Carslaw & Jaeger 12.4: x goes as the root of t over the film, so that from the thin film with the high
+    gel point to the thick one with the low point the time grows by (2 x_31 / x_35)^2.
+    """
+    at = {c: brentq(lambda x, c=c: erfcx(x) - (c - 20.0) / 40.0, 1e-3, 20.0) for c in (35.0, 31.0)}
+    expected = (2 * at[31.0] / at[35.0]) ** 2
+    top = preset_top("violin")
+    films = (0.05e-3, 0.07e-3, 0.1e-3)  # thin, so that a plate of 3 mm is thick wood while they gel
+    row = glue_window(preset_bar(top), top, lay_s=0.0, film=films, warmed=()).table.iloc[0]
+    # the film is not stirred: 3 % of the time at 0.1 mm
+    assert row["closed_high_s"] / row["closed_low_s"] == pytest.approx(expected, rel=0.05)
 
 
 def test_bands_are_in_order_and_warm_wood_buys_time(violin):

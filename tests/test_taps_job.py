@@ -2,14 +2,16 @@
 
 import json
 import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from platemodel.bench.taps import sound_files
+from platemodel.bench.sounds.report import REPORT as SOUNDS
+from platemodel.bench.sounds.result import JobSounds
 from platemodel.bench.taps.plots import draw_spectrum
-from platemodel.bench.taps.result import chosen_readings, tap_report
+from platemodel.bench.taps.result import chosen_readings, job_taps
 from platemodel.cli import main
 from platemodel.errors import JobError, RecordingError
 from platemodel.job import TapReading, keep_taps, read_job, typed_sd
@@ -135,7 +137,7 @@ def test_keeping_writes_a_new_table_or_nothing(folder):
 
 
 def test_documented_columns():
-    text = (data_path().parent / "docs" / "data-formats.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[1] / "docs" / "data-formats.md").read_text(encoding="utf-8")
     for c in NUMBERS:
         assert f"| `{c.name}` | {c.low:g} to {c.high:g} | {c.doc} |" in text
     for name, doc in WORDS.items():
@@ -224,8 +226,8 @@ def test_taps_with_the_model_offer_the_modes(capsys):
 def test_bar_on_without_a_bar(tmp_path, wav):
     job = read_job(write(tmp_path, VIOLIN))
     with pytest.raises(RecordingError, match=r"no table \[bar\]"):
-        tap_report(job, [read_recording(wav)], True)
-    result = tap_report(job, [read_recording(wav)], True, model=False)
+        job_taps(job, [read_recording(wav)], True)
+    result = job_taps(job, [read_recording(wav)], True, model=False)
     assert result.state == "with bar"
     with pytest.raises(RecordingError, match="only one of them"):
         chosen_readings(result, {1: 84.0, 2: 84.1})
@@ -238,18 +240,17 @@ def plate():
 
 def test_sound_writes_what_is_heard(tmp_path, plate):
     out = tmp_path / "sounds"
-    plates = {"without bar": plate}
-    files = sound_files.write_sounds(plates, out)
+    result = JobSounds(read_job(DEMO), {"without bar": plate})
+    files = SOUNDS.write_files(result, out)
     assert [p.name for p in files] == [f"tap_mode_{n}_without_bar.wav" for n in (1, 2, 5)]
     assert sorted(p.name for p in out.iterdir()) == sorted(p.name for p in files)
-    table = sound_files.sound_table(plates)
-    for path, row in zip(files, table.itertuples(), strict=True):
+    for path, row in zip(files, result.table.itertuples(), strict=True):
         peaks = tap_peaks(read_recording(path))
         assert np.abs(peaks["f_hz"] / row.f_hz - 1).min() < 1e-3
     with pytest.raises(FileExistsError, match="--force"):
-        sound_files.write_sounds(plates, out)
-    assert sound_files.write_sounds(plates, out, force=True) == files
-    text = sound_files.as_text(read_job(DEMO), table)
+        SOUNDS.write_files(result, out)
+    assert SOUNDS.write_files(result, out, force=True) == files
+    text = SOUNDS.text(result)
     assert f"{plate.frequency(2):.1f}" in text
     assert "INVENTED DATA" in text
 

@@ -1,5 +1,7 @@
 """Wood room: constants, species, closed formulas."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -46,6 +48,25 @@ def test_wood_that_would_make_energy_is_refused():
         Orthotropic.isotropic(E=10e9, nu=0.6, density=400)
     with pytest.raises(ValueError, match="density = -1"):
         Orthotropic.isotropic(E=10e9, nu=0.3, density=-1)
+
+
+def test_derivatives_of_the_compliance_are_differences_of_it(w1):
+    """By the logarithm of each of the nine constants, one after the other."""
+    step = 1e-4
+    for name, found in w1.compliance_by_logs().items():
+        ends = [
+            replace(w1, **{name: getattr(w1, name) * np.exp(sign * step)}).compliance() for sign in (1, -1)
+        ]
+        # a compliance goes as a constant or as its inverse: the central difference errs by step^2 / 6
+        difference = (ends[0] - ends[1]) / (2 * step)
+        assert np.abs(found - difference).max() < 1e-8 * np.abs(difference).max(), name
+    assert len(w1.compliance_by_logs()) == 9
+
+
+def test_speeds_of_sound_are_roots_of_stiffness_over_density(w1):
+    """By hand: 11.88 GPa over 400 kg/m3 is 29.7e6 m2/s2; across, 0.078 of it (Wood Handbook, from memory)."""
+    assert w1.c_L == pytest.approx(5449.8, abs=0.1)
+    assert w1.c_R == pytest.approx(1522.0, abs=0.1)
 
 
 # --- species --------------------------------------------------------------------------------------

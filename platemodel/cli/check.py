@@ -1,6 +1,6 @@
 """Verb ``check``."""
 
-from platemodel.cli.common import OK, add_folder, show
+from platemodel.cli.common import OK, add_folder, add_json, show
 from platemodel.job import read_job
 from platemodel.job.report import as_data, report
 
@@ -9,11 +9,11 @@ def add(verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "check",
-        help="read a job folder and say what it holds",
+        help="read a job folder and say what is in it",
         description="Say what was read, what was assumed, what looks odd, and every error.",
     )
     add_folder(verb)
-    verb.add_argument("--json", action="store_true", help="print JSON instead of text")
+    add_json(verb)
     verb.set_defaults(run=_run)
 
 

@@ -1,11 +1,18 @@
 """Verb ``glue``."""
 
-import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_folder, add_output, number, show, teller
-from platemodel.errors import JobError, PlatemodelError, Problem
-from platemodel.job import JOB_FILE, read_job
+from platemodel.cli.common import (
+    OK,
+    UsageError,
+    add_folder,
+    add_output,
+    figures_from_options,
+    in_metres,
+    number,
+    run_report,
+)
+from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
 
@@ -13,38 +20,44 @@ def add(verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "glue",
-        help="close gaps, place clamps, tell how long the glue stays liquid",
-        description="Forces that close the gaps under the bar and what stays locked in; number, places, "
-        "forces and order of the clamps; how long hot hide glue stays liquid. For the bench, with cautions.",
+        help="close the gaps, place the clamps, and see how long the glue stays liquid",
+        description="Work out the forces that close the gaps under the bar and what stays locked in; how "
+        "many clamps, where, how hard and in which order; and how long hot hide glue stays liquid. For the "
+        "bench, with cautions.",
     )
     add_folder(verb)
-    add_output(verb, "the sheet and the tables")
+    add_output(verb, "the page and the tables")
     verb.add_argument(
         "--gaps",
         type=Path,
         metavar="FILE",
-        help=f"table of gaps; default {GAPS_FILE} in the job folder, if any",
+        help=f"table of gaps; default {GAPS_FILE} in the job folder, if it is there",
     )
     verb.add_argument(
         "--spring-mm",
         type=number(0, 10, "mm"),
         metavar="MM",
-        help="even spring on purpose: gap at each end; instead of a table",
+        help="even spring on purpose, as the gap at each end; instead of a table",
     )
     verb.add_argument(
         "--blank-mm",
         type=number(3, 60, "mm"),
         metavar="MM",
-        help="even height of the bar when glued, if its profile is planed afterwards",
+        help="height of the bar if it is glued with an even height and planed to its profile afterwards",
     )
-    verb.add_argument("--clamps", type=int, metavar="N", help="number of clamps; default the fewest")
+    verb.add_argument("--clamps", type=int, metavar="N", help="number of clamps; default as few as will do")
     verb.add_argument(
-        "--glue-c", type=number(40, 75, "°C"), default=60.0, metavar="C", help="glue; default 60"
+        "--glue-c",
+        type=number(40, 75, "°C"),
+        default=60.0,
+        metavar="C",
+        help="temperature of the glue; default 60",
     )
-    for name, words in (("wood", "both woods when spread; default the room's"), ("room", "the air; else 20")):
-        verb.add_argument(
-            f"--{name}-c", type=number(0, 40 + 10 * (name == "wood"), "°C"), metavar="C", help=words
-        )
+    for name, most, words in (
+        ("wood", 50, "temperature of both woods when the glue is spread; default the room's"),
+        ("room", 40, "temperature of the air; default the job's, or 20"),
+    ):
+        verb.add_argument(f"--{name}-c", type=number(0, most, "°C"), metavar="C", help=words)
     verb.add_argument(
         "--gram",
         type=int,
@@ -57,40 +70,23 @@ def add(verbs) -> None:
 
 def _run(args):
     if args.gaps is not None and args.spring_mm is not None:
-        words = "gaps that were read hold the spring already; give --gaps or --spring-mm, not both"
-        print(f"platemodel glue: {words}", file=sys.stderr)
-        return USAGE
-    tell = teller(args)
+        msg = "gaps that were read include the spring already; give --gaps or --spring-mm, not both"
+        raise UsageError(msg)
     job = read_job(args.folder)
-    if job.bar is None:
-        raise JobError([Problem(JOB_FILE, "bar", "no such table", "gluing needs a bar; add the table [bar]")])
-    gaps = _gaps(args, job.bar)
-    from platemodel.bench.glue import result as glue_report
+    from platemodel.bench.glue.report import REPORT, names
+    from platemodel.bench.glue.result import job_glue
+    from platemodel.bench.kit.needs import needed_bar
 
-    if args.out is not None:
-        glue_report.target_files(args.out, gaps is not None, args.force)  # refuse before the computing
-    try:
-        result = glue_report.job_glue(
-            job,
-            gaps,
-            None if args.blank_mm is None else 1e-3 * args.blank_mm,
-            args.clamps,
-            args.glue_c,
-            args.wood_c,
-            args.room_c,
-            args.gram,
-            progress=tell,
-        )
-    except PlatemodelError:
-        raise
-    except ValueError as error:
-        print(f"platemodel glue: {error}", file=sys.stderr)
-        return USAGE
-    show(args, lambda: glue_report.as_data(result), lambda: glue_report.as_text(result))
-    if args.out is not None:
-        tell("drawing the page")
-        for path in glue_report.write_files(result, args.out, args.force):
-            print(path, file=sys.stderr)
+    gaps = _gaps(args, needed_bar(job, "gluing"))
+
+    def compute(tell):
+        with figures_from_options():
+            return job_glue(
+                job, gaps, in_metres(args.blank_mm), args.clamps, args.glue_c, args.wood_c, args.room_c,
+                args.gram, progress=tell,
+            )  # fmt: skip
+
+    run_report(args, REPORT, compute, names(gaps is not None))
     return OK
 
 
@@ -98,7 +94,7 @@ def _gaps(args, bar):
     from platemodel.instrument.gaps import Gaps
 
     if args.spring_mm is not None:
-        return Gaps.even_spring(bar.length, 1e-3 * args.spring_mm) if args.spring_mm > 0 else None
+        return Gaps.even_spring(bar.length, in_metres(args.spring_mm)) if args.spring_mm > 0 else None
     path = args.gaps or args.folder / GAPS_FILE
     if args.gaps is None and not path.exists():
         return None

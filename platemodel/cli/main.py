@@ -28,7 +28,7 @@ from platemodel.cli import (
     trim,
     wood,
 )
-from platemodel.cli.common import OK, PROBLEM, USAGE
+from platemodel.cli.common import OK, PROBLEM, USAGE, UsageError
 from platemodel.errors import JobError, PlatemodelError
 from platemodel.files import recover
 from platemodel.files.names import MARK
@@ -60,10 +60,14 @@ def main(argv: list[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+    parser = _parser()
     try:
-        args = _parser().parse_args(argv)
+        args = parser.parse_args(argv)
     except SystemExit as stop:
         return int(stop.code or 0)
+    if args.verb is None:
+        parser.print_help()
+        return OK
     try:
         _recover(args)
         return args.run(args)
@@ -72,7 +76,7 @@ def main(argv: list[str] | None = None) -> int:
     except PlatemodelError as error:
         print(f"platemodel {args.verb}: {error}", file=sys.stderr)
         return PROBLEM
-    except FileExistsError as error:
+    except (FileExistsError, UsageError) as error:
         print(f"platemodel {args.verb}: {error}", file=sys.stderr)
         return USAGE
     except BrokenPipeError:
@@ -108,11 +112,12 @@ def _recover(args):
 def _parser():
     parser = argparse.ArgumentParser(
         prog="platemodel",
-        description="Works out the bass bar for a violin, viola or cello top from measurements.",
-        epilog="An estimate from your measurements, not an instruction to cut; the maker decides.",
-    )  # fmt: skip
+        description="Work out the bass bar for a violin, viola or cello top from your measurements.",
+        epilog="platemodel VERB --help explains a verb. What comes out is an estimate, not an instruction to "
+        "cut; the maker decides.",
+    )
     parser.add_argument("--version", action="version", version=f"platemodel {__version__}")
-    verbs = parser.add_subparsers(metavar="VERB", required=True, dest="verb")
+    verbs = parser.add_subparsers(metavar="VERB", dest="verb", title="verbs, in the order of the work")
     for module in VERBS:
         module.add(verbs)
     return parser
@@ -122,7 +127,7 @@ def _refused(error, args):
     count = len(error.problems)
     if getattr(args, "json", False):
         print(json.dumps(problems_as_data(error.problems), indent=2, ensure_ascii=False))
-    folder = Path(args.folder)
+    folder = Path(getattr(args, "reading", None) or args.folder)
     folder = folder if folder.name else folder.resolve().name  # "." says nothing
     print(f"{folder}: {count} problem{'s' * (count != 1)} to mend", file=sys.stderr)
     for n, problem in enumerate(error.problems, 1):

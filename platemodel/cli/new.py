@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE
+from platemodel.cli.common import OK, UsageError
 from platemodel.errors import PlatemodelError
 from platemodel.job.schema import KINDS
 from platemodel.job.template import new_job
@@ -12,14 +12,14 @@ from platemodel.job.template import new_job
 def add(verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
-        "new", help="write a starter job folder", description="Write a starter job folder."
+        "new",
+        help="write a starter job folder",
+        description="Write a starter job folder, in which every field is explained.",
     )
     verb.add_argument("folder", metavar="FOLDER", type=Path, help="folder to make")
-    verb.add_argument("--like", required=True, choices=KINDS, help="instrument whose usual figures fill in")
+    verb.add_argument("--like", required=True, choices=KINDS, help="whose usual figures fill the gaps")
     verb.add_argument("--body-length-mm", type=float, metavar="MM", help="measured body length")
-    verb.add_argument(
-        "--force", action="store_true", help="replace the starter files in a folder that is there"
-    )
+    verb.add_argument("--force", action="store_true", help="replace starter files that are already there")
     verb.set_defaults(run=_run)
 
 
@@ -27,8 +27,7 @@ def _run(args):
     try:
         files = new_job(args.folder, args.like, args.body_length_mm, args.force)
     except PlatemodelError as error:
-        print(f"platemodel new: {error}", file=sys.stderr)
-        return USAGE
+        raise UsageError(str(error)) from error
     for path in files:
         print(path)
     print(f"Fill in {args.folder / 'job.toml'}, then: platemodel check {args.folder}", file=sys.stderr)

@@ -16,8 +16,8 @@ def add(verbs) -> None:
         "are only ever added.",
     )
     add_folder(verb)
-    verb.add_argument("text", metavar="TEXT", nargs="?", default="", help="in your words")
-    verb.add_argument("--kind", choices=KINDS, default="note", help="what sort of entry; default note")
+    verb.add_argument("text", metavar="TEXT", nargs="?", default="", help="what happened, in your own words")
+    verb.add_argument("--kind", choices=KINDS, default="note", help="kind of entry; default note")
     verb.add_argument(
         "--value",
         type=_value,
@@ -40,7 +40,7 @@ def add(verbs) -> None:
 def _value(text):
     name, equals, value = text.partition("=")
     if not (name and equals and value):
-        msg = f"{text!r}: NAME=VALUE is needed, as height_mm=11.5"
+        msg = f"{text!r}: write NAME=VALUE, as height_mm=11.5"
         raise argparse.ArgumentTypeError(msg)
     if value.casefold() in ("yes", "true", "no", "false"):
         return name, value.casefold() in ("yes", "true")

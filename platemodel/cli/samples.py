@@ -1,9 +1,8 @@
 """Verb ``samples``."""
 
-import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, USAGE, add_output, show, teller
+from platemodel.cli.common import OK, UsageError, add_output, errors_name, run_report
 from platemodel.job import read_job
 from platemodel.job.samples import read_samples
 
@@ -15,7 +14,7 @@ def add(verbs) -> None:
     verb = verbs.add_parser(
         "samples",
         help="compare bar blanks or wedges, alone or on a top",
-        description="Rank the samples of a CSV table for a purpose, with bands; with a job, also say what "
+        description="Rank the samples of a CSV table for a purpose, with bands. With a job, also see what "
         "each would do as a bar on its top.",
     )
     verb.add_argument("table", metavar="CSV", type=Path, help="table of samples")
@@ -32,12 +31,44 @@ def add(verbs) -> None:
         help="lightest bar for equal stiffness (default), nearest to --reference, match to the job's top",
     )
     verb.add_argument("--reference", metavar="NAME", help="sample that the others are measured against")
-    add_output(verb, "the tables and the picture")
+    add_output(verb, "the tables and the page")
     verb.set_defaults(run=_run)
 
 
 def _run(args):
-    tell = teller(args)
+    _check_options(args)
+    with errors_name(args, args.table):
+        samples = read_samples(args.table)
+    by_name = {s.name: s for s in samples}
+    if args.reference and (args.reference not in by_name or len(by_name) < 2):
+        msg = f"no sample {args.reference!r} among others; there are {', '.join(by_name)}"
+        raise UsageError(msg)
+    args.folder = args.job
+    job = read_job(args.job) if args.job else None
+    from platemodel.bench.kit.needs import needed_bar
+    from platemodel.bench.samples.report import REPORT, names
+    from platemodel.bench.samples.result import job_samples
+    from platemodel.study.wood.samples import GluedBar, common_moisture, lightest, match, nearest
+
+    if job is not None:
+        needed_bar(job, "comparing samples on a top")
+    purpose, moisture = None, common_moisture(samples)
+    if args.like:
+        purpose = lightest(GluedBar.usual(args.like))
+    elif args.purpose == "match":
+        purpose = match(job.top.wood)
+    elif args.purpose == "nearest":
+        reference = by_name.pop(args.reference)
+        purpose = nearest(reference.estimate(moisture), args.reference)
+
+    def compute(tell):
+        return job_samples(tuple(by_name.values()), purpose, job, moisture=moisture, progress=tell)
+
+    run_report(args, REPORT, compute, names(job is not None))
+    return OK
+
+
+def _check_options(args):
     wrong = None
     if args.purpose == "nearest" and not args.reference:
         wrong = "--purpose nearest needs --reference NAME, one of the samples"
@@ -48,39 +79,4 @@ def _run(args):
     elif args.like and (args.job or args.purpose != "lightest"):
         wrong = "--like goes with the lightest bar without a job"
     if wrong:
-        return _usage(wrong)
-    args.folder = args.table  # what an error message names
-    samples = read_samples(args.table)
-    by_name = {s.name: s for s in samples}
-    if args.reference and (args.reference not in by_name or len(by_name) < 2):
-        return _usage(f"no sample {args.reference!r} among others; there are {', '.join(by_name)}")
-    args.folder = args.job
-    job = read_job(args.job) if args.job else None
-    if job is not None and job.bar is None:
-        return _usage(f"{args.job} has no bar to set the samples against; add [bar] to job.toml")
-    from platemodel.bench.samples import result as sample_report
-    from platemodel.study.wood.samples import GluedBar, common_moisture, lightest, match, nearest
-
-    if args.out is not None:
-        sample_report.target_files(args.out, job is not None, args.force)  # refuse before computing
-    purpose, moisture = None, common_moisture(samples)
-    if args.like:
-        purpose = lightest(GluedBar.usual(args.like))
-    elif args.purpose == "match":
-        purpose = match(job.top.wood)
-    elif args.purpose == "nearest":
-        reference = by_name.pop(args.reference)
-        purpose = nearest(reference.estimate(moisture), args.reference)
-    result = sample_report.job_samples(
-        tuple(by_name.values()), purpose, job, moisture=moisture, progress=tell
-    )
-    show(args, lambda: sample_report.as_data(result), lambda: sample_report.as_text(result))
-    if args.out is not None:
-        for path in sample_report.write_files(result, args.out, args.force):
-            print(path, file=sys.stderr)
-    return OK
-
-
-def _usage(message):
-    print(f"platemodel samples: {message}", file=sys.stderr)
-    return USAGE
+        raise UsageError(wrong)

@@ -1,10 +1,9 @@
 """Verb ``trim``."""
 
 import argparse
-import math
 import sys
 
-from platemodel.cli.common import OK, add_folder, add_output, number, show, teller
+from platemodel.cli.common import OK, add_folder, add_output, in_metres, number, run_report, tones
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import PLACES
 from platemodel.job import read_job
@@ -12,26 +11,32 @@ from platemodel.job.stages import NUMBERS, STAGE_MODES, STAGES_FILE, StageRow, a
 from platemodel.record import Record
 
 _RANGE = {c.name: (c.low, c.high) for c in NUMBERS}
+TONES = tones(STAGE_MODES, *_RANGE["f1_hz"])
 
 
 def add(verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "trim",
-        help="trim the glued bar by tap: the next careful cut, or stop",
-        description="Keep the taps of each stage of trimming in stages.csv of the job folder, correct the "
-        "model of this top by them, and propose the next cut: how much, where, what to expect, when to stop.",
+        help="trim the glued bar by tap: find the next careful cut, or stop",
+        description="Keep what you heard at each stage of trimming in stages.csv of the job folder, correct "
+        "the model of this top by it, and propose the next cut: how much, where, what to expect, when to "
+        "stop.",
     )
     add_folder(verb)
-    add_output(verb, "the sheet and the tables")
+    add_output(verb, "the page and the tables")
     verb.add_argument(
-        "--goal", type=_tones, required=True, metavar="MODE=HZ,...", help="wanted, as 5=345 or 5=345,2=150"
+        "--goal",
+        type=TONES,
+        required=True,
+        metavar="MODE=HZ,...",
+        help="tones wanted, as 5=345 or 5=345,2=150",
     )
     verb.add_argument(
         "--heard",
-        type=_tones,
+        type=TONES,
         metavar="MODE=HZ,...",
-        help="taps of a new stage, bar on, as 1=88,2=156,5=352; it is added to stages.csv",
+        help="what you heard at a new stage, bar on, as 1=88,2=156,5=352; it is added to stages.csv",
     )
     verb.add_argument(
         "--height-mm",
@@ -44,98 +49,84 @@ def add(verbs) -> None:
         "--cut",
         type=_cut,
         metavar='"PLACE=MM"',
-        help=f"what was cut to get to the new stage; places: {names}",
+        help=f'what was cut to get to the new stage, as "all along=0.5"; places: {names}',
     )
-    verb.add_argument("--note", default="", metavar="TEXT", help="for the new stage")
-    verb.add_argument("--record", action="store_true", help="write the new stage into the job's history too")
+    verb.add_argument("--note", default="", metavar="TEXT", help="remark for the new stage")
+    verb.add_argument("--record", action="store_true", help="also write the new stage into the job's history")
     verb.add_argument(
         "--least-height-mm",
         type=number(*_RANGE["height_mm"], "mm"),
         metavar="MM",
-        help="never cut below it under the bridge; default 0.8 of the bar in job.toml",
+        help="never cut below this under the bridge; default 0.8 of the bar in job.toml",
     )
     verb.add_argument(
         "--least-end-mm",
         type=number(0.5, 20, "mm"),
         metavar="MM",
-        help="never cut below it anywhere; default 2 for a violin, scaled with the body",
+        help="never cut below this anywhere; default 2 for a violin, scaled with the body",
     )
     verb.add_argument(
-        "--least-stiffness-share",
-        type=number(0.1, 1.5, ""),
-        default=0.9,
-        metavar="SHARE",
-        help="least stiffness under the bass foot, of that with the bar in job.toml; default 0.9",
+        "--least-stiffness-percent",
+        type=number(10, 150, "%"),
+        default=90.0,
+        metavar="PERCENT",
+        help="least stiffness under the bass foot, of that with the bar in job.toml; default 90",
     )
     verb.set_defaults(run=_run)
-
-
-def _tones(text):
-    out = {}
-    low, high = _RANGE["f1_hz"]
-    for part in text.split(","):
-        number, _, value = part.partition("=")
-        try:
-            mode, f = int(number), float(value)
-        except ValueError:
-            mode, f = 0, math.nan
-        if mode not in STAGE_MODES or not low <= f <= high:
-            modes = ", ".join(map(str, STAGE_MODES))
-            msg = (
-                f"{part!r}: MODE=HZ is needed, mode {modes}, {low:g} to {high:g} Hz with a point, as 5=345.5"
-            )
-            raise argparse.ArgumentTypeError(msg)
-        if mode in out:
-            msg = f"mode {mode} twice; give it once"
-            raise argparse.ArgumentTypeError(msg)
-        out[mode] = f
-    return out
 
 
 def _cut(text):
     name, _, depth = text.partition("=")
     known = [p.name for p in PLACES]
     if name.strip() not in known:
-        msg = f"{text!r}: PLACE=MM is needed, places {', '.join(known)}"
+        msg = f"{text!r}: write PLACE=MM; places are {', '.join(known)}"
         raise argparse.ArgumentTypeError(msg)
     return name.strip(), number(*_RANGE["depth_mm"], "mm")(depth)
 
 
 def _run(args):
-    tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench.trim import result as trim_report
+    from platemodel.bench.kit.needs import needed_bar
+    from platemodel.bench.trim.report import REPORT
+    from platemodel.bench.trim.result import job_trim
 
-    trim_report.check_job(job)
+    bar = needed_bar(job, "trimming")
     if args.out is not None:
-        trim_report.target_files(args.out, args.force)  # refuse before the computing, not after it
-    rows = read_stages(args.folder)
-    row = _new_row(args, rows)
-    if row is not None and rows and row == rows[-1]:
-        print(f"{STAGES_FILE} ends with this stage already; not added again", file=sys.stderr)
-    elif row is not None:
-        add_stage(args.folder, row, job.bar, job.top.bridge.x)
-        rows = read_stages(args.folder)
-        if args.record:
-            _record(args.folder, rows[-1])
-    result = trim_report.job_trim(
-        job,
-        rows,
-        args.goal,
-        None if args.least_height_mm is None else 1e-3 * args.least_height_mm,
-        args.least_stiffness_share,
-        None if args.least_end_mm is None else 1e-3 * args.least_end_mm,
-        progress=tell,
-    )
-    show(args, lambda: trim_report.as_data(result), lambda: trim_report.as_text(result))
-    if args.out is not None:
-        tell("drawing the page")
-        for path in trim_report.write_files(result, args.out, args.force):
-            print(path, file=sys.stderr)
+        REPORT.target_files(args.out, args.force)  # refuse before the new stage is kept
+    rows = _stages(args, bar, job.top.bridge.x)
+
+    def compute(tell):
+        return job_trim(
+            job,
+            rows,
+            args.goal,
+            in_metres(args.least_height_mm),
+            0.01 * args.least_stiffness_percent,
+            in_metres(args.least_end_mm),
+            progress=tell,
+        )
+
+    run_report(args, REPORT, compute)
     return OK
 
 
-def _new_row(args, rows):
+def _stages(args, bar, x_bridge):
+    """Stages of the job folder, to which a new one is added first."""
+    rows = read_stages(args.folder)
+    row = _new_row(args)
+    if row is None:
+        return rows
+    if rows and row == rows[-1]:
+        print(f"{STAGES_FILE} already ends with this stage; not added again", file=sys.stderr)
+        return rows
+    add_stage(args.folder, row, bar, x_bridge)
+    rows = read_stages(args.folder)
+    if args.record:
+        _record(args.folder, rows[-1])
+    return rows
+
+
+def _new_row(args):
     if args.heard is None:
         given = {"--height-mm": args.height_mm, "--cut": args.cut, "--note": args.note or None}
         alone = [name for name, value in given.items() if value is not None]
@@ -146,8 +137,7 @@ def _new_row(args, rows):
             raise JobError([Problem(STAGES_FILE, "", alone[0], what)])
         return None
     place, depth = args.cut or ("", None)
-    height = None if args.height_mm is None else 1e-3 * args.height_mm
-    return StageRow(height, place, None if depth is None else 1e-3 * depth, args.heard, args.note)
+    return StageRow(in_metres(args.height_mm), place, in_metres(depth), args.heard, args.note)
 
 
 def _record(folder, row):

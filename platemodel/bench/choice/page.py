@@ -7,15 +7,15 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
 from platemodel.bench.choice.result import (
-    CAUTION,
     JobChoice,
     height_caution,
     heights_text,
     higher_lines,
     verdict,
 )
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 SHORT = {
@@ -32,39 +32,26 @@ DIGITS = {"foot_n_per_mm": 1, "sink_mm": 3, "f1_hz": 1, "f2_hz": 1, "f5_hz": 1, 
 def choice_page(result: JobChoice) -> Figure:
     """Lay out the page; save it without a tight bounding box."""
     choice = result.choice
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.955, f"Choice of a bar: {result.job.name}", fontsize=14, weight="bold", color=INK)
-    made_up = "Invented data, no real instrument. " if result.job.invented else ""
-    _lines(figure, made_up + verdict(choice), 0.04, 0.93, 150, 2)
+    figure = titled_page(f"Choice of a bar: {result.job.name}", cautions=cautions.CHOICE)
+    head = f"{cautions.invented_note(result.job)} {verdict(choice)}".strip()
+    write_lines(figure, textwrap.wrap(head, 150)[:2], LEFT, 0.93, 8, 0.02)
     draw_profiles(choice, result.job.bar, figure.add_axes((0.06, 0.715, 0.88, 0.165)))
     names = drawn_figures(choice)
     for i, name in enumerate(names):
         draw_curve(choice, name, figure.add_axes((0.06 + 0.237 * i, 0.44, 0.185, 0.185)))
-    _targets(figure, choice, 0.04, 0.365)
+    _targets(figure, choice, LEFT, 0.365)
     _steps(figure, choice, 0.52, 0.365)
     _bars(figure, choice, 0.52, 0.228)
-    _head(figure, 0.04, 0.178, "How much higher than usual")
+    write_head(figure, "How much higher than usual", LEFT, 0.178)
     texts = (*height_caution(choice), *higher_lines(choice), heights_text(choice))
     said = [line for text in texts for line in textwrap.wrap(text, 92)]
-    for k, line in enumerate(said[:7]):
-        figure.text(0.04, 0.158 - 0.0165 * k, line, fontsize=6.8, color=INK)
+    write_lines(figure, said[:7], LEFT, 0.158, 6.8)
     note = (
         "Shaded: heights that meet all targets. Whiskers and bands: 90 %, from the doubt of the wood of top "
         "and bar alone; neither mesh nor ribs are in them."
     )
-    figure.text(0.04, 0.050, note, fontsize=7, color=INK)
-    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
-        figure.text(0.04, y, line, fontsize=7, color=INK)
+    write_lines(figure, [note], LEFT, 0.050)
     return figure
-
-
-def _lines(figure, text, left, top, width, most):
-    for k, line in enumerate(textwrap.wrap(text, width)[:most]):
-        figure.text(left, top - 0.02 * k, line, fontsize=8, color=INK)
-
-
-def _head(figure, left, top, title):
-    figure.text(left, top, title, fontsize=8.5, weight="bold", color=INK)
 
 
 def _row(figure, left, y, cells, places, style="normal"):
@@ -74,7 +61,7 @@ def _row(figure, left, y, cells, places, style="normal"):
 
 
 def _targets(figure, choice, left, top):
-    _head(figure, left, top, "Targets")
+    write_head(figure, "Targets", left, top)
     places = (0.0, 0.245, 0.30, 0.355, 0.43)
     _row(figure, left, top - 0.02, ("", "asked", "found", "margin", "90 % band"), places, "italic")
     bands = choice.bands.set_index("figure")
@@ -100,7 +87,7 @@ def _columns(choice):
 
 
 def _steps(figure, choice, left, top):
-    _head(figure, left, top, "Half a millimetre of height")
+    write_head(figure, "Half a millimetre of height", left, top)
     names = _columns(choice)
     places = (0.0, *np.linspace(0.14, 0.44, len(names)))
     _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
@@ -114,7 +101,7 @@ def _steps(figure, choice, left, top):
 
 
 def _bars(figure, choice, left, top):
-    _head(figure, left, top, "Beside other bars")
+    write_head(figure, "Beside other bars", left, top)
     names = _columns(choice)
     places = (0.0, *np.linspace(0.18, 0.44, len(names)))
     _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")

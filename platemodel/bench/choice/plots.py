@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from platemodel.bench.kit.plots import BAR, INK
+from platemodel.bench.kit.colours import BAR, BLUE, INK
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.choose import BarChoice
 from platemodel.study.top.figures import FIGURES
 
-OTHER = "#2f5d73"
+OTHER = BLUE
 STEEP = 2.0  # heights are drawn this many times as large as lengths
 
 

@@ -1,13 +1,13 @@
 """A job's choice of a bar as text, data and files."""
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of
@@ -15,19 +15,6 @@ from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
 from platemodel.wood import WoodEstimate, species_estimate, species_table
 
-FILES = (
-    "bar_choice.csv",
-    "bar_choice_margins.csv",
-    "bar_choice_curve.csv",
-    "bar_choice_others.csv",
-    "bar_choice.pdf",
-)
-CAUTION = (
-    "A model's estimate with a band, not an instruction to cut: leave the bar high, come down in steps, tap "
-    "and flex at each; the maker decides.",
-    "An original or early bar, a valuable instrument, or a crack under the bar goes to a qualified restorer "
-    "first.",
-)
 USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
@@ -70,25 +57,25 @@ def job_choice(
     fineness : float
         Of the mesh.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
+    JobError
+        A job without bar.
     ValueError
-        A job without bar, or targets that cannot be.
+        Targets that cannot be.
     """
-    if job.bar is None:
-        msg = "the job has no bar to begin with; add [bar] to job.toml, its line and wood are kept"
-        raise ValueError(msg)
-    tell = progress or (lambda _: None)
+    bar = needed_bar(job, "choosing (its line and wood are kept)")
+    tell = progress or no_message
     tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=job.bar)
+    model = top_model(job.top, fineness, bar=bar)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
-    reference = usual_reference(job.top.kind, length, job.bar.section_fill, fineness)
+    reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
     choice = choose_bar(
-        model, job.bar, targets, free, set_up=job.set_up, bar_wood=doubt_of(job.bar.wood),
+        model, bar, targets, free, set_up=job.set_up, bar_wood=doubt_of(bar.wood),
         top_wood=doubt_of(job.top.wood), blanks=blanks, reference=reference, progress=progress,
     )  # fmt: skip
     return JobChoice(job, choice)
@@ -189,7 +176,7 @@ def heights_text(choice: BarChoice) -> str:
 def as_text(result: JobChoice) -> str:
     """Tables for the terminal."""
     job, choice = result.job, result.choice
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), "", verdict(choice)]
+    lines = [cautions.text_title(job), "", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
     lines += ["", "Targets"]
@@ -207,26 +194,19 @@ def as_text(result: JobChoice) -> str:
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
     lines += ["", heights_text(choice), "", "Half a millimetre of height"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
-    lines += _table(
-        ["", *(_short(n) for n in names)],
-        [
-            [f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"]
-            + [f"{r[n]:.4g}" if r["step_mm"] == 0 else _change(r[f"d_{n}"], n) for n in names]
-            for r in choice.steps.to_dict("records")
-        ],
-    )
-    lines += ["", "Beside other bars"]
-    lines += _table(
-        ["", "height", *(_short(n) for n in names), "needs mm"],
-        [
-            [r["bar"], f"{r['height_mm']:.1f}", *(f"{r[n]:.4g}" for n in names), _mm(r["needed_height_mm"])]
-            for r in choice.comparison.to_dict("records")
-        ],
-    )
+    steps = [["", *(_short(n) for n in names)]]
+    for r in choice.steps.to_dict("records"):
+        label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
+        steps.append([label, *(_change(r[f"d_{n}"], n) if r["step_mm"] else f"{r[n]:.4g}" for n in names)])
+    others = [["", "height", *(_short(n) for n in names), "needs mm"]]
+    for r in choice.comparison.to_dict("records"):
+        found = (f"{r[n]:.4g}" for n in names)
+        others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
+    lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
     lines += [
         "",
         "Bands hold the doubt of the wood of top and bar alone; neither mesh nor ribs are in them.",
-        *CAUTION,
+        *cautions.CHOICE,
     ]
     return "\n".join(lines) + "\n"
 
@@ -246,14 +226,6 @@ def _short(name):
     )
 
 
-def _table(head, rows):
-    cells = [head, *rows]
-    widths = [max(len(r[k]) for r in cells) for k in range(len(head))]
-    for first, *others in cells:
-        padded = [c.rjust(w) for c, w in zip(others, widths[1:], strict=True)]
-        yield ("  " + "  ".join([first.ljust(widths[0]), *padded])).rstrip()
-
-
 def as_data(result: JobChoice) -> dict:
     """Plain data for JSON; mm, g, Hz, N/mm."""
     choice, bar = result.choice, result.choice.bar
@@ -264,63 +236,19 @@ def as_data(result: JobChoice) -> dict:
         "met": choice.met,
         "verdict": verdict(choice),
         "bar": {
-            "height_mm": _plain(1e3 * bar.heights.max()),
-            "length_mm": _plain(1e3 * bar.length),
-            "width_mm": _plain(1e3 * bar.width),
-            "end_heights_mm": [_plain(1e3 * h) for h in bar.heights[[0, -1]]],
-            "higher_than_usual_mm": _plain(choice.higher_mm),
-            "height_band_mm": [_plain(low), _plain(high)],
+            "height_mm": plain(1e3 * bar.heights.max()),
+            "length_mm": plain(1e3 * bar.length),
+            "width_mm": plain(1e3 * bar.width),
+            "end_heights_mm": [plain(1e3 * h) for h in bar.heights[[0, -1]]],
+            "higher_than_usual_mm": plain(choice.higher_mm),
+            "height_band_mm": [plain(low), plain(high)],
             "higher_than_usual": higher_lines(choice),
         },
-        "targets": _records(choice.margins),
+        "targets": records(choice.margins),
         "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
         "at_end_of_range": list(choice.at_end),
-        "figures": _records(choice.bands),
-        "half_millimetre": _records(choice.steps),
-        "others": _records(choice.comparison),
-        "curve": _records(choice.curve),
+        "figures": records(choice.bands),
+        "half_millimetre": records(choice.steps),
+        "others": records(choice.comparison),
+        "curve": records(choice.curve),
     }
-
-
-def _records(table):
-    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
-
-
-def _plain(value):
-    if isinstance(value, float | np.floating):
-        return float(f"{value:.6g}") if np.isfinite(value) else None
-    return bool(value) if isinstance(value, np.bool_) else value
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobChoice, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the tables and the page; nothing is written unless all can be.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.choice.page import choice_page
-    from platemodel.bench.kit.page import save_figure
-
-    targets = target_files(folder, force)
-    choice = result.choice
-    with written_together(targets) as drafts:
-        tables = (choice.bands, choice.margins, choice.curve, choice.comparison)
-        for table, draft in zip(tables, drafts, strict=False):
-            table.round(5).to_csv(draft, index=False, lineterminator="\n")
-        save_figure(choice_page(result), drafts[-1])
-    return targets

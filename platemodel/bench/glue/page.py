@@ -5,9 +5,11 @@ import textwrap
 from matplotlib.figure import Figure
 
 from platemodel.bench.glue.plots import draw_clamps, draw_closing, draw_pressure, draw_window
-from platemodel.bench.glue.result import CAUTIONS, FIRST, JobGlue, closing_lines, plan_lines, window_lines
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import INK, scale_bar
+from platemodel.bench.glue.result import JobGlue, closing_lines, plan_lines, window_lines
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import A4_SIDEWAYS, LEFT, titled_page, write_lines
+from platemodel.bench.kit.plots import scale_bar
 
 SCALES = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
 ROOM_MM = (112.0, 162.0)  # for the plan of the top
@@ -30,10 +32,8 @@ def glue_page(result: JobGlue) -> Figure:
         Exactly A4; save it without a tight bounding box.
     """
     job = result.job
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.958, f"Fit and glue: {job.name}", fontsize=14, weight="bold", color=INK)
-    notes = "Invented data, no real instrument. " if job.invented else ""
-    figure.text(0.04, 0.935, notes + FIRST, fontsize=7, color=INK)
+    note = f"{cautions.invented_note(job)} {cautions.GLUE}".strip()
+    figure = titled_page(f"Fit and glue: {job.name}", note, notes_size=7)
     _plan(figure, result)
     draw_pressure(result.plan, figure.add_axes((0.465, 0.735, 0.495, 0.145)))
     if result.locked is not None:
@@ -58,25 +58,20 @@ def _plan(figure, result):
     (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
     sizes = right - left, high - low
     scale = next((k for k in SCALES if all(v / k <= r for v, r in zip(sizes, ROOM_MM, strict=True))), 8.0)
-    wide, tall = (v / scale / page for v, page in zip(sizes, A4_MM, strict=True))
-    ax.set_position((0.035 + 0.5 * (ROOM_MM[0] / A4_MM[0] - wide), 0.91 - tall, wide, tall))
-    figure.text(0.04, 0.905, f"1 : {scale:g}", fontsize=8.5, weight="bold", color=INK)
-    for k, line in enumerate(textwrap.wrap(LEGEND, 98)):
-        figure.text(0.04, 0.119 - 0.014 * k, line, fontsize=6.3, color=INK)
+    wide, tall = (v / scale / page for v, page in zip(sizes, A4_SIDEWAYS, strict=True))
+    ax.set_position((0.035 + 0.5 * (ROOM_MM[0] / A4_SIDEWAYS[0] - wide), 0.91 - tall, wide, tall))
+    figure.text(LEFT, 0.905, f"1 : {scale:g}", fontsize=8.5, weight="bold", color=INK)
+    write_lines(figure, textwrap.wrap(LEGEND, 98), LEFT, 0.119, 6.3, 0.014)
 
 
 def _lines(figure, lines, left, top, width):
-    y = top
-    for line in lines:
-        for part in textwrap.wrap(line, width, subsequent_indent="   "):
-            figure.text(left, y, part, fontsize=6.3, color=INK)
-            y -= 0.0142
-    return y
+    parts = (part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="   "))
+    write_lines(figure, parts, left, top, 6.3, 0.0142)
 
 
 def _cautions(figure):
     y = 0.078
-    for name, text in CAUTIONS:
-        figure.text(0.04, y, name, fontsize=6.3, weight="bold", color=INK)
+    for name, text in cautions.GLUING:
+        figure.text(LEFT, y, name, fontsize=6.3, weight="bold", color=INK)
         figure.text(0.082, y, text, fontsize=6.3, color=INK)
         y -= 0.0155

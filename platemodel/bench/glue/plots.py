@@ -7,13 +7,14 @@ nothing depends on colour alone.
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from platemodel.bench.kit.plots import INK, draw_top
+from platemodel.bench.kit.colours import AMBER, BLUE, INK
+from platemodel.bench.kit.plots import draw_top
 from platemodel.instrument.top import Top
 from platemodel.study.gluing.clamps import EVEN, ClampPlan
 from platemodel.study.gluing.closing import Closing
 from platemodel.study.gluing.glue_window import LONGEST, GlueWindow
 
-PRESS, STAND = "#2f5d73", "#b5701b"
+PRESS, STAND = BLUE, AMBER
 SMALL = 7
 
 

@@ -1,45 +1,26 @@
 """Fitting and gluing a job's bar as text, data and files."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from platemodel.errors import JobError, Problem
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
-from platemodel.job import JOB_FILE, Job
+from platemodel.job import Job
 from platemodel.study.gluing.clamps import EVEN, ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
 from platemodel.study.gluing.glue_window import FILM as SPREAD
 from platemodel.study.gluing.glue_window import LONGEST, GlueWindow, glue_window
-from platemodel.study.top.model import top_model
+from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import equilibrium_moisture
 
-CLAMPS, CLOSING, LOCKED, WINDOW, PAGE = (
-    "glue_clamps.csv", "glue_closing.csv", "glue_locked_in.csv", "glue_window.csv", "glue.pdf",
-)  # fmt: skip
 FINENESS = 0.5
 USUAL_HUMIDITY, USUAL_TEMPERATURE = 0.5, 20.0
-FIRST = (
-    "A model's estimate, no instruction to glue: the maker decides. An original or early bar, a valuable "
-    "instrument, a crack under the bar: a qualified restorer or conservator first."
-)
-CAUTIONS = (
-    ("Heat", "Hide glue at 60 °C scalds: pot with thermostat and lid, no flame. Warm the bare wood inside, "
-     "to 40 °C at most, and feel the varnish side with the hand; old joints and cleats may let go."),
-    ("Blades", "Bar against a stop, both hands behind the edge; pare the bar, never the plate."),
-    ("Dust", "Old dust can hold worm poison, lead and mould: gloves, mask, take it up damp, do not sweep "
-     "dry."),
-    ("Varnish", "Soft-lined blocks shaped to the arch; no alcohol, no wet cloth, no steam near it; try "
-     "blocks and pads dry, and take every clamp off slowly."),
-    ("Practice", "Hide glue only, so that it can be undone; fit without light or chalk gaps first, clamps do "
-     "not mend a bad fit; dry run with the clock; photograph, write down, keep the old bar."),
-)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,8 +56,8 @@ def job_glue(
     wood_c: float | None = None,
     room_c: float | None = None,
     gram: int = 192,
-    fineness: float = FINENESS,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobGlue:
     """Compute closing, clamps and glue window of a job.
 
@@ -93,10 +74,10 @@ def job_glue(
         Degrees C; wood and room default to the job's temperature, else 20.
     gram : int
         Gram strength of the glue.
-    fineness : float
-        Of the top's mesh.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -105,11 +86,8 @@ def job_glue(
     ValueError
         See `clamp_plan` and `glue_window`.
     """
-    tell = progress or (lambda _: None)
-    if job.bar is None:
-        allowed = "gluing needs a bar; add the table [bar]"
-        raise JobError([Problem(JOB_FILE, "bar", "no such table", allowed)])
-    bar = job.bar
+    tell = progress or no_message
+    bar = needed_bar(job, "gluing")
     if blank is not None:
         bar = bar.with_height(np.full(2, blank), np.array([bar.x_start, bar.x_end]))
     room = job.measured.temperature if room_c is None else room_c
@@ -129,7 +107,7 @@ def job_glue(
     locked = None
     if gaps is not None:
         tell("closing the gaps on the top")
-        locked = locked_in(top_model(job.top, fineness, bar=bar), bar, gaps)
+        locked = locked_in((bench or job_bench(job)).on_mesh(FINENESS).model, bar, gaps)
     tell("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
@@ -222,7 +200,7 @@ def _time(seconds):
 def as_text(result: JobGlue) -> str:
     """Tables for the terminal."""
     job = result.job
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), FIRST]
+    lines = [cautions.text_title(job), cautions.GLUE]
     lines += ["", "Closing"] + [f"  {line}" for line in closing_lines(result)]
     if result.locked is not None:
         lines.append("  from lower end    gap mm   force N   MPa   verdict (plate held)")
@@ -244,7 +222,7 @@ def as_text(result: JobGlue) -> str:
             f"  {row['wood_c']:3.0f} °C{row['contact_c']:7.0f} °C   {_seconds(row, 'open'):31s}"
             f"{_seconds(row, 'closed')}"
         )
-    lines += ["", "Cautions"] + [f"  {name}: {text}" for name, text in CAUTIONS]
+    lines += ["", "Cautions"] + [f"  {name}: {text}" for name, text in cautions.GLUING]
     return "\n".join(lines) + "\n"
 
 
@@ -254,86 +232,28 @@ def as_data(result: JobGlue) -> dict:
     out = {
         "name": result.job.name,
         "invented": result.job.invented,
-        "caution": FIRST,
+        "caution": cautions.GLUE,
         "clamps": {
             "count": plan.count,
             "order_x_mm": [round(1e3 * float(plan.x[i]), 1) for i in plan.order],
-            "evenness": round(plan.evenness, 3),
+            "evenness": plain(plan.evenness),
             "even": plan.even,
             "dents": plan.dents,
-            "places": _records(plan.table),
+            "places": records(plan.table),
         },
         "glue_window": {
-            "contact_c": round(window.contact_c, 1),
-            "rows": _records(window.table),
+            "contact_c": plain(window.contact_c),
+            "rows": records(window.table),
             "warnings": list(window.warnings),
         },
-        "cautions": dict(CAUTIONS),
+        "cautions": dict(cautions.GLUING),
     }
     if result.locked is not None:
         closing = result.locked[0].closing
         out["closing"] = {
             "verdict": closing.verdict,
             "film_mm": 1e3 * FILM,
-            "stations": _records(closing.table),
-            "locked_in": _records(locked_in_table(result.locked)),
+            "stations": records(closing.table),
+            "locked_in": records(locked_in_table(result.locked)),
         }
     return out
-
-
-def _records(table):
-    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
-
-
-def _plain(value):
-    if isinstance(value, float):
-        return round(value, 4) if np.isfinite(value) else None
-    return value
-
-
-def target_files(folder: str | os.PathLike, gaps: bool, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes; those of the closing only with gaps.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    names = [CLAMPS, *((CLOSING, LOCKED) if gaps else ()), WINDOW, PAGE]
-    return free_targets(folder, names, force)
-
-
-def write_files(result: JobGlue, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the tables and the page; nothing is written unless all can be.
-
-    Parameters
-    ----------
-    result : JobGlue
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Returns
-    -------
-    list of Path
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.glue.page import glue_page
-    from platemodel.bench.kit.page import save_figure
-
-    targets = target_files(folder, result.locked is not None, force)
-    tables = {CLAMPS: result.plan.table, WINDOW: result.window.table}
-    if result.locked is not None:
-        tables |= {CLOSING: result.locked[0].closing.table, LOCKED: locked_in_table(result.locked)}
-    with written_together(targets) as drafts:
-        for path in drafts[:-1]:
-            tables[path.name].round(4).to_csv(path, index=False, lineterminator="\n")
-        save_figure(glue_page(result), drafts[-1])
-    return targets

@@ -3,10 +3,10 @@
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import AMBER, BLUE, GREY, INK, MAUVE
 
 # Told apart by line and marker as well as by colour.
-STYLES = (("-", "o", "#2f5d73"), ("--", "s", "#b5651d"), (":", "^", "#5b5b5b"), ("-.", "D", "#7a4b6b"))
+STYLES = (("-", "o", BLUE), ("--", "s", AMBER), (":", "^", GREY), ("-.", "D", MAUVE))
 PANELS = (
     ("f1_hz", "mode 1, twist (Hz)"),
     ("f2_hz", "mode 2, cross (Hz)"),

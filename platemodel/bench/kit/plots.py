@@ -10,13 +10,13 @@ from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Polygon
 
+from platemodel.bench.kit.colours import BAR, BLUE, HOLE, INK, SAND, WOOD
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 from platemodel.study.top.plate_modes import PlateModes
 
-INK, WOOD, HOLE, BAR = "#2b2b2b", "#f4ead8", "#ffffff", "#8c6d46"
 # Two sides of the motion: told apart in print and by colour-blind eyes by their lightness alone.
-SIDES = LinearSegmentedColormap.from_list("two_sides", ["#2f5d73", WOOD, "#e0a458"])
+SIDES = LinearSegmentedColormap.from_list("two_sides", [BLUE, WOOD, SAND])
 
 
 def draw_top(top: Top, ax, bar: Bar | None = None, bridge: bool = True, fill: bool = True):

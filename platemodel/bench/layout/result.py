@@ -1,14 +1,13 @@
 """A job's layout, seat and cut list: as text, data and sheets at true size."""
 
-import os
 import textwrap
-from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import needed_bar
+from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout
@@ -16,16 +15,6 @@ from platemodel.instrument.layout_distances import Distance, distance_table, edg
 from platemodel.instrument.side_view import SideView, side_view, usual_roughing
 from platemodel.instrument.strings import Post
 from platemodel.job import Job
-
-FILES = (
-    "layout.pdf",
-    "template.pdf",
-    "layout.svg",
-    "template.svg",
-    "seat.csv",
-    "cut_list.csv",
-    "layout.csv",
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +56,7 @@ class JobLayout:
     @property
     def origin(self) -> tuple[str, ...]:
         """Lines on where the figures come from."""
-        lines = ["Invented data, no real instrument."] if self.job.invented else []
+        lines = [cautions.INVENTED] if self.job.invented else []
         n = len(self.job.assumptions)
         if n:
             lines.append(
@@ -115,15 +104,14 @@ def job_layout(
 
     Raises
     ------
+    JobError
+        The job has no bar.
     ValueError
-        The job has no bar, or the spring, pitch or allowance is out of range.
+        The spring, pitch or allowance is out of range.
     GeometryError
         The bar does not pass the bridge line.
     """
-    if job.bar is None:
-        msg = f"{job.name} has no bar to lay out; add [bar] to job.toml, an empty one means the usual bar"
-        raise ValueError(msg)
-    top, bar = job.top, job.bar
+    top, bar = job.top, needed_bar(job, "a layout")
     allowance = usual_roughing(top) if allowance is None else allowance
     view = side_view(top, bar, pitch, spring, allowance)
     cuts = cut_list(top, bar, pitch, spring, allowance, view)
@@ -135,7 +123,7 @@ def job_layout(
 def as_text(result: JobLayout) -> str:
     """Distances, conflicts, blank, seat and masses for the terminal."""
     job, seat, cuts = result.job, result.view.seat, result.cuts
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), "", "Distances, mm"]
+    lines = [cautions.text_title(job), "", "Distances, mm"]
     lines += [f"  {1e3 * d.value:7.1f}  {d.label}" for d in result.distances]
     lines += ["", "One-seventh marks", *_wrapped(result.seventh_words, "  "), "", "Conflicts"]
     lines += [part for f in result.conflicts for part in _wrapped(f"{f.message} ({f.where})", "  - ")] or [
@@ -169,93 +157,15 @@ def as_data(result: JobLayout) -> dict:
     return {
         "name": result.job.name,
         "invented": result.job.invented,
-        "distances": distance_table(result.distances).to_dict("records"),
+        "distances": records(distance_table(result.distances)),
         "conflicts": [
             {"kind": f.kind, "message": f.message, "where": f.where}
-            | {k: round(float(getattr(f, k)), 3) for k in ("value_mm", "limit_mm")}
+            | {k: plain(float(getattr(f, k))) for k in ("value_mm", "limit_mm")}
             for f in result.conflicts
         ],
-        "seat": result.view.seat.table().to_dict("records"),
-        "cut_list": result.cuts.table().to_dict("records"),
-        "blank_mm": {k: round(1e3 * v, 2) for k, v in vars(result.cuts.blank).items()},
-        "mass_g": {k: round(1e3 * v, 3) for k, v in result.cuts.masses.items()},
-        "spring_mm": round(1e3 * result.view.seat.spring, 3),
+        "seat": records(result.view.seat.table()),
+        "cut_list": records(result.cuts.table()),
+        "blank_mm": {k: plain(1e3 * v) for k, v in vars(result.cuts.blank).items()},
+        "mass_g": {k: plain(1e3 * v) for k, v in result.cuts.masses.items()},
+        "spring_mm": plain(1e3 * result.view.seat.spring),
     }
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set, or something that is no file has its name.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(
-    result: JobLayout,
-    folder: str | os.PathLike,
-    force: bool = False,
-    paper: str = "A4",
-    progress: Callable[[str], None] | None = None,
-) -> list[Path]:
-    """Write the sheets and tables; an earlier set stays as it was unless every new file could be made.
-
-    Parameters
-    ----------
-    result : JobLayout
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-    paper : str
-        ``A4`` or ``A3``.
-    progress : callable, optional
-        Told in words what is being done.
-
-    Returns
-    -------
-    list of Path
-
-    Raises
-    ------
-    FileExistsError
-        As :func:`target_files`.
-    OSError
-        The folder cannot be written to.
-    ValueError
-        Unknown paper.
-    """
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        _draw(result, drafts[0].parent, paper, progress or (lambda _: None))
-    return targets
-
-
-def _draw(result, folder, paper, tell):
-    from platemodel.bench import sheets
-
-    with sheets.true_size():
-        tell("drawing the layout")
-        sheets.save_pages(sheets.layout_pages(result, paper), folder / "layout.pdf")
-        tell("drawing the template")
-        sheets.save_pages(sheets.template_pages(result, paper), folder / "template.pdf")
-    write_drawings(result, folder)
-
-
-def write_drawings(result: JobLayout, folder: Path) -> None:
-    """Write the drawings as SVG and the tables as CSV into a folder that is there."""
-    from platemodel.bench import sheets
-
-    with sheets.true_size():
-        sheets.save_svg(sheets.layout_drawing(result), folder / "layout.svg")
-        sheets.save_svg(sheets.template_drawing(result), folder / "template.svg")
-    tables = {
-        "seat.csv": result.view.seat.table(),
-        "cut_list.csv": result.cuts.table(),
-        "layout.csv": distance_table(result.distances),
-    }
-    for name, table in tables.items():
-        table.to_csv(folder / name, index=False, lineterminator="\n")

@@ -2,52 +2,40 @@
 
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import INK, scale_bar
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
+from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.result import (
     NOT_THE_TENSION,
-    WARNING,
+    JobLoad,
     beyond,
     load_lines,
     margin_text,
     most_sinking,
     sinking_band,
 )
-from platemodel.study.top.string_load import StringLoad
 from platemodel.wood.strength import k_def, k_mod
 
+PITCH = 0.0152  # of the rows of margins, share of the page's height
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
     "held. Ring: sound post. Hatched: bar. One colour scale, except for the post out."
 )
-CAUTION = (
-    f"{WARNING} Strengths are handbook means of small clear pieces, from memory; ribs, back, glue, cracks, "
-    "moisture and the pull along the body are not in it.",
-    "No instruction to cut or to string up: the maker decides; an original or early bar, a valuable "
-    "instrument or a crack goes to a qualified restorer first.",
-)
 
 
-def load_page(title: str, load: StringLoad, notes: str = "") -> Figure:
+def load_page(result: JobLoad) -> Figure:
     """Lay out the page.
-
-    Parameters
-    ----------
-    title : str
-    load : StringLoad
-    notes : str
-        A line under the title.
 
     Returns
     -------
     matplotlib.figure.Figure
         Exactly A4; save it without a tight bounding box.
     """
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.955, title, fontsize=14, weight="bold", color=INK)
-    figure.text(0.04, 0.930, notes, fontsize=8, color=INK)
-    figure.text(0.96, 0.955, WARNING, fontsize=9.5, weight="bold", ha="right", color=INK)
+    load, note = result.load, cautions.invented_note(result.job)
+    figure = titled_page(f"String load: {result.job.name}", note, cautions.LOAD)
+    figure.text(0.96, 0.955, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
     scale = max(abs(s.shape).max() for s in states)
@@ -59,17 +47,15 @@ def load_page(title: str, load: StringLoad, notes: str = "") -> Figure:
     draw_load_split(load, figure.add_axes((0.742, 0.735, 0.235, 0.135)))
     if load.main.bar_forces is not None:
         draw_bar_forces(load, figure.add_axes((0.665, 0.50, 0.305, 0.175)))
-    figure.text(0.04, 0.447, LEGEND, fontsize=7, color=INK)
-    _states(figure, load, 0.04, 0.415)
-    _load(figure, load, 0.04, 0.225)
+    write_lines(figure, [LEGEND], LEFT, 0.447)
+    _states(figure, load, LEFT, 0.415)
+    _load(figure, load, LEFT, 0.225)
     _margins(figure, load, 0.475, 0.418)
-    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
-        figure.text(0.04, y, line, fontsize=7, color=INK)
     return figure
 
 
 def _states(figure, load, left, top):
-    figure.text(left, top, "Sinking and tilt", fontsize=8.5, weight="bold", color=INK)
+    write_head(figure, "Sinking and tilt", left, top)
     most = most_sinking(load)
     columns = (
         ("", 0.0, lambda r: r.state),
@@ -79,36 +65,28 @@ def _states(figure, load, left, top):
         ("tilt °", 0.345, lambda r: f"{r.tilt_deg:+.2f}"),
         ("post N", 0.385, lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
     )
-    _table(figure, columns, load.table.itertuples(), left, top)
+    write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"
     lines = (
         "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
         f"After years: first day times {years}, creep of EN 1995-1-1, indoors to damp and dry by turns.",
         beyond(most),
     )
-    for k, line in enumerate(lines):
-        figure.text(left, top - 0.115 - 0.0165 * k, line, fontsize=6.3, color=INK)
+    write_lines(figure, lines, left, top - 0.115, 6.3)
 
 
 def _load(figure, load, left, top):
-    figure.text(left, top, "Load", fontsize=8.5, weight="bold", color=INK)
+    write_head(figure, "Load", left, top)
     half = NOT_THE_TENSION.index(":") + 1
     lines = [*(f"{a.strip()}: {b}" for a, b in load_lines(load)), NOT_THE_TENSION[:half]]
     lines.append(NOT_THE_TENSION[half:].strip())
-    for k, line in enumerate(lines):
-        figure.text(left, top - 0.019 * (k + 1), line, fontsize=7, color=INK)
+    write_lines(figure, lines, left, top - 0.019, pitch=0.019)
 
 
 def _margins(figure, load, left, top):
     kept = k_mod("permanent", load.service_class)
-    figure.text(
-        left,
-        top,
-        f"Margins {load.main.label}: strength left for decades ({kept:.2f} of the handbook's) over stress",
-        fontsize=8.5,
-        weight="bold",
-        color=INK,
-    )
+    head = f"Margins {load.main.label}: strength left for decades ({kept:.2f} of the handbook's) over stress"
+    write_head(figure, head, left, top)
     columns = (
         ("part", 0.0, lambda r: r.part),
         ("", 0.078, lambda r: r.what),
@@ -118,19 +96,9 @@ def _margins(figure, load, left, top):
         ("x, y mm", 0.450, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
     )
     rows = list(load.main.margins.itertuples())
-    _table(figure, columns, rows, left, top, 0.0152)
+    write_table(figure, columns, rows, left, top - 0.020, PITCH)
     lines = (
         "! lower end of the band below 1: look there first. The mesh takes up to a third off peaks by the",
         "post and up to 15 % off others of the top. Clear wood, stress by stress, no safety factor.",
     )
-    for k, line in enumerate(lines):
-        y = top - 0.020 - 0.0152 * (len(rows) + 1 + k)
-        figure.text(left, y, line, fontsize=6.3, color=INK)
-
-
-def _table(figure, columns, rows, left, top, pitch=0.0175):
-    for name, x, _ in columns:
-        figure.text(left + x, top - 0.020, name, fontsize=7, style="italic", color=INK)
-    for k, row in enumerate(rows):
-        for _, x, show in columns:
-            figure.text(left + x, top - 0.020 - pitch * (k + 1), show(row), fontsize=6.8, color=INK)
+    write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)

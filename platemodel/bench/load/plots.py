@@ -9,11 +9,12 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 from shapely import contains_xy
 
-from platemodel.bench.kit.plots import INK, SIDES, draw_top, smooth_field
+from platemodel.bench.kit.colours import AMBER, BLUE, INK
+from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
 from platemodel.instrument.strings import KGF
 from platemodel.study.top.string_load import LoadState, StringLoad
 
-SUNK, RAISED = "#2f5d73", "#b5701b"
+SUNK, RAISED = BLUE, AMBER
 LINES = 9  # contour lines at most
 CLEAR = 2e-3  # m from a sound hole, where contour lines end
 

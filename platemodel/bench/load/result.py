@@ -1,27 +1,25 @@
 """A job's string load as text, data and files."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
-from platemodel.study.top.model import TopModel, top_model
-from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.study.top.string_load import StringLoad
+from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
-FILES = ("string_load.csv", "string_load_margins.csv", "string_load.pdf")
 NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
 )
 MOST = 20  # margins above are not told apart
-WARNING = "A comparison and a warning, not a certificate."
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,8 +41,8 @@ def job_load(
     bar: bool = True,
     downforce: float | None = None,
     service_class: int = 1,
-    model: TopModel | None = None,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobLoad:
     """Compute the string load of a job with and without its bar, with and without sound post.
 
@@ -57,17 +55,13 @@ def job_load(
         N, put in directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
-    model : TopModel, optional
-        Of the job's top, to use once more; default on the default mesh.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    tell = progress or (lambda _: None)
-    if model is None:
-        tell("laying the mesh")
-        model = top_model(job.top, bar=job.bar)
-    tell("pressing on the feet of the bridge")
-    return JobLoad(job, string_load(model, job.bar if bar else None, job.set_up, downforce, service_class))
+    bench = bench or job_bench(job, progress=progress)
+    return JobLoad(job, bench.load(downforce, service_class, bar))
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -122,7 +116,7 @@ def sinking_band(row, name: str, most: float) -> str:
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), ""]
+    lines = [cautions.text_title(job), ""]
     lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
     half = NOT_THE_TENSION.index(":") + 1
     lines += [
@@ -160,7 +154,7 @@ def as_text(result: JobLoad) -> str:
     lines += [
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",
         "",
-        f"{WARNING} Ribs, back, glue, cracks and the strings' pull along the body are",
+        f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
         "not in it. The maker decides; an original or early bar, a valuable instrument or a crack goes to",
         "a qualified restorer first.",
     ]
@@ -183,27 +177,17 @@ def as_data(result: JobLoad) -> dict:
     return {
         "name": result.job.name,
         "invented": result.job.invented,
-        "warning": WARNING,
+        "warning": cautions.MARGINS,
         "load": {
             "tensions_n": dict(zip(load.set_up.strings.names, load.set_up.strings.tensions, strict=True)),
             "total_tension_n": load.set_up.strings.total,
-            "downforce_n": round(load.downforce, 3),
-            "bass_foot_n": round(load.bass, 3),
-            "treble_foot_n": round(load.treble, 3),
+            "downforce_n": plain(load.downforce),
+            "bass_foot_n": plain(load.bass),
+            "treble_foot_n": plain(load.treble),
         },
-        "states": _records(load.table),
-        "margins": {s.label: _records(s.margins) for s in load.states},
+        "states": records(load.table),
+        "margins": {s.label: records(s.margins) for s in load.states},
     }
-
-
-def _records(table):
-    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
-
-
-def _plain(value):
-    if isinstance(value, float):
-        return round(value, 4) if np.isfinite(value) else None
-    return value
 
 
 def margin_rows(result: JobLoad) -> pd.DataFrame:
@@ -211,48 +195,3 @@ def margin_rows(result: JobLoad) -> pd.DataFrame:
     parts = [s.margins.assign(state=s.label) for s in result.load.states]
     table = pd.concat(parts, ignore_index=True)
     return table[["state", *(c for c in table.columns if c != "state")]]
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobLoad, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write both tables and the page; nothing is written unless all can be.
-
-    Parameters
-    ----------
-    result : JobLoad
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Returns
-    -------
-    list of Path
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.kit.page import save_figure
-    from platemodel.bench.load.page import load_page
-
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        for table, path in ((result.load.table, drafts[0]), (margin_rows(result), drafts[1])):
-            table.round(4).to_csv(path, index=False, lineterminator="\n")
-        notes = "Invented data, no real instrument." if result.job.invented else ""
-        save_figure(load_page(f"String load: {result.job.name}", result.load, notes), drafts[2])
-    return targets

@@ -3,45 +3,31 @@
 import numpy as np
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import INK, draw_mode_row
-from platemodel.study.top.plate_modes import PlateModes
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
+from platemodel.bench.kit.plots import draw_mode_row
+from platemodel.bench.modes.result import JobModes
 
 COLUMNS = 6
 LEGEND = (
     "Thick lines stay still (sand gathers there). Dark and light parts move against each other. "
     "Crossed ring: hold here. Filled ring: tap here. Hatched: the bar, seen through the top."
 )
-CAUTION = (
-    "A model's estimate from the measurements given, for the free plate without varnish, ribs or air. "
-    "± is the mesh only, not the wood.",
-    "It is no instruction to cut: the maker decides; an original or early bar or a valuable instrument "
-    "goes to a qualified restorer first.",
-)
 
 
-def mode_page(title: str, results: list[tuple[str, PlateModes]], notes: str = "") -> Figure:
-    """Lay out the page.
-
-    Parameters
-    ----------
-    title : str
-    results : list of (label, PlateModes)
-        One or two rows of pictures, for example without and with the bar.
-    notes : str
-        A line under the title.
+def mode_page(result: JobModes) -> Figure:
+    """Lay out the page: a row of pictures for each state of the plate, with figures below.
 
     Returns
     -------
     matplotlib.figure.Figure
         Exactly A4; save it without a tight bounding box.
     """
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.955, title, fontsize=14, weight="bold", color=INK)
-    figure.text(0.04, 0.928, notes, fontsize=8, color=INK)
+    note = cautions.invented_note(result.job)
+    figure = titled_page(f"Plate modes: {result.job.name}", note, cautions.MODES)
     top, bottom = 0.89, 0.26
-    height = (top - bottom) / len(results)
-    for r, (label, modes) in enumerate(results):
+    height = (top - bottom) / len(result.rows)
+    for r, (label, modes) in enumerate(result.rows):
         count = min(COLUMNS, len(modes.table))
         axes = [
             figure.add_axes(
@@ -50,18 +36,16 @@ def mode_page(title: str, results: list[tuple[str, PlateModes]], notes: str = ""
             for c in range(count)
         ]
         draw_mode_row(modes, axes, label)
-    for r, (label, modes) in enumerate(results):
-        _figures(figure, label, modes, 0.04 + 0.48 * r)
-    figure.text(0.04, 0.052, LEGEND, fontsize=7, color=INK)
-    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
-        figure.text(0.04, y, line, fontsize=7, color=INK)
+    for r, (label, modes) in enumerate(result.rows):
+        _figures(figure, label, modes, LEFT + 0.48 * r)
+    write_lines(figure, [LEGEND], LEFT, 0.052)
     return figure
 
 
 def _figures(figure, label, modes, left):
     """Table of the modes beneath the pictures."""
     head = f"{label}: {1e3 * modes.mass:.1f} g"
-    figure.text(left, 0.232, head, fontsize=8.5, weight="bold", color=INK)
+    write_head(figure, head, left, 0.232)
     columns = (
         ("mode", 0.0, lambda r: f"{r.number}, {r.name}" if r.name else "–"),
         ("Hz", 0.085, lambda r: f"{r.f_hz:.1f}"),
@@ -71,8 +55,4 @@ def _figures(figure, label, modes, left):
         ("tap x, y", 0.280, lambda r: f"{round(r.tap_x_mm)}, {round(r.tap_y_mm):+d}"),
         ("remark", 0.335, lambda r: r.remark),
     )
-    for name, x, _ in columns:
-        figure.text(left + x, 0.212, name, fontsize=7, style="italic", color=INK)
-    for i, row in enumerate(modes.table.head(8).itertuples()):
-        for _, x, show in columns:
-            figure.text(left + x, 0.195 - 0.0165 * i, show(row), fontsize=7, color=INK)
+    write_table(figure, columns, modes.table.head(8).itertuples(), left, 0.212, 0.0165, 7)

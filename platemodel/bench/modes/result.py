@@ -1,20 +1,18 @@
 """A job's plate modes as text, data and files."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.tables import plain, records
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
 from platemodel.study.top.workbench import Workbench
-
-FILES = ("plate_modes.csv", "plate_modes.pdf")
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,7 +41,12 @@ class JobModes:
         return out
 
 
-def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobModes:
+def job_modes(
+    job: Job,
+    bar: bool = True,
+    progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
+) -> JobModes:
     """Compute the plate modes of a job without and with its bar.
 
     Parameters
@@ -52,9 +55,11 @@ def job_modes(job: Job, bar: bool = True, progress: Callable[[str], None] | None
     bar : bool
         False leaves the bar out.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    bench = Workbench(job.top, job.bar, progress=progress)
+    bench = bench or job_bench(job, progress=progress)
     if bar:
         return JobModes(job, bench.model, *bench.modes())
     without = plate_modes(bench.model, band=True, progress=progress)
@@ -68,8 +73,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
-    job, lines = result.job, []
-    lines.append(job.name + (". INVENTED DATA, no real instrument." if job.invented else ""))
+    job, lines = result.job, [cautions.text_title(result.job)]
     for label, modes in result.rows:
         unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
@@ -124,57 +128,5 @@ def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
     out = {"name": result.job.name, "invented": result.job.invented}
     for label, modes in result.rows:
-        table = modes.table.astype(object).where(modes.table.notna(), None)
-        out[label.replace(" ", "_")] = {
-            "mass_g": round(1e3 * modes.mass, 3),
-            "modes": [
-                {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()}
-                for row in table.to_dict("records")
-            ],
-        }
+        out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     return out
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobModes, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the table and the picture page; nothing is written unless both can be.
-
-    Parameters
-    ----------
-    result : JobModes
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Returns
-    -------
-    list of Path
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.kit.page import save_figure
-    from platemodel.bench.modes.page import mode_page
-
-    job = result.job
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        as_table(result).round(3).to_csv(drafts[0], index=False, lineterminator="\n")
-        notes = "Invented data, no real instrument." if job.invented else ""
-        save_figure(mode_page(f"Plate modes: {job.name}", result.rows, notes), drafts[1])
-    return targets

@@ -5,7 +5,8 @@ import pandas as pd
 import shapely
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit.plots import BAR, INK, SIDES, draw_top, scale_bar, smooth_field
+from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
+from platemodel.bench.kit.plots import SIDES, draw_top, scale_bar, smooth_field
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.sampling import PlanGrid
 from platemodel.study.top.sensitivity import Sensitivity
@@ -93,7 +94,7 @@ def draw_bar_effect(sensitivity: Sensitivity, ax):
     matplotlib.axes.Axes
     """
     table = sensitivity.bar_table()
-    styles = (("-", INK), ("--", "#2f5d73"), (":", "#b5651d"))
+    styles = (("-", INK), ("--", BLUE), (":", AMBER))
     modes = [name for name in sensitivity.names if name.startswith("f")]
     for name, (line, colour) in zip(modes, styles, strict=False):
         ax.plot(table["x_mm"], table[name], line, color=colour, label=label_of(name)[0])

@@ -9,7 +9,8 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit.plots import BAR, INK, draw_top, smooth_field
+from platemodel.bench.kit.colours import BAR, INK
+from platemodel.bench.kit.plots import draw_top, smooth_field
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
 from platemodel.study.top.figures import FIGURES

@@ -2,10 +2,9 @@
 
 import numpy as np
 
-from platemodel.bench.kit.plots import INK, SIDES, WOOD
+from platemodel.bench.kit.colours import DUST, INK, WOOD
+from platemodel.bench.kit.plots import SIDES
 from platemodel.study.wood.free_plate import FreePlate, plate_tap
-
-SAND = "#5a4526"
 
 
 def draw_plate_mode(plate: FreePlate, index: int, ax, sand: bool = False, tap=None):
@@ -29,7 +28,7 @@ def draw_plate_mode(plate: FreePlate, index: int, ax, sand: bool = False, tap=No
     x, y, shape = 1e3 * plate.x, 1e3 * plate.y, plate.shapes[..., index].T
     if sand:
         ax.set_facecolor(WOOD)
-        ax.plot(*_sand(plate, index), ".", ms=1.6, color=SAND)
+        ax.plot(*_sand(plate, index), ".", ms=1.6, color=DUST)
     else:
         ax.contourf(x, y, shape, levels=np.linspace(-1, 1, 15), cmap=SIDES, extend="both")
         ax.contour(x, y, shape, levels=[0.0], colors=[INK], linewidths=2.2)

@@ -7,20 +7,20 @@ from pathlib import Path
 
 import pandas as pd
 
-from platemodel.bench.glue import result as glue_report
-from platemodel.bench.glue.result import JobGlue
-from platemodel.bench.layout import result as layout_report
-from platemodel.bench.layout.result import JobLayout
-from platemodel.bench.load import result as load_report
-from platemodel.bench.load.result import JobLoad
-from platemodel.bench.modes import result as mode_report
-from platemodel.bench.modes.result import JobModes
-from platemodel.errors import JobError, Problem
+from platemodel.bench.glue import report as glue_report
+from platemodel.bench.glue.result import JobGlue, job_glue
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.report import write_csv
+from platemodel.bench.layout import report as layout_report
+from platemodel.bench.layout.result import JobLayout, job_layout
+from platemodel.bench.load import report as load_report
+from platemodel.bench.load.result import JobLoad, job_load
+from platemodel.bench.modes import report as mode_report
+from platemodel.bench.modes.result import JobModes, job_modes
 from platemodel.files import write_numbered_folder
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
-from platemodel.job import JOB_FILE, Job
-from platemodel.study.top.model import top_model
+from platemodel.job import Job
 from platemodel.study.trimming.stop_points import stop_points
 
 PACK = "bench_pack.pdf"
@@ -74,7 +74,7 @@ def plan_job(
     gaps : Gaps, optional
         As read under the bar; default the spring's.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
@@ -83,22 +83,21 @@ def plan_job(
     ValueError, GeometryError
         See `job_layout` and `job_glue`.
     """
-    if job.bar is None:
-        what = "a plan needs a bar; add the table [bar], an empty one means the usual bar"
-        raise JobError([Problem(JOB_FILE, "bar", "no such table", what)])
-    tell = progress or (lambda _: None)
+    bar = needed_bar(job, "a plan")
+    tell = progress or no_message
     allowance = usual_roughing(job.top) if allowance is None else allowance
-    layout = layout_report.job_layout(job, spring, allowance=allowance)
-    modes = mode_report.job_modes(job, progress=progress)
-    load = load_report.job_load(job, model=modes.model, progress=progress)
+    layout = job_layout(job, spring, allowance=allowance)
+    bench = job_bench(job, progress=progress)
+    modes = job_modes(job, bench=bench)
+    load = job_load(job, bench=bench)
     if gaps is None and spring > 0:
-        gaps = Gaps.even_spring(job.bar.length, spring)
-    glue = glue_report.job_glue(job, gaps, progress=progress)
-    tell("cutting down in steps")
+        gaps = Gaps.even_spring(bar.length, spring)
+    glue = job_glue(job, gaps, progress=progress, bench=bench)
+    tell("working out the stop points")
     heard = {n: r.frequency for n, r in job.heard(False).items()}
     finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
-    rough = top_model(job.top, STAGES_FINENESS, bar=job.bar)
-    stops = stop_points(rough, job.bar, allowance, heard, finer=finer)
+    rough = bench.on_mesh(STAGES_FINENESS).model
+    stops = stop_points(rough, bar, allowance, heard, finer=finer)
     return Plan(job, modes, load, layout, glue, stops, bool(heard))
 
 
@@ -118,7 +117,7 @@ def write_pack(
     paper : str
         ``A4`` or ``A3``, of the sheets at 1:1.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Returns
     -------
@@ -132,11 +131,11 @@ def write_pack(
     ValueError
         Unknown paper.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
 
     def write(draft):
         _write_parts(plan, draft, tell)
-        tell("binding the pack")
+        tell("drawing the pack")
         _bind(plan, draft / PACK, paper)
 
     target = write_numbered_folder(folder, FOLDER, write)
@@ -145,18 +144,19 @@ def write_pack(
 
 def _write_parts(plan, folder, tell):
     tell("drawing the layout")
-    layout_report.write_drawings(plan.layout, folder)
-    mode_report.as_table(plan.modes).round(3).to_csv(
-        folder / "plate_modes.csv", index=False, lineterminator="\n"
-    )
-    tables = {
-        "string_load.csv": plan.load.load.table,
-        "string_load_margins.csv": load_report.margin_rows(plan.load),
-        "glue_clamps.csv": plan.glue.plan.table,
-    }
-    for name, table in tables.items():
-        table.to_csv(folder / name, index=False, lineterminator="\n", float_format="%.5g")
-    plan.stops.round(3).to_csv(folder / "stop_points.csv", index=False, lineterminator="\n")
+    parts = [(plan.layout, layout_report.DRAWINGS | layout_report.TABLES)]
+    parts += [
+        (result, {name: report.files[name] for name in names})
+        for result, report, names in (
+            (plan.modes, mode_report.REPORT, ("plate_modes.csv",)),
+            (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
+            (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
+        )
+    ]
+    for result, writers in parts:
+        for name, write in writers.items():
+            write(result, folder / name)
+    write_csv(plan.stops, folder / "stop_points.csv", 3)
 
 
 def _bind(plan, path, paper):
@@ -166,8 +166,6 @@ def _bind(plan, path, paper):
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.job_sheet import job_sheet, stop_sheet
 
-    job = plan.job
-    notes = "Invented data, no real instrument." if job.invented else ""
     with sheets.true_size():
         pages = [
             job_sheet(plan),
@@ -175,7 +173,7 @@ def _bind(plan, path, paper):
             *sheets.template_pages(plan.layout, paper),
             stop_sheet(plan),
             glue_page(plan.glue),
-            mode_page(f"Plate modes: {job.name}", plan.modes.rows, notes),
-            load_page(f"String load: {job.name}", plan.load.load, notes),
+            mode_page(plan.modes),
+            load_page(plan.load),
         ]
         sheets.save_pages(pages, path)

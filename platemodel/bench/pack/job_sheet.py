@@ -5,23 +5,16 @@ import textwrap
 import numpy as np
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
 from platemodel.study.trimming.stop_points import EVEN
 
-WIDTH, HEIGHT = 210.0, 297.0
 LEFT, RIGHT = 15.0, 110.0
 WRAP = 62
-CAUTION = (
-    "A model's estimate from the measurements given, with its band; no instruction to cut. The maker decides."
-    " An original or early bar, a bar carved in one piece with the top, a crack under the bar, a top thinner "
-    "than 2 mm or a valuable instrument goes to a qualified restorer or conservator first. Take no wood from "
-    "the plate to suit a bar; keep and label the old bar; write down what was there before. Knives: bar "
-    "against a stop, hands behind the edge. Hot glue scalds. Old dust can be poisonous: mask, gloves, no dry "
-    "sweeping."
-)
 BY_HAND = (
     "Reason for a new bar:",
     "Old bar: length, height, width, weight, kept where:",
@@ -42,10 +35,10 @@ def job_sheet(plan) -> Figure:
     plan : platemodel.bench.pack.bench_pack.Plan
     """
     job = plan.job
-    figure, ax = new_page(WIDTH, HEIGHT)
+    figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Bass bar: {job.name}", fontsize=14, weight="bold", color=INK, va="top")
     if job.invented:
-        ax.text(LEFT, 273.5, "Invented data, no real instrument.", fontsize=8, color=INK, va="top")
+        ax.text(LEFT, 273.5, cautions.INVENTED, fontsize=8, color=INK, va="top")
     y = _rows(ax, LEFT, 267, "Measured and planned", list(read_values(job)))
     _list(ax, LEFT, y - 3, "Looks odd", [f"{f.message} ({f.where})" for f in job.findings] or ["nothing"], 9)
     y = _rows(ax, RIGHT, 267, "What the bar should do", _results(plan))
@@ -53,7 +46,7 @@ def job_sheet(plan) -> Figure:
     assumed = [f"{len(job.assumptions)} things were not measured and follow the usual instrument or species:"]
     _list(ax, RIGHT, y - 3, "Assumed", [*assumed, *job.assumptions], 8)
     _by_hand(ax, 92)
-    for k, line in enumerate(textwrap.wrap(CAUTION, 138)):
+    for k, line in enumerate(textwrap.wrap(cautions.PACK, 138)):
         ax.text(LEFT, 22 - 3.2 * k, line, fontsize=6.5, color=INK, va="top")
     return figure
 
@@ -130,7 +123,7 @@ def stop_sheet(plan) -> Figure:
     ----------
     plan : platemodel.bench.pack.bench_pack.Plan
     """
-    figure, ax = new_page(WIDTH, HEIGHT)
+    figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
     how = (
         "The model was corrected by the taps of the top without bar."
@@ -143,7 +136,7 @@ def stop_sheet(plan) -> Figure:
         f"± holds 90 of 100 tops like this one. {how}",
         "At each stop: brush off, weigh, hold and tap as on the page of modes, write down, then decide.",
     )
-    for k, line in enumerate((*(["Invented data, no real instrument."] * plan.job.invented), *words)):
+    for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
     columns = [
         ("left on, mm", lambda r: "even" if r.stage == EVEN else f"{r.left_mm:.1f}"),
@@ -174,10 +167,6 @@ def stop_sheet(plan) -> Figure:
         y -= 4.0
     _stop_words(ax, y - 8, usual_least_end(plan.job.top))
     return figure
-
-
-def _frequency(row, number):
-    return f"{getattr(row, f'f{number}_hz'):.1f} ± {getattr(row, f'f{number}_band_hz'):.0f}"
 
 
 def _stop_words(ax, y, least_end):

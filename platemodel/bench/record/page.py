@@ -1,23 +1,20 @@
-"""The history of a job as text and as A4 pages with pictures."""
+"""The history of a job as A4 pages with pictures."""
 
-import os
 import textwrap
 
 import numpy as np
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 from matplotlib.patches import Rectangle
 
-from platemodel.bench.kit.plots import INK
-from platemodel.files import free_targets, written_together
-from platemodel.record.entry import Entry
-from platemodel.record.history import HISTORY_FILE, History
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import A4_UPRIGHT, paper_figure
+from platemodel.bench.record.result import JobHistory, state_text, value_text
+from platemodel.record.history import HISTORY_FILE
 
-A4_MM = (210.0, 297.0)
-PAGE_FILE = "history.pdf"
 TOP_MM, BOTTOM_MM, LEFT_MM, RIGHT_MM = 268.0, 18.0, 15.0, 195.0
 LINE_MM, GAP_MM = 4.2, 3.0
+WIDE, TALL = A4_UPRIGHT
 PICTURE_MM = (56.0, 42.0)
 ACROSS = 3  # pictures side by side
 TEXT_LEFT_MM, TEXT_CHARACTERS = 62.0, 92
@@ -28,81 +25,20 @@ FOOT = (
 )
 
 
-def value_text(entry: Entry) -> str:
-    """Values in words: ``height 11.5 mm, bar_on yes``."""
-    out = []
-    for name, value in entry.values.items():
-        if isinstance(value, bool):
-            out.append(f"{name} {'yes' if value else 'no'}")
-        elif isinstance(value, str):
-            out.append(f"{name} {value}")
-        else:
-            out.append(f"{name} {value:g}" if isinstance(value, float) else f"{name} {value}")
-    return ", ".join(out)
-
-
-def state_text(history: History) -> str:
-    """Whether the history is whole, in a sentence."""
-    count = len(history.entries)
-    lines = f"{count} entr{'y' if count == 1 else 'ies'}"
-    if not history.sound:
-        return f"{lines}. NOT AS WRITTEN: " + "; ".join(map(str, history.damage)) + "."
-    rest = ""
-    if history.torn:
-        rest = f" The last {len(history.torn)} bytes are a line that a crash cut short."
-    if history.set_aside:
-        rest += f" Cut short by a crash and set aside: {', '.join(history.set_aside)}."
-    return f"{lines}, every seal whole.{rest}"
-
-
-def as_text(history: History, title: str) -> str:
-    """History for the terminal."""
-    lines = [title, state_text(history), ""]
-    for entry in history.entries:
-        lines.append(f"{entry.number:4d}  {entry.at}  {entry.kind}")
-        parts = [value_text(entry), *entry.note.split("\n"), *(name for name, _ in entry.pictures)]
-        lines += [f"      {part}" for part in parts if part]
-    return "\n".join(lines) + "\n"
-
-
-def as_data(history: History) -> dict:
-    """Plain data for JSON."""
-    return {
-        "sound": history.sound,
-        "damage": [{"line": d.line, "what": d.what} for d in history.damage],
-        "torn_bytes": len(history.torn),
-        "set_aside": list(history.set_aside),
-        "entries": [
-            {
-                "n": e.number,
-                "at": e.at,
-                "kind": e.kind,
-                "values": e.values,
-                "note": e.note,
-                "pictures": [name for name, _ in e.pictures],
-                "sha256": e.seal,
-            }
-            for e in history.entries
-        ],
-    }
-
-
-def record_pages(history: History, title: str, notes: str = "") -> list[Figure]:
+def record_pages(result: JobHistory) -> list[Figure]:
     """Lay out the pages.
 
     Parameters
     ----------
-    history : History
-    title : str
-    notes : str
-        A line under the title.
+    result : JobHistory
 
     Returns
     -------
     list of matplotlib.figure.Figure
         Exactly A4, upright; at least one.
     """
-    pages = _Pages(title, notes, state_text(history))
+    history = result.history
+    pages = _Pages(result.title, result.notes, state_text(history))
     for entry in history.entries:
         pages.add(history.folder, entry)
     return pages.done()
@@ -117,7 +53,7 @@ class _Pages:
         self._turn()
 
     def _turn(self):
-        figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
+        figure = paper_figure(A4_UPRIGHT)
         self.figures.append(figure)
         self._text(LEFT_MM, 282, self.title, fontsize=13, weight="bold")
         self.y = TOP_MM
@@ -129,7 +65,7 @@ class _Pages:
             self.y -= GAP_MM
 
     def _text(self, x, y, text, **style):
-        self.figures[-1].text(x / A4_MM[0], y / A4_MM[1], _plain(text), color=INK, **style)
+        self.figures[-1].text(x / WIDE, y / TALL, _plain(text), color=INK, **style)
 
     def _room(self, height):
         if self.y - height < BOTTOM_MM:
@@ -162,9 +98,7 @@ class _Pages:
     def _picture(self, path, name, left):
         wide, tall = PICTURE_MM
         low = self.y - tall
-        ax = self.figures[-1].add_axes(
-            (left / A4_MM[0], low / A4_MM[1], wide / A4_MM[0], tall / A4_MM[1]), anchor="NW"
-        )
+        ax = self.figures[-1].add_axes((left / WIDE, low / TALL, wide / WIDE, tall / TALL), anchor="NW")
         ax.set_axis_off()
         try:
             pixels = imread(path)
@@ -178,9 +112,9 @@ class _Pages:
 
     def done(self):
         for number, figure in enumerate(self.figures, 1):
-            figure.text(LEFT_MM / A4_MM[0], 9 / A4_MM[1], FOOT, fontsize=6.5, color=INK)
+            figure.text(LEFT_MM / WIDE, 9 / TALL, FOOT, fontsize=6.5, color=INK)
             figure.text(
-                RIGHT_MM / A4_MM[0], 9 / A4_MM[1], f"page {number} of {len(self.figures)}", fontsize=7,
+                RIGHT_MM / WIDE, 9 / TALL, f"page {number} of {len(self.figures)}", fontsize=7,
                 ha="right", color=INK,
             )  # fmt: skip
         return self.figures
@@ -189,38 +123,3 @@ class _Pages:
 def _plain(text):
     """Text without what the drawing library would take for a formula or cannot draw."""
     return "".join(c if c.isprintable() else "?" for c in text).replace("$", r"\$")
-
-
-def write_page(history: History, title: str, folder: str | os.PathLike, force: bool = False, notes: str = ""):
-    """Write the pages as one PDF, whole or not at all.
-
-    Parameters
-    ----------
-    history : History
-    title : str
-    folder : path
-        Made if missing.
-    force : bool
-        Replace the file if it is there.
-    notes : str
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    FileExistsError
-        The file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    (target,) = free_targets(folder, [PAGE_FILE], force)
-    figures = record_pages(history, title, notes)
-    with (
-        written_together([target]) as (draft,),
-        PdfPages(draft, metadata={"CreationDate": None}) as pdf,
-    ):
-        for figure in figures:
-            pdf.savefig(figure, dpi=150)
-    return target

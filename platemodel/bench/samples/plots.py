@@ -4,13 +4,13 @@ import numpy as np
 from matplotlib.patches import Polygon
 from scipy.special import ndtri
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import BLUE, INK, MAUVE, SAND
 from platemodel.study.wood.samples import SampleComparison
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
 from platemodel.wood.estimate import LEVEL
 
 MARKERS = {"blank": "s", "wedge": "^", "strip": "o"}
-FILL, SPEED, RATIO = "#e0a458", "#2f5d73", "#7a4b6b"
+FILL, SPEED, RATIO = SAND, BLUE, MAUVE
 FONT = 8.0  # points
 _LETTER = 0.62  # width of a letter over the font size, a little more than the usual fonts have
 

@@ -1,18 +1,14 @@
-"""Wood samples as text, data and files: one piece, or a table of many."""
+"""Wood samples compared: what is computed, its text and data."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
 
-from platemodel.bench.kit.page import A4_MM, save_figure
-from platemodel.bench.kit.plots import INK
-from platemodel.bench.samples.plots import draw_samples
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel, top_model
@@ -26,15 +22,11 @@ from platemodel.study.wood.samples_on_top import (
 )
 from platemodel.wood.sample import Sample
 
-CAUTION = (
-    "Estimates from the readings given, with 90 % bands; not an instruction to cut: the maker decides.",
-    "An original or early bar or a valuable instrument goes to a qualified restorer first.",
-)
 ON_TOP_FINENESS = 0.6  # of the top's mesh: equal heights are compared, so its error cancels
 
 
 @dataclass(frozen=True, eq=False)
-class SampleReport:
+class JobSamples:
     """Samples compared, and what they would do to a job's top.
 
     Attributes
@@ -62,7 +54,7 @@ def job_samples(
     fineness: float = ON_TOP_FINENESS,
     answers: Callable[[TopModel, Bar], Answer] = reduced_answers,
     progress: Callable[[str], None] | None = None,
-) -> SampleReport:
+) -> JobSamples:
     """Compare samples, on a job's top if one is given.
 
     Parameters
@@ -81,16 +73,16 @@ def job_samples(
     answers : callable
         Makes of a top's model and the bar the function that answers for other bars.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
     ValueError
         A job without bar and no bar given, or a bar whose height cannot change.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     if job is None:
-        return SampleReport(compare_samples(samples, purpose, moisture))
+        return JobSamples(compare_samples(samples, purpose, moisture))
     bar = bar or job.bar
     if bar is None:
         msg = "the job has no bar to set the samples against; give one, or a job with [bar]"
@@ -101,13 +93,13 @@ def job_samples(
     tell("learning the top's bars")
     surface = bar_surface(answers(model, bar), bar, list(first.estimates.values()))
     comparison = first if purpose else compare_samples(samples, lightest_on_top(surface), first.moisture)
-    return SampleReport(comparison, samples_on_top(comparison.estimates, surface), job, bar)
+    return JobSamples(comparison, samples_on_top(comparison.estimates, surface), job, bar)
 
 
-def as_text(report: SampleReport) -> str:
+def as_text(report: JobSamples) -> str:
     """Tables for the terminal."""
     found = report.comparison
-    lines = ["INVENTED DATA, no real pieces."] if found.invented else []
+    lines = [cautions.INVENTED_PIECES] if found.invented else []
     lines.append(f"Ranked: {found.purpose.name} ({found.purpose.text}).")
     if found.moisture is not None:
         lines.append(f"All at {100 * found.moisture:.1f} % moisture.")
@@ -119,7 +111,7 @@ def as_text(report: SampleReport) -> str:
         cells.append(
             [str(row["rank"]), row["sample"], *banded, f"{row['radiation_ratio']:.1f}", row["level_with"]]
         )
-    lines += ["", *_aligned(cells)]
+    lines += ["", *aligned(cells, left=(0, 1, 7))]
     remarks = [f"  {r.sample}: {r.remark}" for r in found.table.itertuples() if r.remark]
     lines += ["", "Remarks", *remarks] if remarks else []
     if report.on_top is not None:
@@ -127,7 +119,7 @@ def as_text(report: SampleReport) -> str:
     lines += [
         "",
         "In brackets the 90 % band. Level with: not told apart with a chance of 95 %.",
-        *CAUTION,
+        *cautions.SAMPLES,
     ]
     return "\n".join(lines) + "\n"
 
@@ -143,19 +135,9 @@ def _on_top_lines(report):
     return [
         "",
         f"On {name}, as stiff under the bass foot as a bar of {usual:.1f} mm of its own wood",
-        *_aligned(cells),
+        *aligned(cells, left=(0, 6)),
         "  The bands hold the doubt of the sample's wood, not of the top.",
     ]
-
-
-def _aligned(cells):
-    """Columns of equal width, the first text and the last to the left."""
-    widths = [max(len(row[k]) for row in cells) for k in range(len(cells[0]))]
-    last = len(widths) - 1
-    for row in cells:
-        left = [k == last or (k < 2 and not cells[0][k]) for k in range(len(row))]
-        padded = [c.ljust(w) if a else c.rjust(w) for c, w, a in zip(row, widths, left, strict=True)]
-        yield ("  " + "  ".join(padded)).rstrip()
 
 
 def _banded(row, column, digits):
@@ -166,7 +148,7 @@ def _banded(row, column, digits):
     return f"{value:.{digits}f}{band}"
 
 
-def as_data(report: SampleReport) -> dict:
+def as_data(report: JobSamples) -> dict:
     """Plain data for JSON."""
     found = report.comparison
     out = {
@@ -174,65 +156,10 @@ def as_data(report: SampleReport) -> dict:
         "purpose": found.purpose.name,
         "purpose_text": found.purpose.text,
         "moisture_percent": None if found.moisture is None else round(100 * found.moisture, 2),
-        "samples": _records(found.table),
-        "beats": {a: {b: _plain(v) for b, v in row.items()} for a, row in found.beats.T.to_dict().items()},
+        "samples": records(found.table),
+        "beats": {a: {b: plain(v) for b, v in row.items()} for a, row in found.beats.T.to_dict().items()},
     }
     if report.on_top is not None:
         out["job"] = report.job.name
-        out["on_top"] = _records(report.on_top)
+        out["on_top"] = records(report.on_top)
     return out
-
-
-def _records(table):
-    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
-
-
-def _plain(value):
-    if isinstance(value, float):
-        return float(f"{value:.6g}") if np.isfinite(value) else None
-    return value
-
-
-def target_files(folder: str | os.PathLike, on_top: bool, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    names = ["samples.csv", "samples.pdf"] + ["samples_on_top.csv"] * on_top
-    return free_targets(folder, names, force)
-
-
-def write_files(report: SampleReport, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the tables and the picture; nothing is written unless all can be.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    targets = target_files(folder, report.on_top is not None, force)
-    with written_together(targets) as drafts:
-        report.comparison.table.round(4).to_csv(drafts[0], index=False, lineterminator="\n")
-        save_figure(sample_page(report), drafts[1])
-        if report.on_top is not None:
-            report.on_top.round(4).to_csv(drafts[2], index=False, lineterminator="\n")
-    return targets
-
-
-def sample_page(report: SampleReport) -> Figure:
-    """Lay out the picture: A4, sideways."""
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    ax = figure.add_axes((0.08, 0.2, 0.88, 0.7))
-    top = None if report.job is None else report.job.top.wood
-    draw_samples(report.comparison, ax, top, "this top")
-    figure.text(0.08, 0.945, "Samples of wood", fontsize=14, weight="bold", color=INK)
-    for line, y in zip(
-        (f"Ranked by {report.comparison.purpose.text}.", *CAUTION), (0.075, 0.05, 0.028), strict=True
-    ):
-        figure.text(0.04, y, line, fontsize=7, color=INK)
-    return figure

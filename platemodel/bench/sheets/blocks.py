@@ -5,8 +5,9 @@ from collections.abc import Callable
 import pandas as pd
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.plots import INK
-from platemodel.bench.sheets.paper import ALARM, PAPERS, check_bar, new_page, paper_size, window
+from platemodel.bench.kit.colours import ALARM, INK
+from platemodel.bench.kit.page import PAPERS
+from platemodel.bench.sheets.paper import check_bar, new_page, paper_size, window
 
 LEFT, TOP_LINE = 15.0, 281.0  # mm, of a block
 

@@ -3,8 +3,8 @@
 import numpy as np
 from shapely.geometry import Polygon, box
 
+from platemodel.bench.kit.colours import ALARM
 from platemodel.bench.sheets.marks import from_inside, hatched
-from platemodel.bench.sheets.paper import ALARM
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.layout_checks import CLEARANCE, Finding, smallest_trim
 from platemodel.instrument.top import Top

@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.patches import Circle
 
-from platemodel.bench.kit.plots import BAR, INK
+from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
 from platemodel.bench.sheets.conflicts import draw_conflicts, words_of
 from platemodel.bench.sheets.marks import SMALL, Label, dimension, figure_at, from_inside, label_column, loop
 from platemodel.instrument.bar import Bar
@@ -112,7 +112,7 @@ def _lines(ax, top, by_key):
 def _bar(ax, top, bar, pitch):
     x, inner, outer = bar.flanks()
     ring = np.r_[np.c_[x, outer], np.c_[x, inner][::-1]]
-    loop(ax, from_inside(ring), fc="#8c6d4618", ec=BAR, lw=1.3, zorder=5, gid="bar")
+    loop(ax, from_inside(ring), fc=BAR_TINT, ec=BAR, lw=1.3, zorder=5, gid="bar")
     (u0, v0), (u1, v1) = from_inside([(bar.x_start, bar.y_start), (bar.x_end, bar.y_end)])
     ax.plot([u0, u1], [v0, v1], color=BAR, lw=0.5, ls=(0, (8, 2, 2, 2)), zorder=5, gid="bar-axis")
     along = np.array([1.0, bar.slope]) / np.hypot(1, bar.slope)

@@ -5,19 +5,14 @@ import textwrap
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import BAR_TINT, INK
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.bench.sheets.layout_drawing import INSIDE
 from platemodel.bench.sheets.marks import from_inside, loop
 from platemodel.bench.sheets.paper import PRINT_NOTE
 from platemodel.bench.sheets.tiles import draw_map, map_width
 
-CAUTION = (
-    "A drawing from your measurements, not an instruction to cut; the maker decides. Original or early bars, "
-    "valuable instruments and cracks under the bar go to a qualified restorer first.",
-    "Check against the top itself before the first mark. No wood is taken from the plate to suit a bar. "
-    "Pencil marks soft and few; no scribing into an old top.",
-)
 HOW = (
     "Measure both 100 mm bars on every sheet. If one is off, the printer scaled: do not use the sheet.",
     "Trim each sheet on its frame along one edge, lay it on its neighbour cross on cross (same number).",
@@ -54,7 +49,8 @@ def map_block(ax, result, tiles, outline):
     below = min(at, y - tall - 8.0)
     lines = [t for k, h in enumerate(HOW, 1) for t in textwrap.wrap(f"{k}. {h}", 136)]
     below = paragraph(ax, LEFT, below, "How to use it", lines, size=7.5)
-    paragraph(ax, LEFT, below, "Cautions", [t for c in CAUTION for t in textwrap.wrap(c, 136)], size=7.5)
+    lines = [t for c in cautions.LAYOUT for t in textwrap.wrap(c, 136)]
+    paragraph(ax, LEFT, below, "Cautions", lines, size=7.5)
     return ax
 
 
@@ -65,7 +61,7 @@ def _small_bar(ax, result, tiles, corner, height):
     scale = height / (v1 - v0)
     x, inner, outer = result.bar.flanks(np.array([result.bar.x_start, result.bar.x_end]))
     ring = from_inside([(x[0], outer[0]), (x[1], outer[1]), (x[1], inner[1]), (x[0], inner[0])])
-    loop(ax, corner + scale * (ring - [u0, v0]), fc="#8c6d4660", ec=INK, lw=0.5)
+    loop(ax, corner + scale * (ring - [u0, v0]), fc=BAR_TINT, ec=INK, lw=0.5)
 
 
 def distances_block(ax, result):

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit.plots import INK
-from platemodel.bench.sheets.paper import ALARM, FAINT
+from platemodel.bench.kit.colours import ALARM, ALARM_TINT, FAINT, INK
 
 BIG, SMALL = 8.5, 6.0  # points: figures, and words
 WRAP, HEAD, LINE = 31, 6.0, 2.5  # of labels in a column: letters a line, mm for the figure and for each line
@@ -105,6 +104,6 @@ def label_column(ax, labels: list[Label], edge: Callable[[float], float], middle
 def hatched(ax, points, dense: bool = False, gid: str | None = None):
     """Hatch a place of conflict; returns the Axes."""
     loop(
-        ax, points, fc="#b3261e22", ec=ALARM, lw=0.7, hatch="xxxxxx" if dense else "//////", zorder=6, gid=gid
+        ax, points, fc=ALARM_TINT, ec=ALARM, lw=0.7, hatch="xxxxxx" if dense else "//////", zorder=6, gid=gid
     )
     return ax

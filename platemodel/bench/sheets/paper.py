@@ -2,23 +2,21 @@
 
 import os
 import re
-from collections.abc import Iterable
 from contextlib import AbstractContextManager
 from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import MM_PER_INCH, PAPERS, paper_figure
+from platemodel.bench.kit.paper_files import CREATOR
 
-PAPERS = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}  # mm, ISO 216
 MARGIN = 8.0  # mm that printers commonly leave white, with some room
 CHECK = 100.0  # mm, length of the check bars
-FAINT, ALARM = "#8a8a8a", "#b3261e"
 PRINT_NOTE = "Print at 100 % (actual size, no fitting to the page). Both check bars must measure 100 mm."
-_INCH, _POINT = 25.4, 25.4 / 72
+_POINT = MM_PER_INCH / 72
 
 
 def true_size() -> AbstractContextManager:
@@ -48,7 +46,7 @@ def new_page(width: float, height: float):
     -------
     matplotlib.figure.Figure, matplotlib.axes.Axes
     """
-    figure = Figure(figsize=(width / _INCH, height / _INCH))
+    figure = paper_figure((width, height))
     return figure, window(figure, (0.0, 0.0, width, height), (0.0, 0.0))
 
 
@@ -63,7 +61,7 @@ def window(figure: Figure, place: tuple[float, float, float, float], origin: tup
     origin : tuple of float
         Place of the drawing that lies in the window's lower left corner, mm.
     """
-    width, height = (_INCH * v for v in figure.get_size_inches())
+    width, height = (MM_PER_INCH * v for v in figure.get_size_inches())
     x, y, w, h = place
     ax = figure.add_axes((x / width, y / height, w / width, h / height))
     ax.set_xlim(origin[0], origin[0] + w)
@@ -90,19 +88,11 @@ def check_bar(ax, x: float, y: float, upright: bool = False):
     return ax
 
 
-def save_pages(pages: Iterable[Figure], path: str | os.PathLike) -> Path:
-    """Write pages into one PDF, each at its own true size."""
-    with PdfPages(path, metadata={"CreationDate": None, "Creator": "platemodel"}) as pdf:
-        for page in pages:
-            pdf.savefig(page)
-    return Path(path)
-
-
 def save_svg(figure: Figure, path: str | os.PathLike) -> Path:
     """Write a page as SVG whose size is in mm and whose user unit is 1 mm."""
     path = Path(path)
-    figure.savefig(path, format="svg", metadata={"Date": None, "Creator": "platemodel"})
-    width, height = (f"{_INCH * v:.4f}" for v in figure.get_size_inches())
+    figure.savefig(path, format="svg", metadata={"Date": None, "Creator": CREATOR})
+    width, height = (f"{MM_PER_INCH * v:.4f}" for v in figure.get_size_inches())
     text = path.read_text(encoding="utf-8")
     root = re.search(r"<svg\b[^>]*>", text)
     head = re.sub(r'\bwidth="[^"]*"', f'width="{width}mm"', root.group())

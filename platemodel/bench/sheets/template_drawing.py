@@ -3,8 +3,7 @@
 import numpy as np
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit.plots import BAR, INK
-from platemodel.bench.sheets.paper import FAINT
+from platemodel.bench.kit.colours import BAR, BAR_TINT, FAINT, INK
 from platemodel.instrument.cut_list import CutList
 from platemodel.instrument.side_view import SAW_ROOM, SideView
 
@@ -66,7 +65,7 @@ def _panel(ax, view, name, place):
     final, rough = place(view.final_edge), place(view.rough_edge)
     saw = place(view.saw_lines[0 if name == "bass" else 1])
     ring = np.r_[seat, final[::-1]]
-    ax.add_artist(Polygon(ring, closed=True, fc="#8c6d4622", ec="none", zorder=1))
+    ax.add_artist(Polygon(ring, closed=True, fc=BAR_TINT, ec="none", zorder=1))
     ax.plot(*saw.T, color=INK, lw=0.6, ls=(0, (4, 2)), zorder=5, gid=f"saw-{name}")
     ax.plot(*seat.T, color=INK, lw=1.2, zorder=5, gid=f"seat-{name}")
     ax.plot(*rough.T, color=BAR, lw=0.8, ls=(0, (8, 2, 2, 2)), zorder=5, gid=f"rough-{name}")
@@ -143,7 +142,7 @@ def _sections(ax, view, cuts, frame):
             (u + w / 2, floor + h + lift_b),
             (u - w / 2, floor + h + lift_t),
         ]
-        ax.add_artist(Polygon(ring, closed=True, fc="#8c6d4622", ec=INK, lw=0.9, gid=f"section-{k}"))
+        ax.add_artist(Polygon(ring, closed=True, fc=BAR_TINT, ec=INK, lw=0.9, gid=f"section-{k}"))
         text = f"{place}: {w:.1f} x {h:.1f}\nbevel {np.degrees(view.seat.bevel[k]):.1f}°"
         at = {"left": u - w / 2, "center": u, "right": u + w / 2}[side]
         ax.text(at, floor - 1.5, text, fontsize=6.5, ha=side, va="top", color=INK, clip_on=True)

@@ -5,17 +5,9 @@ import textwrap
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.kit import cautions
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
-
-CAUTIONS = (
-    "Heights count from the plate up the bar's side. They are limits to stop at, not to reach: leave the bar "
-    "higher, tap, flex, weigh, go on in small steps. Wood cannot be put back.",
-    "Keep both hands behind the edge of knife, chisel and gouge; hold the bar in a vice or against a stop, "
-    "the top in a padded cradle. Hot glue scalds. Old dust can harm: mask, no dry sanding of old varnish.",
-    "No wood is taken from the plate to suit a bar: the bar is fitted to the plate. Original or early bars, "
-    "valuable instruments and cracks under the bar go to a qualified restorer first. The maker decides.",
-)
 
 
 def cut_list_block(ax, result):
@@ -60,7 +52,7 @@ def cut_list_block(ax, result):
         "square to the sides, so a bevelled seat makes the flanks unequal (before rounding).",
     ]  # fmt: skip
     y = paragraph(ax, LEFT, y, "Blank, mass, ends", _wrapped(lines))
-    paragraph(ax, LEFT, y, "Cautions", _wrapped(CAUTIONS))
+    paragraph(ax, LEFT, y, "Cautions", _wrapped(cautions.CUT_LIST))
     return ax
 
 

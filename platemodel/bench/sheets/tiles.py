@@ -9,10 +9,9 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import FAINT, INK
 from platemodel.bench.sheets.paper import (
     CHECK,
-    FAINT,
     MARGIN,
     check_bar,
     new_page,

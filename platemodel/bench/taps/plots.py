@@ -3,11 +3,10 @@
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import BLUE, INK, SHADE
 from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.wood.tap_offers import BAND, mode_numbers
 
-_LINE, _SHADE = "#2f5d73", "#efe3cd"
 _LEAST_DB = -60.0
 
 
@@ -37,7 +36,7 @@ def draw_spectrum(
     matplotlib.axes.Axes
     """
     f, level = spectrum["f_hz"].to_numpy(), spectrum["level_db"].to_numpy()
-    ax.plot(f, level, color=_LINE, lw=1.2, label="taps", zorder=3)
+    ax.plot(f, level, color=BLUE, lw=1.2, label="taps", zorder=3)
     floor = spectrum["floor_db"].to_numpy(dtype=float)
     if np.isfinite(floor).any():
         ax.plot(f, floor, color=INK, lw=0.8, ls=":", label="background", zorder=2)
@@ -63,7 +62,7 @@ def _predictions(ax, modes, wood_band, f):
     for k, (name, x) in enumerate(zip(modes.table["name"], modes.table["f_hz"], strict=True)):
         if not name or not f[0] < x < f[-1]:
             continue
-        ax.axvspan(x / (1 + wood_band), x * (1 + wood_band), color=_SHADE, lw=0, zorder=0)
+        ax.axvspan(x / (1 + wood_band), x * (1 + wood_band), color=SHADE, lw=0, zorder=0)
         ax.axvline(x, color=INK, lw=1.0, ls="--", label="computed" if first else None, zorder=1)
         ax.annotate(
             f"mode {numbers[k]}\n{name}",

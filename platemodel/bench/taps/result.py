@@ -6,6 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
 from platemodel.study.top.model import top_model
@@ -16,15 +19,15 @@ from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
 NEAR = 0.01  # relative distance within which a frequency given by the user means a peak
 LOWEST_HZ = 30.0  # from which peaks are looked for on a violin; goes down with the body's length
 _VIOLIN = 0.355  # m
-_DECIMALS = {"f_hz": 3, "sd_hz": 3, "loss": 5, "loss_sd": 5, "level_db": 2, "predicted_hz": 2, "score": 3}
 
 
 @dataclass(frozen=True, eq=False)
-class TapReport:
+class JobTaps:
     """What was found in recordings of one top in one state.
 
     Attributes
     ----------
+    job : Job
     recordings : tuple of Recording
     taps : tuple of tuple of Tap
         For each recording.
@@ -37,8 +40,11 @@ class TapReport:
         Predicted, None without the model.
     offers : DataFrame or None
         See `platemodel.study.wood.tap_offers.offer_peaks`.
+    kept : tuple of TapReading
+        What was chosen of the peaks and written into the job folder.
     """
 
+    job: Job
     recordings: tuple[Recording, ...]
     taps: tuple[tuple[Tap, ...], ...]
     peaks: pd.DataFrame
@@ -46,6 +52,7 @@ class TapReport:
     bar_on: bool
     modes: PlateModes | None = None
     offers: pd.DataFrame | None = None
+    kept: tuple[TapReading, ...] = ()
 
     @property
     def state(self) -> str:
@@ -53,13 +60,13 @@ class TapReport:
         return "with bar" if self.bar_on else "without bar"
 
 
-def tap_report(
+def job_taps(
     job: Job,
     recordings: Sequence[Recording],
     bar_on: bool,
     model: bool = True,
     progress: Callable[[str], None] | None = None,
-) -> TapReport:
+) -> JobTaps:
     """Find taps and peaks, and set them beside the job's predicted modes.
 
     Parameters
@@ -72,7 +79,7 @@ def tap_report(
     model : bool
         Predict the modes (some seconds).
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
@@ -82,7 +89,7 @@ def tap_report(
     if model and bar_on and job.bar is None:
         msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or leave the model out"
         raise RecordingError(msg)
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     recordings = tuple(recordings)
     tell("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
@@ -91,20 +98,20 @@ def tap_report(
     still = every["loss"] < STEADY
     peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))
     if not model:
-        return TapReport(recordings, taps, peaks, steady, bar_on)
+        return JobTaps(job, recordings, taps, peaks, steady, bar_on)
     tell("laying the mesh")
     mesh = top_model(job.top, bar=job.bar)
     bar = job.bar if bar_on else None
     modes = plate_modes(mesh, bar, band=True, progress=progress)
-    return TapReport(recordings, taps, peaks, steady, bar_on, modes, offer_peaks(peaks, modes))
+    return JobTaps(job, recordings, taps, peaks, steady, bar_on, modes, offer_peaks(peaks, modes))
 
 
-def chosen_readings(result: TapReport, choice: Mapping[int, float]) -> tuple[TapReading, ...]:
+def chosen_readings(result: JobTaps, choice: Mapping[int, float]) -> tuple[TapReading, ...]:
     """Turn the user's choice into readings: of each mode the peak nearest to the frequency that was given.
 
     Parameters
     ----------
-    result : TapReport
+    result : JobTaps
     choice : mapping of int to float
         Mode number to frequency, Hz.
 
@@ -144,9 +151,9 @@ def chosen_readings(result: TapReport, choice: Mapping[int, float]) -> tuple[Tap
     return tuple(out)
 
 
-def as_text(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> str:
+def as_text(result: JobTaps) -> str:
     """Return what was found, for the terminal."""
-    lines = [f"{job.name}, {result.state}." + (" INVENTED DATA, no real instrument." if job.invented else "")]
+    lines = [cautions.text_title(result.job), f"Tapped {result.state}."]
     lines += ["", "Recordings"]
     for recording, taps in zip(result.recordings, result.taps, strict=True):
         spoiled = sum(t.clipped for t in taps)
@@ -165,7 +172,7 @@ def as_text(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> str
         lines.append(f"  left out: {row.f_hz:.2f} Hz does not decay (hum or another steady tone)")
     if result.offers is not None:
         lines += _offers(result)
-    lines += ["", *_how_to_keep(result, kept)]
+    lines += ["", *_how_to_keep(result)]
     lines.append(
         "± is noise and scatter of these taps, one standard deviation; grip and humidity are not in it."
     )
@@ -191,10 +198,10 @@ def _offers(result):
         yield f"{head} {row.f_hz:9.2f} {row.off_percent:+6.1f} % {row.score:6.2f}   {row.mark}".rstrip()
 
 
-def _how_to_keep(result, kept):
-    if kept:
+def _how_to_keep(result):
+    if result.kept:
         yield "Kept in taps.csv: " + ", ".join(
-            f"mode {r.mode} {r.frequency:.2f} ± {_spread(r.sd)} Hz {r.state}" for r in kept
+            f"mode {r.mode} {r.frequency:.2f} ± {_spread(r.sd)} Hz {r.state}" for r in result.kept
         )
         return
     if result.offers is not None:
@@ -205,21 +212,21 @@ def _how_to_keep(result, kept):
     yield f"Nothing is kept. If a peak is the mode you held and tapped for: --keep {example or 'MODE=HZ'}"
 
 
-def as_data(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> dict:
+def as_data(result: JobTaps) -> dict:
     """Return the same as plain data for JSON."""
     return {
-        "name": job.name,
-        "invented": job.invented,
+        "name": result.job.name,
+        "invented": result.job.invented,
         "bar_on": result.bar_on,
         "recordings": [
             {
                 "source": r.source,
-                "seconds": round(r.seconds, 3),
+                "seconds": plain(r.seconds),
                 "rate_hz": r.rate,
                 "taps": [
                     {
-                        "at_s": round(t.start / r.rate, 4),
-                        "level_db": round(t.level_db, 2),
+                        "at_s": plain(t.start / r.rate),
+                        "level_db": plain(t.level_db),
                         "clipped": t.clipped,
                     }
                     for t in taps
@@ -227,16 +234,8 @@ def as_data(job: Job, result: TapReport, kept: Sequence[TapReading] = ()) -> dic
             }
             for r, taps in zip(result.recordings, result.taps, strict=True)
         ],
-        "peaks": _records(result.peaks),
-        "steady": _records(result.steady),
-        "offers": None if result.offers is None else _records(result.offers),
-        "kept": [r.cells() for r in kept],
+        "peaks": records(result.peaks),
+        "steady": records(result.steady),
+        "offers": None if result.offers is None else records(result.offers),
+        "kept": [r.cells() for r in result.kept],
     }
-
-
-def _records(table):
-    plain = table.astype(object).where(table.notna(), None)
-    return [
-        {k: round(float(v), _DECIMALS.get(k, 3)) if isinstance(v, float) else v for k, v in row.items()}
-        for row in plain.to_dict("records")
-    ]

@@ -1,24 +1,24 @@
-"""Pictures and page of trimming by tap: the bar's profile with the wood to take off, modes over stages.
+"""Pictures of trimming by tap: the bar's profile with the wood to take off, modes over stages.
 
 Drawing functions draw on the Axes they are given and return it. Hatching, line and marker tell things apart
 besides colour.
 """
 
-import textwrap
-
 import numpy as np
-from matplotlib.figure import Figure
 
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import BAR, INK, WOOD
-from platemodel.bench.trim.result import BAND, CAUTIONS, JobTrim, cut_rows, expectation_lines
+from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK, WOOD
+from platemodel.bench.trim.result import JobTrim, cut_rows
 from platemodel.instrument.bar_cuts import bridge_line
+from platemodel.study.top.recognise import KNOWN
 from platemodel.study.trimming.next_cut import SURE
-from platemodel.study.trimming.tap_correction import MODES
 
-OFF, MODEL = "#b5651d", "#2f5d73"
-NAMES = {1: "mode 1, twist", 2: "mode 2, cross", 5: "mode 5, ring"}
+OFF, MODEL = AMBER, BLUE
 MOST_SHOWN = 12  # stages on the page; the last ones
+
+
+def mode_name(number: int) -> str:
+    """Return number and name of a mode."""
+    return f"mode {number}, {KNOWN[number]}"
 
 
 def draw_profile(result: JobTrim, ax):
@@ -104,7 +104,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
         ax.errorbar(last + 1, row.after_hz, SURE * row.sd_hz, label="expected after the cut", **style)
     if np.isfinite(row.goal_hz):
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
-    ax.set_title(NAMES[number], fontsize=8.5, color=INK)
+    ax.set_title(mode_name(number), fontsize=8.5, color=INK)
     ax.set_xlim(int(k.iloc[0]) - 0.5, last + 1.5)
     ax.set_xticks([*k, last + 1], [*(str(n) for n in k), "next"])
     ax.set_xlabel("stage", fontsize=7)
@@ -112,78 +112,3 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     ax.tick_params(labelsize=7)
     ax.grid(alpha=0.3)
     return ax
-
-
-def trim_page(result: JobTrim) -> Figure:
-    """Lay out the page.
-
-    Parameters
-    ----------
-    result : JobTrim
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4, sideways; save it without a tight bounding box.
-    """
-    p, job = result.proposal, result.job
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.955, f"Trimming by tap: {job.name}", fontsize=14, weight="bold", color=INK)
-    notes = "Invented data, no real instrument. " if job.invented else ""
-    stage = f"Stage {len(result.stages)}, {1e3 * result.height:.1f} mm under the bridge."
-    figure.text(0.96, 0.957, notes + stage, fontsize=8, ha="right", color=INK)
-    head = f"{p.text[0].upper()}{p.text[1:]}."
-    for k, line in enumerate(textwrap.wrap(head, 118)):
-        figure.text(0.04, 0.922 - 0.024 * k, line, fontsize=11, weight="bold", color=INK)
-    if p.place:
-        figure.text(0.04, 0.897, f"{p.place.name}: {p.place.words}", fontsize=8, color=INK)
-    draw_profile(result, figure.add_axes((0.085, 0.600, 0.885, 0.225)))
-    for k, number in enumerate(MODES):
-        ax = draw_mode_stages(result, number, figure.add_axes((0.06 + 0.318 * k, 0.315, 0.265, 0.175)))
-        if k == 0:
-            handles = dict(zip(*ax.get_legend_handles_labels()[::-1], strict=True))
-        else:
-            handles |= dict(zip(*ax.get_legend_handles_labels()[::-1], strict=True))
-    figure.legend(handles.values(), handles.keys(), loc="upper center", bbox_to_anchor=(0.5, 0.552), ncols=7,
-                  fontsize=7, frameon=False)  # fmt: skip
-    _expected(figure, p, 0.04, 0.243)
-    _places(figure, p, 0.04, 0.140)
-    y = 0.243
-    for line in expectation_lines(result):
-        for k, part in enumerate(textwrap.wrap(line.strip(), 104)):
-            figure.text(0.415 + 0.008 * (k > 0), y, part, fontsize=7, color=INK)
-            y -= 0.0165
-    for k, line in enumerate(CAUTIONS):
-        figure.text(0.04, 0.036 - 0.0135 * k, line, fontsize=6.6, color=INK)
-    return figure
-
-
-def _expected(figure, p, left, top):
-    columns = (
-        ("mode", 0.0, lambda r: NAMES[r.number]),
-        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {SURE * r.now_sd_hz:.1f}"),
-        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {SURE * r.sd_hz:.1f}" if p.depth else "–"),
-        ("goal Hz", 0.235, lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else ""),
-        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {SURE * r.least_sd_hz:.1f}"),
-    )
-    _table(figure, f"Expect; {BAND}", columns, p.expected.itertuples(), left, top)
-
-
-def _places(figure, p, left, top):
-    columns = (
-        ("place", 0.0, lambda r: r.place),
-        ("room mm", 0.085, lambda r: f"{r.room_mm:.1f}"),
-        *((f"mode {n} Hz", 0.135 + 0.055 * k, lambda r, n=n: f"{getattr(r, f'f{n}_hz'):+.2f}")
-          for k, n in enumerate(MODES)),
-        ("stiffness %", 0.300, lambda r: f"{r.stiffness_percent:+.2f}"),
-    )  # fmt: skip
-    _table(figure, "What 0.1 mm does at each place", columns, p.options.itertuples(), left, top)
-
-
-def _table(figure, head, columns, rows, left, top, pitch=0.0145):
-    figure.text(left, top, head, fontsize=8, weight="bold", color=INK)
-    for name, x, _ in columns:
-        figure.text(left + x, top - pitch, name, fontsize=6.8, style="italic", color=INK)
-    for k, row in enumerate(rows):
-        for _, x, show in columns:
-            figure.text(left + x, top - pitch * (k + 2), show(row), fontsize=6.8, color=INK)

@@ -1,42 +1,31 @@
 """Trimming a job's bar by tap: stages so far and the next cut, as text, data and files."""
 
-import os
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
-from platemodel.files import free_targets, written_together
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import usual_least_end
-from platemodel.job import JOB_FILE, Job
+from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
-from platemodel.study.top.model import top_model
-from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.trimming.next_cut import HAND, SURE, Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import MODES, Stage
 
-FILES = ("trimming.pdf", "trimming_cut.csv", "trimming_stages.csv")
 LEAST_HEIGHT = 0.8  # of the height of the job's bar, where none is given; judgement
 LEAST_STIFFNESS = 0.9  # of the job's bar under the bass foot, where none is given; judgement
 PITCH = 20e-3  # of the stations, m
 ROUGH_RULER = 0.5  # mm of bar hidden by a tap, from which it is said
 DEAF = 0.3  # share of the bar's height hidden by a tap, from which a mode is no guide
 BAND = f"± holds 90 of 100 ({SURE} standard deviations)"
-CAUTIONS = (
-    "A model's estimate, not an instruction to cut: the maker decides. Wood cannot be put back. An original "
-    "or early bar, a valuable instrument, a crack: a qualified restorer first.",
-    "Blades: top in its cradle, edge away from the other hand and from the plate; guard the plate beside the "
-    "bar. Let the glue dry 12 to 24 hours first (common practice, no source).",
-    "Tap in the same air, hold and place each time; a tap tone is no target by itself. Measure heights from "
-    "the plate, at the bridge line.",
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,47 +90,32 @@ def job_trim(
     fineness : float
         Of the mesh; 1 is the default.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
     JobError
         No bar, no stages, or a height that the bar does not allow.
     """
-    check_job(job)
+    planned = needed_bar(job, "trimming")
     if not rows:
         found = "no stages"
         what = "give the first, as in --heard 5=230 --height-mm 15, or write the table"
         raise JobError([Problem(STAGES_FILE, "", found, what)])
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     x_bridge = job.top.bridge.x
-    bars = stage_bars(job.bar, rows, x_bridge)
+    bars = stage_bars(planned, rows, x_bridge)
     stages = tuple(Stage(bar, row.heard) for bar, row in zip(bars, rows, strict=True))
     if least_height is None:
-        least_height = LEAST_HEIGHT * bridge_height(job.bar, x_bridge)
+        least_height = LEAST_HEIGHT * bridge_height(planned, x_bridge)
     if least_end is None:
         least_end = usual_least_end(job.top)
-    tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=job.bar)
-    tell("getting the top ready for lower bars")
-    span = trim_range([job.bar, *bars], x_bridge, least_height, least_end)
-    model = reduced_top(model, job.bar, span, progress=progress)
-    full = bass_foot_stiffness(model, job.bar).middle
+    span = trim_range([planned, *bars], x_bridge, least_height, least_end)
+    model = job_bench(job, fineness, progress).reduced(span)
+    full = bass_foot_stiffness(model, planned).middle
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
     return JobTrim(job, tuple(rows), stages, goal, propose_cut(model, stages, goal), full)
-
-
-def check_job(job: Job) -> None:
-    """Refuse a job without bar.
-
-    Raises
-    ------
-    JobError
-    """
-    if job.bar is None:
-        what = "add [bar] as it was planned; an empty one means the usual bar"
-        raise JobError([Problem(JOB_FILE, "bar", "no bar", what)])
 
 
 def trim_range(bars: Sequence, x_bridge: float, least_height: float, least_end: float) -> BarRange:
@@ -244,7 +218,7 @@ def expectation_lines(result: JobTrim) -> list[str]:
 def as_text(result: JobTrim) -> str:
     """Tables for the terminal."""
     p, job = result.proposal, result.job
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), ""]
+    lines = [cautions.text_title(job), ""]
     lines += [*_stage_lines(result), "", "Verdict", f"  {p.text[0].upper()}{p.text[1:]}."]
     if p.place:
         lines.append(f"  {p.place.name}: {p.place.words}")
@@ -268,7 +242,7 @@ def as_text(result: JobTrim) -> str:
         for row in cut_rows(result).itertuples():
             heights = f"{row.now_mm:13.1f}{row.take_off_mm:10.1f}{row.after_mm:9.1f}"
             lines.append(f"  {row.from_lower_end_mm:9.0f}{heights}  {row.place}".rstrip())
-    return "\n".join([*lines, "", *(part for line in CAUTIONS for part in _wrapped(line))]) + "\n"
+    return "\n".join([*lines, "", *(part for line in cautions.TRIM for part in _wrapped(line))]) + "\n"
 
 
 def _stage_lines(result):
@@ -295,65 +269,23 @@ def as_data(result: JobTrim) -> dict:
     return {
         "name": result.job.name,
         "invented": result.job.invented,
-        "stages": _records(stage_rows(result)),
+        "stages": records(stage_rows(result)),
         "verdict": p.verdict,
         "text": p.text,
         "place": p.place.name if p.place else None,
-        "depth_mm": round(1e3 * p.depth, 3),
-        "expected": _records(p.expected),
-        "best_left_mm": _plain(1e3 * p.left[0]),
-        "careful_left_mm": _plain(1e3 * p.left[1]),
+        "depth_mm": plain(1e3 * p.depth),
+        "expected": records(p.expected),
+        "best_left_mm": plain(1e3 * p.left[0]),
+        "careful_left_mm": plain(1e3 * p.left[1]),
         "limits": {
-            "least_height_mm": round(1e3 * goal.least_height, 3),
-            "least_end_mm": round(1e3 * goal.least_end, 3),
-            "least_stiffness_n_per_mm": round(1e-3 * goal.least_stiffness, 3),
+            "least_height_mm": plain(1e3 * goal.least_height),
+            "least_end_mm": plain(1e3 * goal.least_end),
+            "least_stiffness_n_per_mm": plain(1e-3 * goal.least_stiffness),
         },
         "stiffness_n_per_mm": dict(
-            zip(("now", "after", "lowest"), (_plain(1e-3 * s) for s in p.stiffness), strict=True)
+            zip(("now", "after", "lowest"), (plain(1e-3 * s) for s in p.stiffness), strict=True)
         ),
-        "places": _records(p.options),
-        "cut": _records(cut_rows(result)),
-        "cautions": list(CAUTIONS),
+        "places": records(p.options),
+        "cut": records(cut_rows(result)),
+        "cautions": list(cautions.TRIM),
     }
-
-
-def _records(table):
-    return [{k: _plain(v) for k, v in row.items()} for row in table.to_dict("records")]
-
-
-def _plain(value):
-    if isinstance(value, float):
-        return round(value, 4) if np.isfinite(value) else None
-    return value
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobTrim, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write page and tables; nothing is written unless all can be.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.kit.page import save_figure
-    from platemodel.bench.trim.plots import trim_page
-
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        save_figure(trim_page(result), drafts[0])
-        for table, path in zip((cut_rows(result), stage_rows(result)), drafts[1:], strict=True):
-            table.round(3).to_csv(path, index=False, lineterminator="\n")
-    return targets

@@ -1,36 +1,15 @@
 """Pictures of a wood found from taps."""
 
-import textwrap
-
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 from scipy.special import chdtri
 
-from platemodel.bench.kit.page import A4_MM
-from platemodel.bench.kit.plots import INK
-from platemodel.bench.wood.result import (
-    DOUBT,
-    WIDE,
-    WORDS,
-    JobWood,
-    figures,
-    mode_name,
-    signed,
-    snippet,
-    state_words,
-)
+from platemodel.bench.kit.colours import BLUE, GREY, INK, PALE
+from platemodel.bench.wood.result import WORDS
 from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
 
-PALE, STRONG = "#b9b9b9", "#1f5a85"
-PITCH = 0.0205  # of the rows, share of the page's height
-CAUTION = (
-    "A model's estimate from the measurements given. Slips in arching or thickness, cleats, varnish and "
-    "cracks go into the constants; the band allows 1 % of frequency for them.",
-    "It is no instruction to cut: the maker decides; an original or early bar or a valuable instrument "
-    "goes to a qualified restorer first.",
-)
+STRONG = BLUE
 
 
 def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
@@ -94,7 +73,7 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
     Axes
     """
     for estimate, color, style, label in (
-        (fit.prior, "#777777", "--", "species"),
+        (fit.prior, GREY, "--", "species"),
         (fit.estimate, STRONG, "-", "this top"),
     ):
         x, y = _outline(estimate, first, second)
@@ -130,86 +109,3 @@ def _outline(estimate: WoodEstimate, first, second, level=0.9):
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     log = estimate.logs[at] + (circle * radius) @ vectors.T
     return np.exp(log[:, 0]), np.exp(log[:, 1])
-
-
-def wood_page(result: JobWood) -> Figure:
-    """Lay out the page: A4, sideways.
-
-    Parameters
-    ----------
-    result : JobWood
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
-    job, fit = result.job, result.fit
-    figure = Figure(figsize=tuple(mm / 25.4 for mm in A4_MM))
-    figure.text(0.04, 0.955, f"Wood of the top: {job.name}", fontsize=14, weight="bold", color=INK)
-    notes = ["Invented data, no real instrument."] if job.invented else []
-    notes.append(f"From taps {state_words(result)}.")
-    figure.text(0.04, 0.930, " ".join(notes), fontsize=8, color=INK)
-    doubts = [line for d in fit.doubts for line in textwrap.wrap(f"LOOKS WRONG: {d.message}", 150)]
-    for k, line in enumerate(doubts):
-        figure.text(0.04, 0.910 - 0.016 * k, line, fontsize=7.5, weight="bold", color=INK)
-    draw_bands(fit, figure.add_axes((0.175, 0.55, 0.445, 0.28)))
-    draw_trade_off(fit, figure.add_axes((0.71, 0.55, 0.26, 0.28)))
-    _constants(figure, result, 0.04, 0.455)
-    _taps(figure, fit, 0.56, 0.455)
-    _use(figure, fit, 0.04, 0.178)
-    for line, y in zip(CAUTION, (0.030, 0.012), strict=True):
-        figure.text(0.04, y, line, fontsize=7, color=INK)
-    return figure
-
-
-def _write(figure, rows, left, top, offsets, head):
-    """Head, then rows of texts, the first one slanted."""
-    figure.text(left, top, head, fontsize=8.5, weight="bold", color=INK)
-    for r, row in enumerate(rows):
-        for text, offset in zip(row, offsets, strict=True):
-            style = "italic" if r == 0 else "normal"
-            y = top - PITCH * (r + 1.27)
-            figure.text(left + offset, y, text, fontsize=7.5, style=style, color=INK)
-
-
-def _constants(figure, result, left, top):
-    rows = [("", "found", "90 % band", "in the job", "species", "")]
-    for row in result.table.itertuples():
-        band = f"{figures(row.low)} to {figures(row.high)}"
-        values = (figures(row.value), band, figures(row.stated), figures(row.expected))
-        rows.append((WORDS[row.quantity], *values, row.unit))
-    factor, sd = result.fit.thickness
-    rows.append(("thickness, factor", f"{factor:.3f}", f"± {WIDE * sd:.3f}", "", "", ""))
-    _write(figure, rows, left, top, (0.0, 0.155, 0.205, 0.315, 0.375, 0.425), "Constants")
-
-
-def _taps(figure, fit, left, top):
-    rows = [("mode", "heard Hz", "fitted Hz", "off %", "doubt %")]
-    for row in fit.modes.itertuples():
-        found = (f"{row.heard_hz:.1f}", f"{row.fitted_hz:.1f}", signed(row.residual_percent))
-        rows.append((mode_name(row), *found, f"{100 * row.sd_hz / row.heard_hz:.1f}"))
-    if fit.mass:
-        measured, fitted = fit.mass
-        off = signed(100 * (measured / fitted - 1))
-        rows.append(("weight, g", f"{1e3 * measured:.1f}", f"{1e3 * fitted:.1f}", off, ""))
-    else:
-        rows.append(("no weight in this state of the bar", "", "", "", ""))
-    _write(figure, rows, left, top, (0.0, 0.09, 0.16, 0.23, 0.29), "Taps and weight")
-    if len(fit.next_taps):
-        low = top - PITCH * (len(rows) + 2)
-        rows = [("mode", "near Hz", "narrows E_L, E_R, G_LR by %")]
-        for row in fit.next_taps.head(3).itertuples():
-            gains = f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f}"
-            rows.append((mode_name(row), f"{row.expected_hz:.0f} ± {row.band_hz:.0f}", gains))
-        _write(figure, rows, left, low, (0.0, 0.09, 0.19), "A further tap that would help")
-
-
-def _use(figure, fit, left, top):
-    """Write what to put into the job, and where the estimate comes from."""
-    table, *lines = snippet(fit.estimate.wood)
-    figure.text(left, top, f"To use it, in job.toml under {table}", fontsize=8.5, weight="bold", color=INK)
-    texts = [",   ".join(lines[:4]), ",   ".join(lines[4:])]
-    source = textwrap.wrap(f"From: {fit.estimate.source}.", 190)
-    for k, line in enumerate([*texts, "", *source, DOUBT]):
-        figure.text(left, top - PITCH - 0.0145 * k, line, fontsize=7, color=INK)

@@ -1,23 +1,22 @@
 """The wood of a job's top found from its weight and taps: computing, text, data and files."""
 
 import math
-import os
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import pandas as pd
 
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
-from platemodel.files import free_targets, written_together
-from platemodel.job import JOB_FILE, Job
+from platemodel.job import Job
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate, species_estimate, species_table
 
-FILES = ("wood_of_the_top.csv", "wood_of_the_top.pdf")
 USUAL_SPECIES = "tonewood spruce"
 SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
 WORDS = {
@@ -103,7 +102,7 @@ def job_wood(
     despite_doubts : bool
         Fit taps that look wrong all the same.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Raises
     ------
@@ -119,11 +118,10 @@ def job_wood(
     if not heard:
         what = f"taps {state} are needed: record them (platemodel taps) or type mode_1_hz and so on"
         raise JobError([Problem(TAPS_FILE, "", f"no taps {state}", what)])
-    if bar_on and job.bar is None:
-        what = "the bar that was on the top must be in the job, table [bar]"
-        raise JobError([Problem(JOB_FILE, "bar", "no bar", what)])
+    if bar_on:
+        needed_bar(job, "a top tapped with its bar on")
     mass = job.measured.mass if job.measured.bar_on_top == bar_on else None
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     tell("laying the mesh")
     fit = identify_wood(
         top_model(job.top, bar=job.bar),
@@ -141,7 +139,7 @@ def job_wood(
 def as_text(result: JobWood) -> str:
     """Report for the terminal."""
     job, fit = result.job, result.fit
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else "")]
+    lines = [cautions.text_title(job)]
     lines += [f"LOOKS WRONG: {d.message}" for d in fit.doubts]
     lines += ["", *_tap_lines(result), "", *_wood_lines(result), ""]
     lines.append("How the errors go together (correlation)")
@@ -226,54 +224,19 @@ def as_data(result: JobWood) -> dict:
     """Plain data for JSON."""
     fit = result.fit
     return {
-        "job": result.job.name,
+        "name": result.job.name,
         "invented": result.job.invented,
         "bar_on": result.bar_on,
         "doubts": [d.message for d in fit.doubts],
-        "taps": fit.modes.to_dict("records"),
-        "mass_g": None if fit.mass is None else {"measured": 1e3 * fit.mass[0], "fitted": 1e3 * fit.mass[1]},
-        "wood": result.table.to_dict("records"),
-        "thickness_factor": {"value": fit.thickness[0], "sd": fit.thickness[1]},
-        "next_taps": fit.next_taps.to_dict("records"),
+        "taps": records(fit.modes),
+        "mass_g": None if fit.mass is None else _named(("measured", "fitted"), (1e3 * m for m in fit.mass)),
+        "wood": records(result.table),
+        "thickness_factor": _named(("value", "sd"), fit.thickness),
+        "next_taps": records(fit.next_taps),
         "job_toml": snippet(fit.estimate.wood),
         "source": fit.estimate.source,
     }
 
 
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Files that `write_files` makes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobWood, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write the table and the page; nothing is written unless both can be.
-
-    Parameters
-    ----------
-    result : JobWood
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.kit.page import save_figure
-    from platemodel.bench.wood.plots import wood_page
-
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        result.table.to_csv(drafts[0], index=False, lineterminator="\n", float_format="%.6g")
-        save_figure(wood_page(result), drafts[1])
-    return targets
+def _named(names, values):
+    return dict(zip(names, map(plain, values), strict=True))

@@ -26,6 +26,9 @@ SWELLING = {"kind": "bi_parabola", "edge": 0.0025, "middle": 0.0035, "symmetric"
 PATCH = {"force_z": -35.0, "x": 0.0, "y": -0.0165, "size_x": 0.0045, "size_y": 0.0115}
 
 
+FULL = {"x0": -0.18, "x1": 0.18}
+
+
 def bar(y0=-0.03, y1=None, x0=-0.135, x1=0.135, height_mid=0.012, height_end=0.012, width=0.0055):
     """Bar of a case: middle line from (x0, y0) to (x1, y1) in plan, parabolic height (power 2), metres."""
     return {
@@ -42,8 +45,12 @@ def case(title, arch=FLAT, rod=None, grain="carved", thickness=UNIFORM, material
     }  # fmt: skip
 
 
+def leaning(lean):
+    """Bar of case 2 whose free edge leans towards plus y by an angle, rad."""
+    return {**bar(**FULL), "lean": lean}
+
+
 TAPERED = bar(height_end=0.0035)
-FULL = {"x0": -0.18, "x1": 0.18}
 CASES = {
     "1": case("flat, bare"),
     "2": case("flat, bar full length, 12 mm", rod=bar(**FULL)),
@@ -60,6 +67,8 @@ CASES = {
     "11": case("case 3 in aluminium", rod=bar(), material=ALUMINIUM),
     "12": case("case 3 with bar 6 mm high", rod=bar(height_mid=0.006, height_end=0.006)),
     "13": case("case 3 with the bar leaning in plan", rod=bar(y0=-0.025, y1=-0.035)),
+    "15p": case("case 2, free edge leaning to plus y", rod=leaning(0.2)),
+    "15m": case("case 2, free edge leaning to minus y", rod=leaning(-0.2)),
     "14": case("case 8 on its rim under a patch load", DOUBLE, TAPERED, load=PATCH, support="inner"),
     "14m": case("case 14 held at mid-thickness", DOUBLE, TAPERED, load=PATCH, support="middle"),
     "14b": case("case 14 without bar", DOUBLE, load=PATCH, support="inner"),

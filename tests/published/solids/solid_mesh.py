@@ -135,7 +135,9 @@ def hang_bar(bar: dict, points: np.ndarray, root: np.ndarray, refine: float) -> 
     down = grid_lines({0.0: JOINT, tall: tall}, tall / 4, refine)[1:] / tall
     depth = (top[..., 2] - bottom[:, None])[..., None] * down
     lower = np.broadcast_to(top[:, :, None], (*depth.shape, 3)).copy()
-    lower[..., 2] -= depth
+    lean = bar.get("lean", 0.0)  # of the free edge towards plus y; heights are measured down the leaning bar
+    lower[..., 1] += depth * np.sin(lean)
+    lower[..., 2] -= depth * np.cos(lean)
     new = len(points) + np.arange(depth.size).reshape(depth.shape)
     return lower.reshape(-1, 3), np.concatenate([new[..., ::-1], root], axis=2)
 

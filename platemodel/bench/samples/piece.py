@@ -2,8 +2,8 @@
 
 import textwrap
 
-import numpy as np
-
+from platemodel.bench.kit.report import Report
+from platemodel.bench.kit.tables import plain, records
 from platemodel.wood.piece_fit import PieceFit
 from platemodel.wood.species import species_table
 
@@ -61,8 +61,11 @@ def as_data(fit: PieceFit) -> dict:
     """Plain data for JSON."""
     table = fit.estimate.table()
     return {
-        "readings": fit.readings.to_dict("records"),
-        "agreement": fit.agreement if np.isfinite(fit.agreement) else None,
-        "wood": table.to_dict("records"),
+        "readings": records(fit.readings),
+        "agreement": plain(fit.agreement),
+        "wood": records(table),
         "source": fit.estimate.source,
     }
+
+
+REPORT = Report(as_text, as_data, {})

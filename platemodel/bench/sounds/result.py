@@ -1,40 +1,74 @@
-"""Predicted taps of a job as WAV files."""
+"""Predicted taps of a job's top: what would be heard."""
 
-import os
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import pandas as pd
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.tables import records
 from platemodel.job import Job
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
-from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.tap_sound import place_of, tap_sound, tap_table
 from platemodel.taps import write_recording
 
 COUNT = 16  # modes in a sound; what lies above is missing in it
-_STATES = (("without bar", "without_bar"), ("with bar", "with_bar"))
+RATE = 22050.0  # samples a second
+STATES = ("without bar", "with bar")
 
 
-def sound_modes(
-    job: Job, bar: bool = True, progress: Callable[[str], None] | None = None
-) -> dict[str, PlateModes]:
-    """Modes of a job's top for making sounds, by state (``without bar``, ``with bar``)."""
-    tell = progress or (lambda _: None)
+@dataclass(frozen=True, eq=False)
+class JobSounds:
+    """Predicted taps of a job's top.
+
+    Attributes
+    ----------
+    job : Job
+    plates : dict of str to PlateModes
+        By state, ``without bar`` and ``with bar``.
+    """
+
+    job: Job
+    plates: dict[str, PlateModes]
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """What is heard in each sound, see `sound_table`."""
+        return sound_table(self.plates)
+
+
+def job_sounds(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobSounds:
+    """Compute the modes of a job's top for making sounds.
+
+    Parameters
+    ----------
+    job : Job
+    bar : bool
+        False leaves the bar out.
+    progress : callable, optional
+        Called with a short status message.
+    """
+    tell = progress or no_message
     tell("laying the mesh")
     model = top_model(job.top, bar=job.bar)
-    out = {"without bar": plate_modes(model, None, count=COUNT, progress=progress)}
+    plates = {"without bar": plate_modes(model, None, count=COUNT, progress=progress)}
     if bar and job.bar is not None:
-        out["with bar"] = plate_modes(model, job.bar, count=COUNT, progress=progress)
-    return out
+        plates["with bar"] = plate_modes(model, job.bar, count=COUNT, progress=progress)
+    return JobSounds(job, plates)
 
 
-def sound_names(bar: bool = True) -> dict[tuple[str, int], str]:
-    """File name of each state and mode."""
-    states = _STATES if bar else _STATES[:1]
-    return {(state, number): f"tap_mode_{number}_{word}.wav" for state, word in states for number in KNOWN}
+def sound_name(state: str, number: int) -> str:
+    """File name of the sound of a mode in a state of the plate."""
+    return f"tap_mode_{number}_{state.replace(' ', '_')}.wav"
+
+
+def write_sound(result: JobSounds, state: str, number: int, path: Path) -> None:
+    """Write the sound of the top held and tapped for a mode, as WAV."""
+    write_recording(path, tap_sound(result.plates[state], number, taps=2, rate=RATE))
 
 
 def sound_table(plates: dict[str, PlateModes]) -> pd.DataFrame:
@@ -70,55 +104,11 @@ def sound_table(plates: dict[str, PlateModes]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def target_files(folder: str | os.PathLike, bar: bool, force: bool = False) -> list[Path]:
-    """Name the files that may be written.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, sound_names(bar).values(), force)
-
-
-def write_sounds(plates: dict[str, PlateModes], folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write one WAV for each state and each of modes 1, 2 and 5 that was told by its shape; all or none.
-
-    Parameters
-    ----------
-    plates : dict of str to PlateModes
-        As from `sound_modes`.
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    names = sound_names("with bar" in plates)
-    target_files(folder, "with bar" in plates, force)
-    wanted = {
-        names[state, int(number)]: (modes, int(number))
-        for state, modes in plates.items()
-        for number in modes.table["number"].dropna()
-    }
-    targets = [Path(folder) / name for name in wanted]
-    with written_together(targets) as drafts:
-        for draft, (modes, number) in zip(drafts, wanted.values(), strict=True):
-            write_recording(draft, tap_sound(modes, number, taps=2, rate=22050.0))
-    return targets
-
-
-def as_text(job: Job, table: pd.DataFrame) -> str:
+def as_text(result: JobSounds) -> str:
     """Return what is heard, for the terminal."""
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else "")]
+    lines = [cautions.text_title(result.job)]
     lines += ["", "  plate        mode        Hz    loss   tap at x, y   hold at x, y   also heard, Hz"]
-    for row in table.itertuples():
+    for row in result.table.itertuples():
         soft = f" ({row.below_loudest_db:.0f} dB below the loudest)" if row.below_loudest_db > 6 else ""
         lines.append(
             f"  {row.plate:12s} {row.number}     {row.f_hz:9.1f} {row.loss:7.3f}"
@@ -133,6 +123,6 @@ def as_text(job: Job, table: pd.DataFrame) -> str:
     return "\n".join(lines) + "\n"
 
 
-def as_data(job: Job, table: pd.DataFrame) -> dict:
+def as_data(result: JobSounds) -> dict:
     """Return the same as plain data for JSON."""
-    return {"name": job.name, "invented": job.invented, "sounds": table.round(4).to_dict("records")}
+    return {"name": result.job.name, "invented": result.job.invented, "sounds": records(result.table)}

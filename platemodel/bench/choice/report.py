@@ -1,0 +1,23 @@
+"""Choice of a bar as text, data and files."""
+
+from platemodel.bench.choice.result import as_data, as_text
+from platemodel.bench.kit.report import Report, csv, pdf
+
+
+def _page(result):
+    from platemodel.bench.choice.page import choice_page
+
+    return choice_page(result)
+
+
+REPORT = Report(
+    as_text,
+    as_data,
+    {
+        "bar_choice.csv": csv(lambda result: result.choice.bands, 5),
+        "bar_choice_margins.csv": csv(lambda result: result.choice.margins, 5),
+        "bar_choice_curve.csv": csv(lambda result: result.choice.curve, 5),
+        "bar_choice_others.csv": csv(lambda result: result.choice.comparison, 5),
+        "bar_choice.pdf": pdf(_page),
+    },
+)

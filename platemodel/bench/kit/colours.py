@@ -1,0 +1,10 @@
+"""Colours of all pages; what they tell apart is told by line, hatching or lightness as well."""
+
+INK, WOOD, SHADE, HOLE = "#2b2b2b", "#f4ead8", "#efe3cd", "#ffffff"
+BAR = "#8c6d46"
+BAR_TINT = "#8c6d4622"
+BLUE, AMBER, SAND = "#2f5d73", "#b5651d", "#e0a458"
+DUST = "#5a4526"
+GREY, PALE = "#5b5b5b", "#b9b9b9"
+MAUVE = "#7a4b6b"
+FAINT, ALARM, ALARM_TINT = "#8a8a8a", "#b3261e", "#b3261e22"

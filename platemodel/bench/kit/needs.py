@@ -1,0 +1,46 @@
+"""What a report needs of a job before it can compute: its bar, and a workbench for its top."""
+
+from collections.abc import Callable
+
+from platemodel.errors import JobError, Problem
+from platemodel.instrument.bar import Bar
+from platemodel.job import JOB_FILE, Job
+from platemodel.study.top.workbench import Workbench
+
+
+def needed_bar(job: Job, what: str) -> Bar:
+    """Bar of a job.
+
+    Parameters
+    ----------
+    job : Job
+    what : str
+        What needs it, to begin a sentence: ``"gluing"``.
+
+    Raises
+    ------
+    JobError
+        The job has no bar.
+    """
+    if job.bar is None:
+        words = f"{what} needs a bar: add the table [bar]; an empty one means the usual bar"
+        raise JobError([Problem(JOB_FILE, "bar", "no such table", words)])
+    return job.bar
+
+
+def job_bench(job: Job, fineness: float = 1.0, progress: Callable[[str], None] | None = None) -> Workbench:
+    """Workbench of a job's top with its bar and strings.
+
+    Parameters
+    ----------
+    job : Job
+    fineness : float
+        Of the mesh.
+    progress : callable, optional
+        Called with a short status message.
+    """
+    return Workbench(job.top, job.bar, job.set_up, fineness, progress)
+
+
+def no_message(_: str) -> None:
+    """Stand in for a reporter of progress that was not given."""

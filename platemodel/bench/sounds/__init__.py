@@ -1,0 +1,1 @@
+"""Predicted taps of a job: result and sound files."""

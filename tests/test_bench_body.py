@@ -7,12 +7,13 @@ import pytest
 
 from platemodel.bench.body import result as report
 from platemodel.bench.body.page import body_page
+from platemodel.bench.body.report import REPORT
+from platemodel.bench.kit.needs import job_bench
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.job import Job
 from platemodel.job.reader import Measured
 from platemodel.study.body.air_tone import fit_air, lowest_air_tone
-from platemodel.study.top.model import top_model
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +23,7 @@ def result():
     job = Job(
         "A try", top, bar, Measured(), invented=True, set_up=SetUp.usual("violin"), body={"rib_lower": 0.0325}
     )
-    return report.job_body(job, top_model(top, 0.5, bar))
+    return report.job_body(job, bench=job_bench(job, 0.5))
 
 
 def test_bars_from_none_upwards(result):
@@ -74,11 +75,11 @@ def test_a_tone_that_was_heard_fits_the_holes(result):
 
 
 def test_files_are_written_once(result, tmp_path):
-    paths = report.write_files(result, tmp_path / "out")
-    assert [p.name for p in paths] == list(report.FILES)
+    paths = REPORT.write_files(result, tmp_path / "out")
+    assert [p.name for p in paths] == list(REPORT.files)
     assert len(pd.read_csv(paths[0])) == 4
     with pytest.raises(FileExistsError):
-        report.write_files(result, tmp_path / "out")
+        REPORT.write_files(result, tmp_path / "out")
 
 
 def test_the_page_is_a4_and_no_text_leaves_it(result):

@@ -1,8 +1,6 @@
 """Verb ``body``."""
 
-import sys
-
-from platemodel.cli.common import OK, add_folder, add_output, show, teller
+from platemodel.cli.common import OK, add_folder, add_output, run_report
 from platemodel.job import read_job
 
 
@@ -10,27 +8,20 @@ def add(verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "body",
-        help="the top on its ribs, strung: sinking, tilt, body tones, how freely the feet move",
-        description="The top on ribs, linings, blocks, back and neck, under the whole pull of the strings, "
-        "with the air inside: what the bar carries, and what it does to the sound. What was not measured "
+        help="put the top on its ribs and string it: sinking, tilt, body tones, how freely the feet move",
+        description="Put the top on ribs, linings, blocks, back and neck, under the whole pull of the "
+        "strings and with air inside: what the bar carries, and what it does to the sound. What was not measured "
         "follows the usual instrument and widens the band. A comparison and a warning, not a certificate.",
     )
     add_folder(verb)
-    add_output(verb, "the sheet and the tables")
+    add_output(verb, "the page and the tables")
     verb.set_defaults(run=_run)
 
 
 def _run(args):
-    tell = teller(args)
     job = read_job(args.folder)
-    from platemodel.bench.body import result as body_report
+    from platemodel.bench.body.report import REPORT
+    from platemodel.bench.body.result import job_body
 
-    if args.out is not None:
-        body_report.target_files(args.out, args.force)  # refuse before the computing, not after it
-    result = body_report.job_body(job, progress=tell)
-    show(args, lambda: body_report.as_data(result), lambda: body_report.as_text(result))
-    if args.out is not None:
-        tell("drawing the page")
-        for path in body_report.write_files(result, args.out, args.force):
-            print(path, file=sys.stderr)
+    run_report(args, REPORT, lambda tell: job_body(job, progress=tell))
     return OK

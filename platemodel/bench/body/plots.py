@@ -6,10 +6,10 @@ end, so that nothing depends on colour alone.
 
 import numpy as np
 
-from platemodel.bench.kit.plots import INK
+from platemodel.bench.kit.colours import AMBER, BLUE, FAINT, INK
 
 DASHES = ((0, (1, 1.5)), (0, (5, 2)), "solid", (0, (7, 2, 1, 2)))
-COLOURS = ("#7a7a7a", "#b5701b", INK, "#2f5d73")
+COLOURS = (FAINT, AMBER, INK, BLUE)
 
 
 def draw_mobility(result, ax):

@@ -1,14 +1,15 @@
 """A job's closed body as text, data and files."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
+from textwrap import wrap
 
 import numpy as np
 import pandas as pd
 
-from platemodel.files import free_targets, written_together
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.body import usual_body
@@ -22,9 +23,9 @@ from platemodel.study.body.model import BodyModel, body_model
 from platemodel.study.body.reduced import ReducedBody, reduced_body
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
 from platemodel.study.body.statics import BodyLoad, body_load
-from platemodel.study.top.model import TopModel, top_model
+from platemodel.study.top.workbench import Workbench
 
-FILES = ("body.csv", "body_tones.csv", "body.pdf")
+WIDE = 100  # letters of a line of text
 SHARES = (0.0, 0.8, 1.0, 1.2)  # heights told of, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
@@ -34,11 +35,6 @@ MEASURES = {  # part of the band to the fields that take it out
     "bridge": ("bridge_height",),
     "saddle": ("saddle_height",),
 }
-WARNING = "A comparison and a warning, not a certificate."
-WITHOUT = (
-    "Not in it: sound radiated to the room, the player's hold, ribs moving in the air, creep, moisture,",
-    "the spring of the bar, tailpiece and chin rest.",
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,23 +108,21 @@ class JobBody:
 
 
 def job_body(
-    job: Job, model: TopModel | None = None, progress: Callable[[str], None] | None = None
+    job: Job, progress: Callable[[str], None] | None = None, bench: Workbench | None = None
 ) -> JobBody:
     """Put a job's top on its body and ask it both questions.
 
     Parameters
     ----------
     job : Job
-    model : TopModel, optional
-        Of the job's top, to use once more; default on the default mesh.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
-    if model is None:
-        tell("laying the mesh")
-        model = top_model(job.top, bar=bar)
+    model = (bench or job_bench(job, progress=progress)).model
     tell("building the body")
     whole = body_model(model, usual_body(job.top, **job.body), job.set_up)
     tell("stringing it up")
@@ -220,7 +214,7 @@ def assumed(result: JobBody) -> str:
 def as_text(result: JobBody) -> str:
     """Tables for the terminal."""
     job = result.job
-    lines = [job.name + (". INVENTED DATA, no real instrument." if job.invented else ""), ""]
+    lines = [cautions.text_title(job), ""]
     lines += [f"  {line}" for line in text_lines(result)]
     lines += [f"  {assumed(result)}", "", "What the bar does"]
     lines += [
@@ -243,13 +237,7 @@ def as_text(result: JobBody) -> str:
         "     Hz    in the air   kind",
     ]
     lines += [f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tones(result).itertuples()]
-    lines += [
-        "",
-        WARNING,
-        *WITHOUT,
-        "The maker decides; an original or early bar, a valuable instrument or a crack goes to a qualified",
-        "restorer first.",
-    ]
+    lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
 
 
@@ -258,7 +246,7 @@ def as_data(result: JobBody) -> dict:
     return {
         "name": result.job.name,
         "invented": result.job.invented,
-        "warning": WARNING,
+        "warning": cautions.MARGINS,
         "sinking": {
             foot: {name: round(1e3 * getattr(band, name), 4) for name in ("low", "middle", "high")}
             for foot, band in (("bass_mm", result.bass), ("treble_mm", result.treble))
@@ -266,56 +254,9 @@ def as_data(result: JobBody) -> dict:
         "tilt_deg": [round(float(np.degrees(v)), 4) for v in result.tilt],
         "post_n": round(result.load.post_force, 2),
         "upright_push_only_bass_mm": round(1e3 * result.load.upright[0], 4),
-        "causes": _records(result.bass.table),
+        "causes": records(result.bass.table),
         "usual_figures": list(result.model.body.usual),
-        "bars": _records(case_table(result)),
-        "tones": _records(tones(result)),
+        "bars": records(case_table(result)),
+        "tones": records(tones(result)),
         "air_fit": None if result.air is None else result.air.as_data(),
     }
-
-
-def _records(table):
-    return [
-        {k: round(v, 5) if isinstance(v, float) else v for k, v in row.items()}
-        for row in table.to_dict("records")
-    ]
-
-
-def target_files(folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Name the files that `write_files` writes.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    """
-    return free_targets(folder, FILES, force)
-
-
-def write_files(result: JobBody, folder: str | os.PathLike, force: bool = False) -> list[Path]:
-    """Write both tables and the page; nothing is written unless all can be.
-
-    Parameters
-    ----------
-    result : JobBody
-    folder : path
-        Made if missing.
-    force : bool
-        Replace files that are there.
-
-    Raises
-    ------
-    FileExistsError
-        A file is there and ``force`` is not set.
-    OSError
-        The folder cannot be written to.
-    """
-    from platemodel.bench.body.page import body_page
-    from platemodel.bench.kit.page import save_figure
-
-    targets = target_files(folder, force)
-    with written_together(targets) as drafts:
-        for table, path in ((case_table(result), drafts[0]), (tones(result), drafts[1])):
-            table.round(5).to_csv(path, index=False, lineterminator="\n")
-        save_figure(body_page(result), drafts[2])
-    return targets

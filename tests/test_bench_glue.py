@@ -36,7 +36,7 @@ def job():
 
 @pytest.fixture(scope="module")
 def result(job):
-    return job_glue(job, Gaps.even_spring(job.bar.length, 0.7 * MM), fineness=0.4)
+    return job_glue(job, Gaps.even_spring(job.bar.length, 0.7 * MM))
 
 
 @pytest.fixture
@@ -117,7 +117,7 @@ def test_data_go_into_json(result):
 
 
 def test_a_gap_too_large_leaves_the_clamps_for_the_bar_that_fits(job, result):
-    far = job_glue(job, Gaps.even_spring(job.bar.length, 4 * MM), fineness=0.4)
+    far = job_glue(job, Gaps.even_spring(job.bar.length, 4 * MM))
     assert far.locked[0].closing.too_large
     fits = job_glue(job)
     assert far.plan.force == pytest.approx(fits.plan.force)
@@ -129,7 +129,7 @@ def test_a_gap_too_large_leaves_the_clamps_for_the_bar_that_fits(job, result):
 
 
 def test_a_blank_needs_more_force_than_the_planed_bar(job, result):
-    blank = job_glue(job, result.gaps, blank=20 * MM, fineness=0.4)
+    blank = job_glue(job, result.gaps, blank=20 * MM)
     assert blank.locked[0].closing.total > 4 * result.locked[0].closing.total
     assert blank.plan.characteristic_length[0] > result.plan.characteristic_length[1]
 
@@ -169,10 +169,10 @@ def test_every_wrong_cell_is_named_at_once(tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "x_mm and gap_mm once each"),
+        ("", "0 places; at least 3"),
         ("x,gap\n0,0\n", "no such column"),
         ("x_mm,gap_mm\n0,0\n270,0\n", "at least 3"),
-        ("x_mm,gap_mm\n0,0,1\n", "at most 2 cells"),
+        ("x_mm,gap_mm\n0,0,1\n", "2 cells are enough"),
     ],
 )
 def test_tables_that_are_none(tmp_path, text, words):

@@ -10,6 +10,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.trim import page as trim_page
 from platemodel.bench.trim import result as trim_report
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile
@@ -20,7 +21,7 @@ from platemodel.instrument.bar_cuts import bridge_height
 from platemodel.job.stages import STAGES_FILE, StageRow, read_stages
 from platemodel.record import read_history
 from platemodel.resources import data_path
-from platemodel.study.top.reduced_top import reduced_top as true_reduced_top
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.next_cut import SURE
 from platemodel.study.trimming.tap_correction import MODES
 from tests.trim_model import BAR, JOB, FormulaTop, X
@@ -33,11 +34,20 @@ ROWS = (
 )
 
 
+class FormulaBench:
+    """Workbench whose reduced model is made of formulas."""
+
+    def __init__(self, gain=None):
+        self.top = FormulaTop() if gain is None else FormulaTop(gain=gain)
+
+    def reduced(self, _):
+        return self.top
+
+
 @pytest.fixture(autouse=True)
 def formulas(monkeypatch):
     """Let formulas stand for the shell, which is tested elsewhere."""
-    monkeypatch.setattr(trim_report, "top_model", lambda *_, **__: None)
-    monkeypatch.setattr(trim_report, "reduced_top", lambda *_, **__: FormulaTop())
+    monkeypatch.setattr(trim_report, "job_bench", lambda *_: FormulaBench())
     monkeypatch.setattr(trim_report, "bass_foot_stiffness", lambda model, bar: model.foot_stiffness(bar))
 
 
@@ -86,7 +96,7 @@ def test_defaults_of_the_limits():
 
 def test_a_mode_that_does_not_mind_the_bar_is_no_guide(monkeypatch):
     for gain, words in ((1.0, ""), (0.2, "no better than"), (0.01, "hardly moves mode 5")):
-        monkeypatch.setattr(trim_report, "reduced_top", lambda *_, gain=gain, **__: FormulaTop(gain=gain))
+        monkeypatch.setattr(trim_report, "job_bench", lambda *_, gain=gain: FormulaBench(gain))
         text = " ".join(trim_report.expectation_lines(trim_report.job_trim(JOB, ROWS, {5: 345.0})))
         assert words in text
         assert ("no better than" in text, "hardly moves" in text) == (gain == 0.2, gain == 0.01)
@@ -116,7 +126,7 @@ def test_data_is_plain():
 
 
 def test_no_bar_and_no_stage():
-    with pytest.raises(JobError, match="no bar"):
+    with pytest.raises(JobError, match="needs a bar"):
         trim_report.job_trim(replace(JOB, bar=None), ROWS, {5: 350.0})
     with pytest.raises(JobError, match="no stages"):
         trim_report.job_trim(JOB, (), {5: 350.0})
@@ -281,15 +291,16 @@ def test_files_that_are_there_are_not_replaced(capsys, folder, tmp_path):
 def test_with_the_shell_itself(monkeypatch):
     """Tones of the demo fall when its bar is cut, and the reduced model knows every bar asked."""
     monkeypatch.undo()
+    bench = job_bench(JOB, 0.4)
     seen = []
 
-    def watched(*args, **more):
-        seen.append(true_reduced_top(*args, **more))
+    def watched(span):
+        seen.append(Workbench.reduced(bench, span))
         return seen[-1]
 
-    monkeypatch.setattr(trim_report, "reduced_top", watched)
+    monkeypatch.setattr(bench, "reduced", watched)
     rows = (StageRow(13.0 * MM, heard={1: 95.0, 2: 161.0, 5: 365.0}),)
-    result = trim_report.job_trim(JOB, rows, {5: 362.0, 1: 92.0}, fineness=0.4)
+    result = trim_report.job_trim(JOB, rows, {5: 362.0, 1: 92.0}, bench=bench)
     p = result.proposal
     assert p.verdict == "cut"
     table = p.options.set_index("place")

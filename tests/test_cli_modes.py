@@ -5,8 +5,11 @@ import json
 
 import pytest
 
+from platemodel.bench.modes import result as report
 from platemodel.cli import main
+from platemodel.errors import AccuracyError
 from platemodel.resources import data_path
+from tests.job_folders import write
 
 VIOLIN = str(data_path("jobs", "modern_violin"))
 
@@ -63,3 +66,22 @@ def test_modes_of_a_folder_that_is_no_job(capsys, tmp_path):
     code, text, messages = run(capsys, "modes", tmp_path)
     assert (code, text) == (1, "")
     assert "job.toml" in messages
+
+
+@pytest.mark.parametrize(
+    ("toml", "words"),
+    [
+        ("[arching]\nheight_mm = 40\n", "- arching.height: arching, height 40.0 mm; usual"),
+        ("", "No measurement stands out"),
+    ],
+)
+def test_a_model_that_cannot_be_solved_names_the_odd_fields(capsys, tmp_path, monkeypatch, toml, words):
+    def fail(*_, **__):
+        raise AccuracyError("the solver found no answer")
+
+    monkeypatch.setattr(report, "job_modes", fail)
+    write(tmp_path, '[job]\ninstrument = "violin"\n' + toml)
+    code, out, messages = run(capsys, "modes", tmp_path, "--quiet")
+    assert (code, out) == (1, "")
+    assert "platemodel modes: the solver found no answer" in messages
+    assert words in messages

@@ -2,6 +2,7 @@
 
 import pytest
 
+from platemodel.instrument.strings import KGF
 from platemodel.job import read_job
 from tests.job_folders import VIOLIN, problems, write
 
@@ -11,13 +12,13 @@ HEAD = "kind,weight_g,sag_mm,bar_on"
 def test_usual_places(tmp_path):
     rows = f"{HEAD},by_hand\nalong,150,0.12,false,\ntwist,40,1.1,true,yes\n"
     along, twist = read_job(write(tmp_path, VIOLIN, flexes=rows)).flexes
-    assert (along.test.kind, along.bar_on, along.force) == ("along", False, pytest.approx(0.150 * 9.81))
+    assert (along.test.kind, along.bar_on, along.force) == ("along", False, pytest.approx(0.150 * KGF))
     assert along.sag == pytest.approx(0.12e-3)
     assert along.sd == pytest.approx((0.01e-3**2 + (0.02 * 0.12e-3) ** 2) ** 0.5)  # dial, places
     assert twist.test.held
     assert not along.test.held
     assert twist.sd == pytest.approx(0.2 * 1.1e-3)  # by hand
-    assert twist.flexibility == pytest.approx(1.1e-3 / (0.040 * 9.81))
+    assert twist.flexibility == pytest.approx(1.1e-3 / (0.040 * KGF))
 
 
 def test_places_of_ones_own(tmp_path):

@@ -1,11 +1,16 @@
 """What the reader of job folders refuses, and what its messages say."""
 
 import os
+import shutil
 
+import numpy as np
+import pandas as pd
 import pytest
 
+from platemodel.errors import JobError
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job
+from platemodel.resources import data_path
 from tests.job_folders import VIOLIN, problems, readings, table, write
 
 
@@ -201,3 +206,57 @@ def test_hostile_toml(tmp_path):
     for text in ("a = " + "[" * 5000, "a = " + "9" * 5000, ".".join(["a"] * 3000) + " = 1", "[job]\n" * 2):
         (tmp_path / "job.toml").write_text(text)
         assert problems(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("off", "words"),
+    [(14.0, ""), (16.4, "by 1.6 mm, from x 193.7 to 200.1 mm"), (22.0, "with its middle")],
+)
+def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words):
+    """Beside it is free, and by a third or all of its width it has no wood below."""
+    bar = (
+        f'[bar]\nrule = "placed"\nedge = "middle"\nwidth_mm = 5.5\n'
+        f"lower_end_from_axis_mm = {off + 8}\nupper_end_from_axis_mm = {off}\n"
+    )
+    folder = write(tmp_path, VIOLIN + bar)
+    if not words:
+        assert read_job(folder).bar is not None
+        return
+    (said,) = problems(folder)
+    assert "bar: found a bar that lies over the bass sound hole " + words in said
+    assert "move the bar towards the axis" in said
+
+
+def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
+    """A tenth of the width over the hole: the furthest that the check lets through."""
+    from platemodel.study.top.model import bar_rib, top_model
+
+    for off in np.arange(14.0, 18.0, 0.1):
+        bar = (
+            f'[bar]\nrule = "placed"\nedge = "middle"\nwidth_mm = 5.5\n'
+            f"lower_end_from_axis_mm = {off + 8:.1f}\nupper_end_from_axis_mm = {off:.1f}\n"
+        )
+        try:
+            job = read_job(write(tmp_path, VIOLIN + bar))
+        except JobError:
+            break
+    assert 15 < off < 16.4
+    assert any(f.kind == "collision" and "over the opening" in f.message for f in job.findings)
+    assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate
+
+
+def test_depths_from_a_straight_edge_are_not_taken_for_heights(tmp_path):
+    """The viola's own heights pass; taken from a straight edge 20 mm over the ribs they make a bowl."""
+    demo = data_path("jobs", "old_viola")
+    for path in demo.iterdir():
+        if path.suffix in (".toml", ".csv"):
+            shutil.copy(path, tmp_path)
+    assert read_job(tmp_path).top is not None
+    for name in ("cross_arches.csv", "long_arch.csv"):
+        table = pd.read_csv(tmp_path / name, comment="#", sep=None, engine="python", decimal=",")
+        table["z_mm"] = table["z_mm"].astype(str).str.replace(",", ".").astype(float)
+        table["z_mm"] = 20.0 - table["z_mm"]
+        table.to_csv(tmp_path / name, index=False, sep=";", decimal=",")
+    said = "\n".join(problems(tmp_path))
+    assert "in the middle of the plate" in said
+    assert "depths below a straight edge" in said

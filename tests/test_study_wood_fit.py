@@ -191,6 +191,7 @@ def drawn(model, quick):
 # Shares below: 90 % bands, and the sampling error of a share of 0.9 in 250 draws is 0.019.
 
 
+@pytest.mark.slow
 def test_the_band_holds_the_truth_as_often_as_it_says(drawn):
     for name in FITTED:
         bands = [(fit.estimate.band(name, 0.9), getattr(wood, name)) for wood, _, fit in drawn]
@@ -198,6 +199,7 @@ def test_the_band_holds_the_truth_as_often_as_it_says(drawn):
         assert 0.85 <= share <= 0.95, name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [3, 4])
 def test_a_further_tap_falls_into_its_band_as_often_as_it_says(drawn, number):
     inside = []

@@ -14,6 +14,7 @@ from platemodel.cli import (
     body,
     check,
     choose,
+    flex,
     glue,
     history,
     layout,
@@ -29,9 +30,10 @@ from platemodel.cli import (
     wood,
 )
 from platemodel.cli.common import OK, PROBLEM, USAGE, UsageError
-from platemodel.errors import JobError, PlatemodelError
+from platemodel.errors import AccuracyError, GeometryError, JobError, PlatemodelError
 from platemodel.files import recover
 from platemodel.files.names import MARK
+from platemodel.job import read_job
 from platemodel.job.report import problems_as_data
 from platemodel.job.toml import shown
 
@@ -43,9 +45,12 @@ _HINTS = {
     errno.ENAMETOOLONG: "; is this a file name at all?",
 }
 
+#: Kinds of findings about sizes that can make a shape which no model can hold.
+_SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "collision", "plate")
+
 VERBS = (  # in the order of the work
-    new, check, plan, blank, samples, modes, taps, sound, wood, load, body, choose, layout, glue, trim, note,
-    history,
+    new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
+    note, history,
 )  # fmt: skip
 
 
@@ -73,6 +78,11 @@ def main(argv: list[str] | None = None) -> int:
         return args.run(args)
     except JobError as error:
         return _refused(error, args)
+    except (AccuracyError, GeometryError) as error:
+        print(f"platemodel {args.verb}: {error}", file=sys.stderr)
+        for line in _suspects(args):
+            print(f"  {line}", file=sys.stderr)
+        return PROBLEM
     except PlatemodelError as error:
         print(f"platemodel {args.verb}: {error}", file=sys.stderr)
         return PROBLEM
@@ -85,6 +95,22 @@ def main(argv: list[str] | None = None) -> int:
     except OSError as error:
         print(f"platemodel {args.verb}: {_place_and_reason(error, args)}", file=sys.stderr)
         return PROBLEM
+
+
+def _suspects(args):
+    """Yield what is so far from the usual in a job that it may be why the model fails."""
+    try:
+        job = read_job(args.folder)
+    except (PlatemodelError, OSError, TypeError, AttributeError):
+        return
+    odd = [f for f in job.findings if f.kind in _SIZES]
+    if odd:
+        yield "The job can be read, but its model cannot be worked out. What is far from the usual in it:"
+        for finding in odd[:6]:
+            yield f"- {finding.where}: {finding.message}"
+    else:
+        yield "The job can be read, but its model cannot be worked out. No measurement stands out; look"
+        yield "through the list that platemodel check prints for one that is not this instrument's."
 
 
 def _place_and_reason(error, args):

@@ -52,7 +52,10 @@ def _run(args):
     from platemodel.taps import read_recording
 
     bar_on = job.measured.bar_on_top if args.bar_on is None else args.bar_on
-    recordings = [read_recording(path) for path in args.recordings]
+    recordings = []
+    for path in args.recordings:
+        tell(f"reading {path.name}")
+        recordings.append(read_recording(path))
     result = job_taps(job, recordings, bar_on, not args.no_model, tell)
     kept = chosen_readings(result, args.keep)
     if kept:

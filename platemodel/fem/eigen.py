@@ -1,20 +1,28 @@
 """Low modes of K x = lambda M x by a shift-invert block search, with the checks that catch a wrong shift."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
 from scipy.linalg import eigh
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from platemodel.errors import AccuracyError
+from platemodel.fem.arrays import Floats, Sparse
 
 DENSE = 700  # unknowns up to which a dense solve is as fast and cannot miss a repeated eigenvalue
 
 BLOCK = 4  # vectors searched with at once
 
+# Vectors after which the search gives up: so many times the modes wanted, and so many more. A top's 12 modes
+# settle after 60.
+LIMIT = (6, 160)
 
-def factorise(matrix):
+SOUND = 1e-3  # relative residual of a solution up to which factors are taken to be sound; a top's is 1e-8
+
+
+def factorise(matrix: Sparse) -> SuperLU:
     """Sparse LU of a symmetric definite matrix, ordered for symmetric fill.
 
     Parameters
@@ -25,22 +33,34 @@ def factorise(matrix):
     -------
     scipy.sparse.linalg.SuperLU
         Has ``solve``.
+
+    Raises
+    ------
+    AccuracyError
+        The matrix is singular.
     """
-    return splu(
-        matrix.tocsc(),
-        permc_spec="MMD_AT_PLUS_A",
-        diag_pivot_thresh=0.0,
-        relax=1,  # no merging of small supernodes: a fifth faster on tops than the default
-        options={"SymmetricMode": True},
-    )
+    try:
+        return splu(
+            matrix.tocsc(),
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            relax=1,  # no merging of small supernodes: a fifth faster on tops than the default
+            options={"SymmetricMode": True},
+        )
+    except RuntimeError as error:
+        msg = (
+            f"the stiffness of {matrix.shape[0]} unknowns cannot be factorised ({error}); "
+            "some motion has no stiffness at all, or an entry is not a number"
+        )
+        raise AccuracyError(msg) from error
 
 
-def with_pattern(matrix, data):
+def with_pattern(matrix: Sparse, data: Floats) -> Sparse:
     """Sparse matrix with the pattern of another and its own entries."""
     return sparse.csc_matrix((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
 
-def shifted(stiffness, mass, shift):
+def shifted(stiffness: Sparse, mass: Sparse, shift: float) -> Sparse:
     """K + shift M, entry by entry where the two share one pattern."""
     if stiffness.nnz == mass.nnz and np.may_share_memory(stiffness.indices, mass.indices):
         return with_pattern(stiffness, stiffness.data + shift * mass.data)
@@ -68,14 +88,27 @@ class Modes:
     rigid: np.ndarray
     residual: float
 
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{f:.4g}" for f in self.frequencies[:6])
+        more = ", ..." if len(self.omega2) > 6 else ""
+        return f"Modes({len(self.omega2)} of {len(self.vectors)} unknowns, {shown}{more} Hz)"
+
     @property
-    def frequencies(self):
+    def frequencies(self) -> Floats:
         """Natural frequencies, Hz: (m,)."""
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
 
-def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=None):
-    """Lowest elastic modes.
+def low_modes(
+    stiffness: Sparse,
+    mass: Sparse,
+    shift: float,
+    count: int,
+    rigid: Floats | None = None,
+    tolerance: float = 1e-9,
+    solve: Callable[[Floats], Floats] | None = None,
+) -> Modes:
+    """Lowest elastic modes of (11.1), with the checks (11.4) of the theory.
 
     Parameters
     ----------
@@ -101,12 +134,18 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
     Raises
     ------
     AccuracyError
-        A rigid motion that strains the body, a motion without stiffness left over, or a residual above 1e-5.
+        A rigid motion that strains the body, a motion without stiffness left over, a search that does not
+        settle, or a residual above 1e-5.
+    ValueError
+        No mode is wanted, or more than there are.
     """
     n = stiffness.shape[0]
+    most = n - 2 - (0 if rigid is None else rigid.shape[1])
+    if not 1 <= count <= most:
+        msg = f"{count} modes are wanted; allowed 1 to {most} (the model has {n} unknowns)"
+        raise ValueError(msg)
     rigid = np.zeros((n, 0)) if rigid is None else orthonormal(rigid, mass)
     rigid_values = np.einsum("ij,ij->j", rigid, stiffness @ rigid)
-    count = min(count, n - rigid.shape[1] - 2)
     if n <= DENSE:
         values, shapes = eigh(
             stiffness.toarray(), mass.toarray(), subset_by_index=(0, count + rigid.shape[1] - 1)
@@ -114,7 +153,11 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
         values, shapes = values[rigid.shape[1] :], shapes[:, rigid.shape[1] :]
     else:
         solve = solve or factorise(shifted(stiffness, mass, shift)).solve
-        values, shapes = _block_krylov(stiffness, mass, solve, count, rigid, tolerance)
+        try:
+            values, shapes = _block_krylov(stiffness, mass, solve, count, rigid, tolerance)
+        except _Unsettled as error:
+            msg = f"{error}; {_why_unsettled(shifted(stiffness, mass, shift), solve)}"
+            raise AccuracyError(msg) from None
     _check_rigid(values, rigid_values)
     shapes = shapes / np.sqrt((shapes * (mass @ shapes)).sum(0))
     peak = shapes[np.abs(shapes).argmax(0), np.arange(shapes.shape[1])]
@@ -128,14 +171,21 @@ def low_modes(stiffness, mass, shift, count, rigid=None, tolerance=1e-9, solve=N
     return Modes(values, shapes, rigid_values, worst)
 
 
-def orthonormal(vectors, mass):
+def orthonormal(vectors: Floats, mass: Sparse) -> Floats:
     """Independent vectors made orthonormal in a mass matrix, from their small Gram matrix: (n, r)."""
     gram = vectors.T @ (mass @ vectors)
     return np.linalg.solve(np.linalg.cholesky(gram), vectors.T).T
 
 
-def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
-    """Shift-invert block Krylov search, mass-orthogonal to the rigid motions: values ascending, and shapes.
+def _block_krylov(
+    stiffness: Sparse,
+    mass: Sparse,
+    solve: Callable[[Floats], Floats],
+    count: int,
+    rigid: Floats,
+    tolerance: float,
+) -> tuple[Floats, Floats]:
+    """Shift-invert block Krylov search (11.3), mass-orthogonal to the rigid motions: values, and shapes.
 
     A block finds modes of equal pitch, which a search from a single vector passes over, and the
     factors are applied to several vectors at once: on a top twice as fast as the library's Lanczos iteration.
@@ -144,9 +194,18 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
     basis, inertia, image = (_Columns(n) for _ in range(3))  # mass-orthonormal, M basis, A^-1 M basis
     basis.add(rigid)
     inertia.add(mass @ rigid)
-    block = np.random.default_rng(1).standard_normal((n, BLOCK))  # fixed: repeated calls agree bit for bit
-    before = np.zeros(0)
+    # fixed: repeated calls agree bit for bit
+    block: Floats = np.random.default_rng(1).standard_normal((n, BLOCK))
+    before: Floats = np.zeros(0)
+    change: Floats = np.full(count, np.inf)
     while basis.count < n:
+        if basis.count > LIMIT[0] * count + LIMIT[1]:
+            worst = int(change.argmax())
+            msg = (
+                f"the search for {count} modes did not settle within {basis.count} vectors: the square of "
+                f"frequency {worst + 1} still moves by {change[worst]:.1e} of itself, allowed {tolerance:.0e}"
+            )
+            raise _Unsettled(msg)
         for _ in range(2):
             block = block - basis.all @ (inertia.all.T @ block)
         weighted = mass @ block
@@ -164,8 +223,10 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
         projected = inertia.all[:, r:].T @ image.all
         ritz, vectors = np.linalg.eigh(0.5 * (projected + projected.T))
         ritz, vectors = ritz[::-1][:count], vectors[:, ::-1][:, :count]
-        if len(before) and np.abs(ritz / before - 1.0).max() < tolerance:
-            break
+        if len(before):
+            change = np.abs(ritz / before - 1.0)
+            if change.max() < tolerance:
+                break
         before = ritz
     # an inverse step, had for nothing, rids the shapes of the high motions that the projection leaves in them
     shapes = image.all @ vectors
@@ -174,14 +235,30 @@ def _block_krylov(stiffness, mass, solve, count, rigid, tolerance):
     return values, shapes @ turn
 
 
+class _Unsettled(Exception):
+    """The search has come to its limit."""
+
+
+def _why_unsettled(matrix: Sparse, solve: Callable[[Floats], Floats]) -> str:
+    """Say whether the factors are to blame: they are when a solution does not give its load back."""
+    load = np.random.default_rng(2).standard_normal((matrix.shape[0], 1))
+    lost = float(np.linalg.norm(matrix @ solve(load) - load) / np.linalg.norm(load))
+    if lost < SOUND:
+        return "ask for fewer modes, or give a shift nearer to the first of them"
+    return (
+        f"solving loses {lost:.1e} of a load, so the stiffness is badly conditioned: look for needle-shaped "
+        "triangles, or for springs or ribs many orders of magnitude stiffer than the plate"
+    )
+
+
 class _Columns:
     """Columns that come a few at a time."""
 
-    def __init__(self, n, room=64):
+    def __init__(self, n: int, room: int = 64) -> None:
         self._array = np.empty((n, min(room, n)), order="F")
         self.count = 0
 
-    def add(self, columns):
+    def add(self, columns: Floats) -> None:
         after = self.count + columns.shape[1]
         if after > self._array.shape[1]:
             wider = np.empty((self._array.shape[0], 2 * after), order="F")
@@ -191,11 +268,11 @@ class _Columns:
         self.count = after
 
     @property
-    def all(self):
+    def all(self) -> Floats:
         return self._array[:, : self.count]
 
 
-def _check_rigid(values, rigid_values):
+def _check_rigid(values: Floats, rigid_values: Floats) -> None:
     first = values[0]
     if len(rigid_values) and np.abs(rigid_values).max() > 1e-6 * first:
         msg = (

@@ -5,12 +5,17 @@ rigid motion, and a reading is one that no rigid motion changes: the sag at one 
 through three others.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
 
 from platemodel.errors import GeometryError
+from platemodel.fem.arrays import Floats
+from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Spring, point_rows
-from platemodel.fem.system import System
+from platemodel.fem.system import Stiffener, System
 
 BALANCED = 1e-8  # largest resultant of loads that balance, relative to the loads; round-off leaves 1e-12
 # Points of a disc of radius 1 and their weights, exact for polynomials of degree 5 (Abramowitz and Stegun
@@ -21,7 +26,7 @@ DISC_WEIGHTS = np.array([0.25] + [0.125] * 6)
 UPRIGHT = (0.0, 0.0, 1.0)
 
 
-def disc_row(shell, middle, diameter, direction=UPRIGHT):
+def disc_row(shell: Shell, middle: ArrayLike, diameter: float, direction: ArrayLike = UPRIGHT) -> Floats:
     """Mean displacement over a small disc of the parameter plane, along a direction: (n_dofs,).
 
     Parameters
@@ -47,7 +52,7 @@ def disc_row(shell, middle, diameter, direction=UPRIGHT):
     return point_rows(shell, points, direction).T @ DISC_WEIGHTS
 
 
-def discs_row(shell, places, forces, diameters):
+def discs_row(shell: Shell, places: Floats, forces: Floats, diameters: Floats) -> Floats:
     """Sum of the upright displacements at some places, each times its weight, as a row: (n_dofs,).
 
     Transposed it is that set of upright forces. With weights that add up to nothing, moments included, no
@@ -61,13 +66,14 @@ def discs_row(shell, places, forces, diameters):
     forces, diameters : array (n,)
         Weight of each place, and the disc that it is spread over, m.
     """
-    return sum(
+    rows = [
         force * disc_row(shell, place, diameter)
         for place, force, diameter in zip(places, forces, diameters, strict=True)
-    )
+    ]
+    return sum(rows[1:], rows[0])
 
 
-def solve_free(shell, ribs, loads):
+def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Floats:
     """Displacements of a free body under loads that balance, up to a rigid motion.
 
     Parameters
@@ -91,19 +97,19 @@ def solve_free(shell, ribs, loads):
     Six springs, just enough to hold a rigid body, take no force from loads that balance, so their stiffness
     does not matter; one factorisation serves all loads.
     """
-    loads = np.asarray(loads, dtype=float)
+    force = np.asarray(loads, dtype=float)
     system = System(shell, tuple(ribs), (_ground(shell),))
     rigid = system.rigid_motions()[: shell.n_dofs]
     rigid = rigid / np.array([1.0, 1.0, 1.0, *[np.sqrt(shell.area)] * 3])
     # compared with what the positive half of each load would do alone
-    size = np.abs(rigid.T) @ np.abs(loads)
-    if np.abs(rigid.T @ loads).max() > BALANCED * max(size.max(), 1e-300):
+    size = np.abs(rigid.T) @ np.abs(force)
+    if np.abs(rigid.T @ force).max() > BALANCED * max(size.max(), 1e-300):
         msg = "the loads do not balance: their sum and their moments must be zero on a free body"
         raise GeometryError(msg)
-    return system.solve(loads)
+    return system.solve(force)
 
 
-def _ground(shell):
+def _ground(shell: Shell) -> Spring:
     """Hold a body at three vertices, just enough: one in all directions, one in two, one in one."""
     p = shell.mesh.p
     first = int(np.argmin(p[0]))

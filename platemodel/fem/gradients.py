@@ -6,12 +6,17 @@ derivative of a closed formula at a point is long (frames, turned wood, Christof
 two values of it stands for it; the shapes are not solved for again.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from platemodel.fem.arrays import Field, Floats, Ints
 from platemodel.fem.rib import MOTIONS, STRAINS, Rib
+from platemodel.fem.seat import Seat
 from platemodel.fem.section import stiffness
+from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
 # curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
@@ -29,15 +34,15 @@ class _Fields:
     turned: np.ndarray
 
 
-def _fields(shell, station, vectors):
+def _fields(shell: Shell, station: Station, vectors: Floats) -> _Fields:
     nt, k = shell.mesh.t.shape[1], vectors.shape[1]
     local = vectors[shell.element_dofs]  # (nt, columns, k)
 
-    def apply(rows):
+    def apply(rows: Floats) -> Floats:
         m, columns = rows.shape[1:]
         return (rows.reshape(nt, -1, columns) @ local[:, :columns]).reshape(-1, m, k)
 
-    shear = np.zeros((len(station.elements), 2, k))
+    shear: Floats = np.zeros((len(station.elements), 2, k))
     if shell.shear:
         own = station.shear_rows()
         rows = np.concatenate([np.zeros((len(own), 2, 63)), own], axis=2)
@@ -56,11 +61,11 @@ def _fields(shell, station, vectors):
     )
 
 
-def _square(strain, matrix):
+def _square(strain: Floats, matrix: Floats) -> Floats:
     return (strain * (matrix @ strain)).sum(axis=1)
 
 
-def thickness_density(shell, vectors, omega2):
+def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
     """Change of x' (K - omega2 M) x by the shell's thickness, midsurface and shape held.
 
     Parameters
@@ -87,7 +92,7 @@ def thickness_density(shell, vectors, omega2):
     return out / h - omega2 * density * inertia
 
 
-def _energies(shell, station, vectors, omega2):
+def _energies(shell: Shell, station: Station, vectors: Floats, omega2: Floats) -> Floats:
     """Compute x' (K - omega2 M) x at the quadrature points, per area of the parameter plane: (n, k)."""
     h, density = shell.thickness, shell.section.density
     at, stiff = _fields(shell, station, vectors), stiffness(shell.section, station.axes, h)
@@ -99,7 +104,7 @@ def _energies(shell, station, vectors, omega2):
     return (out - omega2 * density * inertia) * station.surface.area[:, None]
 
 
-def shape_gradient(shell, vectors, omega2):
+def shape_gradient(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
     """Change of x' (K - omega2 M) x of the shell by the height of its midsurface, plan and shape held.
 
     Parameters
@@ -129,13 +134,13 @@ def shape_gradient(shell, vectors, omega2):
     return out
 
 
-def _add(out, dofs, rows, values):
+def _add(out: Floats, dofs: Ints, rows: Floats, values: Floats) -> None:
     """Add rows' values to the unknowns: rows (n, 21), values (n, k)."""
     for j in range(values.shape[1]):
         out[:, j] += np.bincount(dofs.ravel(), (rows * values[:, j, None]).ravel(), len(out))
 
 
-def height_coefficients(shell, height):
+def height_coefficients(shell: Shell, height: Field) -> Floats:
     """Coefficients in the Argyris space of a height over the plan.
 
     Parameters
@@ -166,14 +171,14 @@ class RibShapes:
     motions: np.ndarray
     omega2: np.ndarray
 
-    def energies(self, rib: Rib):
+    def energies(self, rib: Rib) -> Floats:
         """Compute x' (K - omega2 M) x of the rib alone at each of its points: (n, k)."""
         stiff, heavy = rib.factors
         moving = ((heavy @ self.motions) ** 2).sum(axis=1)
         return ((stiff @ self.strains) ** 2).sum(axis=1) - self.omega2 * moving
 
 
-def rib_shapes(seat, vectors, own, omega2) -> RibShapes:
+def rib_shapes(seat: Seat, vectors: Floats, own: Floats, omega2: Floats) -> RibShapes:
     """Evaluate shapes at a rib's points.
 
     Parameters
@@ -195,7 +200,9 @@ def rib_shapes(seat, vectors, own, omega2) -> RibShapes:
     )
 
 
-def rib_shape_gradient(seat, rib_on, vectors, own, omega2):
+def rib_shape_gradient(
+    seat: Seat, rib_on: Callable[[Seat], Rib], vectors: Floats, own: Floats, omega2: Floats
+) -> Floats:
     """Change of a rib's x' (K - omega2 M) x by the height of the midsurface under it, plan and shape held.
 
     Parameters

@@ -1,11 +1,14 @@
 """Which ribs a reduced model learns from: always the one it knows least."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from platemodel.fem.arrays import Floats, Ints
 from platemodel.fem.reduced import RIGID, ReducedShell
 from platemodel.fem.reductor import Reductor
+from platemodel.fem.rib import Rib
 
 AT_ONCE = (4, 8)  # ribs learnt in a step: of modes, of deflections under few loads
 ASKED = 16  # ribs asked in a step how well they are known, the least known by last answer
@@ -36,7 +39,11 @@ class Greedy:
 
 
 def weak_greedy(
-    reductor: Reductor, ribs, tolerance: float, rom: ReducedShell | None = None, steps: int = 60
+    reductor: Reductor,
+    ribs: Sequence[Rib | None],
+    tolerance: float,
+    rom: ReducedShell | None = None,
+    steps: int = 60,
 ) -> Greedy:
     """Extend the basis where the estimated error is largest until it is small for all training ribs.
 
@@ -75,7 +82,7 @@ def weak_greedy(
     return Greedy(rom, tuple(sizes), tuple(errors))
 
 
-def _ask(rom, ribs, found, tolerance, count):
+def _ask(rom: ReducedShell, ribs: Sequence[Rib | None], found: Floats, tolerance: float, count: int) -> Ints:
     """Ask the ribs least known by last answer until one of them is known too little; the ribs asked.
 
     What is known well enough only gets better: it is asked again when all seem to be known.
@@ -86,12 +93,12 @@ def _ask(rom, ribs, found, tolerance, count):
             asked = np.arange(len(ribs))
         elif len(asked) > count:
             asked = asked[np.argsort(found[asked])[::-1][:count]]
-        found[asked] = [rom.error(ribs[i]) for i in asked]
+        found[asked] = [rom.error(ribs[int(i)]) for i in asked]
         if found[asked].max() >= tolerance or len(asked) == len(ribs):
             return asked
 
 
-def compress(rom: ReducedShell, ribs, tolerance: float) -> ReducedShell:
+def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) -> ReducedShell:
     """Keep of the basis what the answers for the training ribs are made of.
 
     Parameters

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Hashable
 from threading import Lock, RLock
+from typing import Any
 
 
 class Kept:
@@ -42,7 +43,7 @@ class Kept:
                     self._being_made.pop(key, None)
             return thing
 
-    def _look(self, key):
+    def _look(self, key: Hashable) -> tuple[object, Any]:
         """Return the thing and None, or None and the lock to make it under."""
         with self._lock:
             if key in self._things:
@@ -80,10 +81,10 @@ class Kept:
         with self._lock:
             return key in self._things
 
-    def __getstate__(self):
+    def __getstate__(self) -> dict[str, Any]:
         with self._lock:
             return {"most": self.most, "things": dict(self._things)}
 
-    def __setstate__(self, state):
-        self.__init__(state["most"])
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        Kept.__init__(self, state["most"])
         self._things = state["things"]

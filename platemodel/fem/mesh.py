@@ -257,6 +257,9 @@ def rectangle(length, width, nx, ny, origin=(0.0, 0.0), diagonals="alternating")
         Lower left corner, m.
     diagonals : {"alternating", "same"}
     """
+    if not (length > 0 and width > 0 and nx >= 1 and ny >= 1):
+        msg = f"a rectangle of {length} x {width} m in {nx} x {ny} cells: all four must be positive"
+        raise GeometryError(msg)
     x = origin[0] + np.linspace(0.0, length, nx + 1)
     y = origin[1] + np.linspace(0.0, width, ny + 1)
     p = np.stack([g.ravel() for g in np.meshgrid(x, y, indexing="ij")])

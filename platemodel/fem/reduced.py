@@ -10,8 +10,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, eigh
 
+from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
+from platemodel.fem.seat import Seat
 
 # Rows of the plate that stiffness and mass of a rib are made of.
 ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
@@ -40,7 +42,7 @@ class ReducedModes:
     estimate: np.ndarray
 
     @property
-    def frequencies(self):
+    def frequencies(self) -> Floats:
         """Hz: (m,)."""
         return np.sqrt(np.maximum(self.omega2, 0.0)) / (2.0 * np.pi)
 
@@ -102,15 +104,15 @@ class ReducedShell:
         """Vectors in the basis."""
         return self.basis.shape[1]
 
-    def reconstruct(self, coefficients):
+    def reconstruct(self, coefficients: Floats) -> Floats:
         """Shapes in the shell's unknowns from coefficients (k, m): (n_shell, m)."""
         return self.basis @ coefficients
 
-    def project_rows(self, rows):
+    def project_rows(self, rows: Floats | Sparse) -> Floats:
         """Rows over the shell's unknowns, sparse or dense (m, n_shell), on the basis: (m, k)."""
         return rows @ self.basis
 
-    def on(self, seat):
+    def on(self, seat: Seat) -> tuple[tuple[Floats, Floats], ...]:
         """Rows of a seat on basis and probes, for stiffness and mass; kept for the seat's next rib.
 
         Returns
@@ -125,7 +127,11 @@ class ReducedShell:
             )
         return self.seats[seat]
 
-    def _softer(self, give):
+    def __repr__(self) -> str:
+        made_for = f"{self.loads.shape[1]} loads" if self.loads.shape[1] else f"{self.count} modes"
+        return f"ReducedShell({self.size} vectors in place of {len(self.basis)} unknowns, for {made_for})"
+
+    def _softer(self, give: Floats) -> float:
         """How much more a model gives than the reference, by whose flexibility its residual is measured."""
         return max(1.0, float((give / self.give[: len(give)]).max()))
 
@@ -141,7 +147,7 @@ class ReducedShell:
         """
         return self._modes(self.assemble(rib), self.count if count is None else min(count, self.count))
 
-    def _modes(self, whole, count):
+    def _modes(self, whole: "Assembled", count: int) -> ReducedModes:
         last = min(RIGID + count, self.size - 1)
         values, vectors = eigh(whole.stiffness, whole.mass, subset_by_index=(RIGID, last), check_finite=False)
         omega2, y = values[:count], vectors[:, :count]
@@ -152,7 +158,7 @@ class ReducedShell:
         gain = (beyond + self.norm.shift) / np.maximum(beyond - omega2, 0.1 * beyond)
         return ReducedModes(omega2, y, whole.own_of(y), 0.5 * gain * square / omega2)
 
-    def answer(self, rib: Rib | None):
+    def answer(self, rib: Rib | None) -> tuple[Floats, Floats | None, Floats, "Assembled"]:
         """Vectors of which K a - M b, or K a less the loads, is the residual, its estimate, and the model.
 
         Returns
@@ -165,8 +171,8 @@ class ReducedShell:
         """
         whole = self.assemble(rib, not self.loads.shape[1])
         if self.loads.shape[1]:
-            found = self._static(whole)
-            return found.coefficients, None, found.residual.diagonal() / found.flexibility.diagonal(), whole
+            rest = self._static(whole)
+            return rest.coefficients, None, rest.residual.diagonal() / rest.flexibility.diagonal(), whole
         found = self._modes(whole, self.count)
         lacks = np.where(np.arange(len(found.omega2)) < self.sure, found.estimate, 0.0)
         return found.coefficients, found.coefficients * found.omega2, lacks, whole
@@ -175,11 +181,11 @@ class ReducedShell:
         """Largest estimated relative error, of the sure frequencies or of a load's own deflection."""
         return float(self.answer(rib)[2].max())
 
-    def restricted(self, turn) -> "ReducedShell":
+    def restricted(self, turn: Floats) -> "ReducedShell":
         """Reduced model on part of the basis: columns of ``turn`` (k, m), orthonormal."""
         k = self.size
 
-        def cut(matrix):
+        def cut(matrix: Floats) -> Floats:
             return np.vstack([turn.T @ matrix[:k] @ turn, matrix[k:] @ turn])
 
         return replace(
@@ -196,7 +202,7 @@ class ReducedShell:
         """Deflections under the loads that the model was made with, by its supports."""
         return self._static(self.assemble(rib, inertia=False))
 
-    def _static(self, whole):
+    def _static(self, whole: "Assembled") -> ReducedStatic:
         k = self.size
         loads = self.loads[:k]
         u = cho_solve(cho_factor(whole.stiffness, check_finite=False), loads, check_finite=False)
@@ -237,7 +243,9 @@ class _Squares:
     basis, mixed, own : array (k, k), (n_own, k), (n_own, n_own)
     """
 
-    def __init__(self, factors, names, rows, rib):
+    def __init__(
+        self, factors: Floats, names: tuple[str, ...], rows: tuple[Floats, Floats], rib: Rib
+    ) -> None:
         basis, self.probes = rows
         n, plain = basis.shape[:2]
         self.factors, self.k = factors[:, :, :plain], basis.shape[2]
@@ -252,14 +260,14 @@ class _Squares:
         self.basis = gram[: self.k, : self.k] + _gram(self.second)
         self.mixed, self.own = gram[self.k :, : self.k], gram[self.k :, self.k :]
 
-    def density(self, y, own):
+    def density(self, y: Floats, own: Floats) -> Floats:
         """Load of vectors (k, m), own (n_own, m) on the shell's rows: (n, names, m)."""
         both = np.concatenate([y, own]) if len(own) else y
         stress = np.concatenate([self.first @ both, self.second @ y], axis=1)
         return np.swapaxes(self.factors, 1, 2) @ stress
 
 
-def _gram(table):
+def _gram(table: Floats) -> Floats:
     """Sum of squares of rows: (n, terms, k) to (k, k)."""
     flat = table.reshape(-1, table.shape[2])
     return flat.T @ flat
@@ -286,16 +294,16 @@ class Assembled:
     own: np.ndarray | None = None
     squares: tuple = ()
 
-    def densities(self, stiff, heavy):
+    def densities(self, stiff: Floats, heavy: Floats | None) -> list[Floats]:
         """Put K stiff and -M heavy, of vectors (k, m), of the rib on the shell's rows: (n, names, m)."""
         vectors = (stiff,) if heavy is None else (stiff, -heavy)
         return [s.density(y, self.own_of(y)) for s, y in zip(self.squares, vectors, strict=False)]
 
-    def own_of(self, y):
+    def own_of(self, y: Floats) -> Floats:
         """Own unknowns of the rib for vectors (k, m): (n_own, m)."""
         return np.zeros((0, y.shape[1])) if self.own is None else self.own @ y
 
-    def residual(self, stiff, heavy):
+    def residual(self, stiff: Floats, heavy: Floats | None) -> Floats:
         """K stiff - M heavy of vectors (k, m), against the probes: (PROBES, m)."""
         out = self.probed_stiffness @ stiff
         if heavy is not None:

@@ -1,12 +1,16 @@
 """Makes and extends reduced models of a shell."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.reduced import ROWS, ReducedShell
 from platemodel.fem.residual_norm import PROBES, reference
 from platemodel.fem.rib import Rib
+from platemodel.fem.shell import Shell
+from platemodel.fem.supports import Constraint, Spring
 from platemodel.fem.system import System
 
 
@@ -25,7 +29,14 @@ class Reductor:
         Modes it is made for.
     """
 
-    def __init__(self, shell, slender: Rib, supports=(), loads=None, count=10):
+    def __init__(
+        self,
+        shell: Shell,
+        slender: Rib,
+        supports: Sequence[Constraint | Spring] = (),
+        loads: Floats | None = None,
+        count: int = 10,
+    ) -> None:
         self.shell, self.count = shell, count
         self.system = System(shell, (slender,), tuple(supports))
         bare = System(shell, (), tuple(supports))
@@ -59,7 +70,7 @@ class Reductor:
             start = self.extend_basis(start, self._scaled(self.system.rigid_motions()[:n]))
         return self.extend_basis(start, self._scaled(vectors))
 
-    def extend_basis(self, rom: ReducedShell, vectors, drop=1e-5) -> ReducedShell:
+    def extend_basis(self, rom: ReducedShell, vectors: Floats, drop: float = 1e-5) -> ReducedShell:
         """Enrich a reduced model by what is new in some vectors.
 
         Parameters
@@ -83,7 +94,7 @@ class Reductor:
         basis, *pushes = (_joined(old, v) for old, v in zip(known, new, strict=True))
         vectors, probes = new[0], rom.norm.probes
 
-        def grow(old, push):
+        def grow(old: Floats, push: Floats) -> Floats:
             mine = basis.T @ push
             return np.block([[old[:k], mine[:k]], [mine[:k].T, mine[k:]], [old[k:], probes.T @ push]])
 
@@ -105,12 +116,12 @@ class Reductor:
             seats=seats,
         )
 
-    def _scaled(self, vectors):
+    def _scaled(self, vectors: Floats) -> Floats:
         """Vectors of energy norm 1."""
         weighted = self.stiffness @ vectors + self.norm.shift * (self.mass @ vectors)
         return vectors / np.sqrt((vectors * weighted).sum(axis=0))
 
-    def corrections(self, rom: ReducedShell, ribs, least: float = 0.0):
+    def corrections(self, rom: ReducedShell, ribs: Sequence[Rib | None], least: float = 0.0) -> Floats:
         """Answer of the reference model to the reduced model's residuals.
 
         Parameters
@@ -139,15 +150,16 @@ class Reductor:
                 for density, names in zip(whole.densities(stiff, heavy), ROWS, strict=False):
                     rib.seat.load(density, names, load)
             stiffs.append(stiff)
-            heavies.append(heavy)
+            if heavy is not None:
+                heavies.append(heavy)
             loads.append(load)
         out = np.hstack(loads) + rom.pushes[0] @ np.hstack(stiffs)
-        if heavies[0] is not None:
+        if heavies:
             out -= rom.pushes[1] @ np.hstack(heavies)
         return self.norm.apply(out)
 
 
-def _joined(left, right):
+def _joined(left: Floats, right: Floats) -> Floats:
     """Columns of both, by columns in memory, so that what is there is only copied."""
     out = np.empty((len(left), left.shape[1] + right.shape[1]), order="F")
     out[:, : left.shape[1]], out[:, left.shape[1] :] = left, right

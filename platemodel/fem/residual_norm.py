@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.eigen import factorise
 from platemodel.fem.system import System
 
@@ -61,10 +62,10 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
     factors = factorise(matrix)
     n = system.shell.n_dofs
 
-    def solve(loads):
+    def solve(loads: Floats) -> Floats:
         return factors.solve(loads)
 
-    def apply(loads):
+    def apply(loads: Floats) -> Floats:
         full = np.zeros((system.n_dofs, loads.shape[1]))
         full[:n] = loads
         if free is None:

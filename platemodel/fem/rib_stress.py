@@ -8,8 +8,11 @@ middle, together with the rib's own bending moment, must be held by pull and pus
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
 
+from platemodel.fem.arrays import Floats
+from platemodel.fem.rib import Rib
 from platemodel.fem.section import compliance_in
 
 LEAST_WINDOW = 2.0  # elements of the rib's shear field over which slopes are taken
@@ -84,7 +87,7 @@ class EndLoad:
     peel: float
 
 
-def rib_forces(rib, u, own) -> RibForces:
+def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     """Recover a rib's section forces.
 
     Parameters
@@ -149,7 +152,7 @@ def rib_forces(rib, u, own) -> RibForces:
     )
 
 
-def _fit(s, values, weights, window):
+def _fit(s: Floats, values: Floats, weights: Floats, window: float) -> tuple[Floats, Floats]:
     """Value and slope of the least-squares line through what lies within half a window of each point."""
     w = (np.abs(s[:, None] - s) <= 0.5 * window) * weights
     total = w.sum(axis=1)
@@ -158,7 +161,9 @@ def _fit(s, values, weights, window):
     return mean + slope * (s - middle), slope
 
 
-def _end(rib, s, ds, axial, couple, compliance, at):
+def _end(
+    rib: Rib, s: Floats, ds: Floats, axial: Floats, couple: Floats, compliance: Floats, at: int
+) -> EndLoad:
     seat, section = rib.seat, rib.seat.shell.section
     plate = compliance_in(seat.axes[[at]], section.compliance, section.axes)[0]
     h, thick, width = rib.height[at], seat.thickness[at], seat.width[at]
@@ -174,7 +179,7 @@ def _end(rib, s, ds, axial, couple, compliance, at):
     return EndLoad(length, float(force), float(moment), float(abs(force) / (width * length)), float(peel))
 
 
-def _line(x, values, weights, at):
+def _line(x: Floats, values: Floats, weights: Floats, at: float) -> tuple[float, float]:
     """Value at a place, and slope, of the least-squares line through some points."""
     slope, value = np.polyfit(x - at, values, 1, w=np.sqrt(weights))
     return value, slope

@@ -1,9 +1,12 @@
 """Sum of the triangles' blocks into sparse matrices of one pattern, found once a mesh."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
+
+from platemodel.fem.arrays import Floats, Ints, Sparse
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ class Scatter:
     shape : (n, n)
     """
 
-    def __init__(self, spaces):
+    def __init__(self, spaces: Sequence[Space]) -> None:
         sizes = [s.size for s in spaces]
         first = np.concatenate([[0], np.cumsum(sizes)])
         nodes = np.concatenate([s.dofs + at for s, at in zip(spaces, first[:-1], strict=True)], axis=1)
@@ -75,7 +78,9 @@ class Scatter:
         self.shape = (int(offset[-1]),) * 2
         self._place = self._places(spaces, nodes, within[place], count, offset, first)
 
-    def _places(self, spaces, nodes, within, count, offset, first):
+    def _places(
+        self, spaces: Sequence[Space], nodes: Ints, within: Ints, count: Ints, offset: Ints, first: Ints
+    ) -> Ints:
         """Place of each entry of a triangle's block, columns of the block first: (nt, columns, columns)."""
         splits = np.cumsum([s.dofs.shape[1] for s in spaces])[:-1]
         local = np.split(np.arange(nodes.shape[1]), splits)
@@ -91,7 +96,7 @@ class Scatter:
                 rows.append(np.concatenate(parts, axis=2))
         return np.concatenate(rows, axis=1).ravel()
 
-    def sum(self, blocks):
+    def sum(self, blocks: Floats) -> Sparse:
         """Sum of symmetric blocks.
 
         Parameters
@@ -109,7 +114,7 @@ class Scatter:
         return out
 
 
-def _pattern(nodes, size):
+def _pattern(nodes: Ints, size: int) -> tuple[Sparse, Ints]:
     """Scalar pattern, and the place in it of each pair of a triangle's nodes, (nt, column, row)."""
     columns = nodes.shape[1]
     i, j = np.tile(nodes, (1, columns)).ravel(), np.repeat(nodes, columns, axis=1).ravel()

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
+from platemodel.errors import GeometryError
 from platemodel.fem.junction import mean_sections
 from platemodel.fem.section import compliance_in, stiffness
 
@@ -38,13 +39,20 @@ class Seat:
     Raises
     ------
     GeometryError
-        The strip leaves the plate.
+        The strip leaves the plate, its ends are one point, or it has no width.
     """
 
     def __init__(self, shell, start, end, width, side=-1, elements=16, gauss=3):
         self.shell = shell
         self.side = side
         self.start, self.end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
+        if not np.hypot(*(self.end - self.start)) > 0:
+            x, y = 1e3 * self.start
+            msg = f"both ends of the seat lie at ({x:.1f}, {y:.1f}) mm; it needs two different ends"
+            raise GeometryError(msg)
+        if not np.all(along(width, np.linspace(0.0, 1.0, 5)) > 0):
+            msg = "the seat's width must be positive all along, in m"
+            raise GeometryError(msg)
         self.elements = elements
         ends = np.array([0.0, 1.0])
         shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[2][:, 1].T

@@ -4,6 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from platemodel.fem.arrays import Field, Floats
+from platemodel.fem.material import checked_compliance
+from platemodel.fem.surface import SurfacePoints
 
 SHEAR_FACTOR = 5.0 / 6.0  # parabolic shear stress across a rectangle (Reissner 1945)
 
@@ -26,6 +31,12 @@ class Section:
     along : array (3,) or callable
         Direction of the local frame, or of L when ``axes`` is None; a callable takes SurfacePoints and
         returns (n, 3).
+
+    Raises
+    ------
+    ValueError
+        A compliance that no material has, a density that is not positive, or axes that are not square to each
+        other.
     """
 
     thickness: Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -34,19 +45,44 @@ class Section:
     axes: np.ndarray | None = None
     along: object = (1.0, 0.0, 0.0)
 
-    def direction(self, surface_points):
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "compliance", checked_compliance(self.compliance))
+        if not (np.isfinite(self.density) and self.density > 0):
+            msg = f"density is {self.density} kg/m3; it must be positive"
+            raise ValueError(msg)
+        if self.axes is not None:
+            axes = np.asarray(self.axes, dtype=float)
+            if axes.shape != (3, 3) or not np.allclose(axes @ axes.T, np.eye(3), atol=1e-6):
+                msg = f"axes must be unit vectors L, R, T in rows, square to each other; found {self.axes}"
+                raise ValueError(msg)
+
+    def __repr__(self) -> str:
+        along, across = 1e-9 / self.compliance[0, 0], 1e-9 / self.compliance[1, 1]
+        grain = "follows the surface" if self.axes is None else "fixed in space"
+        return f"Section(E {along:.3g} and {across:.3g} GPa, {self.density:.4g} kg/m3, material {grain})"
+
+    def direction(self, surface_points: SurfacePoints) -> Floats:
         """Direction of the local frame at surface points: (n, 3) or (3,)."""
         if callable(self.along):
             return self.along(surface_points)
         return np.asarray(self.along if self.axes is None else self.axes[0], dtype=float)
 
 
-def constant(value):
-    """Thickness that is the same everywhere, m."""
+def constant(value: float) -> Field:
+    """Thickness that is the same everywhere, m.
+
+    Raises
+    ------
+    ValueError
+        Not positive.
+    """
+    if not (np.isfinite(value) and value > 0):
+        msg = f"thickness is {value} m; it must be positive"
+        raise ValueError(msg)
     return lambda a1, a2: np.full(np.shape(a1), float(value))
 
 
-def rotate_compliance(compliance, rotation):
+def rotate_compliance(compliance: Floats, rotation: Floats) -> Floats:
     """Compliance in new axes.
 
     Parameters
@@ -62,13 +98,13 @@ def rotate_compliance(compliance, rotation):
 
     Notes
     -----
-    With the stress transformation T (new = T old), S' = T^-T S T^-1.
+    With the stress transformation T (new = T old), S' = T^-T S T^-1; theory (4.1).
     """
     old_from_new = stress_transformation(np.swapaxes(np.asarray(rotation, dtype=float), -1, -2))
     return np.swapaxes(old_from_new, -1, -2) @ compliance @ old_from_new
 
 
-def stress_transformation(rotation):
+def stress_transformation(rotation: Floats) -> Floats:
     """Matrix that turns stresses into other axes.
 
     Parameters
@@ -92,7 +128,7 @@ def stress_transformation(rotation):
     return out
 
 
-def compliance_in(frame_axes, compliance, axes):
+def compliance_in(frame_axes: Floats, compliance: ArrayLike, axes: Floats | None) -> Floats:
     """Compliance in local frames.
 
     Parameters
@@ -107,7 +143,13 @@ def compliance_in(frame_axes, compliance, axes):
     Returns
     -------
     array (n, 6, 6)
+
+    Raises
+    ------
+    ValueError
+        A compliance that no material has: what a rib is made of is first seen here.
     """
+    compliance = checked_compliance(compliance)
     if axes is None:
         return np.broadcast_to(compliance, (len(frame_axes), 6, 6))
     return rotate_compliance(compliance, frame_axes @ np.asarray(axes, dtype=float).T)
@@ -133,8 +175,8 @@ class Stiffness:
     tilt: np.ndarray
 
 
-def plane_stress(compliance):
-    """Reduce compliances to plane stress and transverse shear.
+def plane_stress(compliance: Floats) -> tuple[Floats, Floats, Floats]:
+    """Reduce compliances to plane stress and transverse shear; theory (4.2).
 
     Parameters
     ----------
@@ -159,8 +201,8 @@ def plane_stress(compliance):
     return q, g, tilt
 
 
-def stiffness(section, frame_axes, thickness):
-    """Stiffness of the section at points.
+def stiffness(section: Section, frame_axes: Floats, thickness: Floats) -> Stiffness:
+    """Stiffness of the section at points; theory (4.3).
 
     Parameters
     ----------

@@ -5,12 +5,15 @@ two covariant components of the transverse shear strain s in continuous quadrati
 distance z from the midsurface is u_a(z) = u_a - z (n . u,a - s_a); s = 0 is the thin (Koiter) shell.
 """
 
+from collections.abc import Callable
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
+from skfem import MeshTri
 from skfem.assembly import Dofs
 from skfem.element import ElementTriP2
 from skfem.quadrature import get_quadrature
@@ -18,8 +21,9 @@ from skfem.refdom import RefTri
 
 from platemodel.errors import GeometryError
 from platemodel.fem.argyris import LocalArgyris, argyris_dofs
+from platemodel.fem.arrays import Floats, Ints, Sparse
 from platemodel.fem.scatter import Scatter, Space
-from platemodel.fem.section import Section, stiffness
+from platemodel.fem.section import Section, Stiffness, stiffness
 from platemodel.fem.station import Station
 from platemodel.fem.surface import Surface, SurfacePoints
 
@@ -42,7 +46,9 @@ class Shell:
         Quadrature order.
     """
 
-    def __init__(self, mesh, surface: Surface, section: Section, shear=True, order=ORDER):
+    def __init__(
+        self, mesh: MeshTri, surface: Surface, section: Section, shear: bool = True, order: int = ORDER
+    ) -> None:
         self.mesh = mesh
         self.surface = surface
         self.section = section
@@ -61,16 +67,36 @@ class Shell:
         self._geometry = self._interpolate()
         self._assemble(order)
 
-    def _interpolate(self):
+    def __repr__(self) -> str:
+        theory = "with transverse shear" if self.shear else "thin"
+        vertices = self.surface(*self.mesh.p).r
+        size = " x ".join(f"{1e3 * v:.4g}" for v in np.ptp(vertices, axis=0))
+        return (
+            f"Shell({theory}, {self.mesh.t.shape[1]} triangles, {self.n_dofs} unknowns, {size} mm, "
+            f"{1e3 * self.thickness.min():.3g} to {1e3 * self.thickness.max():.3g} mm thick, "
+            f"{1e3 * self.mass:.4g} g)"
+        )
+
+    @cached_property
+    def half_size(self) -> float:
+        """Half the largest extent in space, m."""
+        return 0.5 * float(np.ptp(self.quadrature.surface.r, axis=0).max())
+
+    @cached_property
+    def is_flat(self) -> bool:
+        """Whether it lies in a plane z = constant."""
+        return float(np.ptp(self.quadrature.surface.r[:, 2])) < 1e-9 * self.half_size
+
+    def _interpolate(self) -> Floats:
         """Interpolate the midsurface in the Argyris space, which then holds rigid motions: (n_c1, 3)."""
 
-        def position(a1, a2):
+        def position(a1: Floats, a2: Floats) -> Floats:
             at = self.surface(a1, a2)
             return np.stack([at.r, at.r_1, at.r_2, at.r_11, at.r_12, at.r_22])
 
         return self.interpolate(position)
 
-    def interpolate(self, evaluate):
+    def interpolate(self, evaluate: Callable[[Floats, Floats], Floats]) -> Floats:
         """Coefficients in the Argyris space of functions over the parameter plane.
 
         Parameters
@@ -93,33 +119,33 @@ class Shell:
         out[self._c1_facet_dofs[0]] = side[1][:, None] * at[1] - side[0][:, None] * at[2]
         return out
 
-    def c1_dofs(self, elements):
+    def c1_dofs(self, elements: Ints) -> Ints:
         """Numbers of the 21 Argyris unknowns of triangles, first component: (n, 21)."""
         return self._c1_dofs[:, elements].T
 
-    def interpolated_geometry(self):
+    def interpolated_geometry(self) -> tuple[Floats, Floats]:
         """Coefficients in the Argyris space of the constant 1, (n_c1,), and of the position, (n_c1, 3)."""
         one = np.zeros(self.n_c1)
         one[self._c1_vertex_dofs[0]] = 1.0
         return one, self._geometry
 
     @cached_property
-    def element_dofs(self):
+    def element_dofs(self) -> Ints:
         """Global DOF numbers of each triangle: (nt, 63) or (nt, 75), components first, then s_1, s_2."""
         blocks = [self._c1_dofs + c * self.n_c1 for c in range(3)]
         if self.shear:
             blocks += [self._p2_dofs + 3 * self.n_c1 + a * self.n_p2 for a in range(2)]
         return np.concatenate(blocks).T
 
-    def vertex_dofs(self, vertex):
+    def vertex_dofs(self, vertex: int) -> Ints:
         """DOFs u, u_1, u_2, u_11, u_12, u_22 of the first component at a mesh vertex: (6,)."""
         return self._c1_vertex_dofs[:, vertex]
 
-    def facet_dof(self, facet):
+    def facet_dof(self, facet: int) -> int:
         """DOF of the first component's normal derivative at the middle of an edge."""
         return int(self._c1_facet_dofs[0, facet])
 
-    def station(self, reference, elements, direction=None):
+    def station(self, reference: Floats, elements: Ints, direction: ArrayLike | None = None) -> Station:
         """Evaluate basis and geometry.
 
         Parameters
@@ -152,7 +178,7 @@ class Shell:
         )
         return Station(flat, np.repeat(elements, q), c1, p2.reshape(3, -1, 6), surface, axes, contravariant)
 
-    def locate(self, points):
+    def locate(self, points: ArrayLike) -> Station:
         """Evaluate at given parameters.
 
         Parameters
@@ -173,7 +199,7 @@ class Shell:
         reference = self.mesh.mapping().invF(points[:, :, None], tind=elements)
         return self.station(reference, elements)
 
-    def triangles(self, points):
+    def triangles(self, points: Floats) -> Ints:
         """Triangle that holds each of the points (2, n).
 
         Raises
@@ -190,10 +216,10 @@ class Shell:
             raise GeometryError(msg) from error
 
     @cached_property
-    def _finder(self):
+    def _finder(self) -> Callable[..., Ints]:
         return self.mesh.element_finder()
 
-    def _assemble(self, order):
+    def _assemble(self, order: int) -> None:
         reference, weights = get_quadrature(RefTri, order)
         nt, q = self.mesh.t.shape[1], len(weights)
         elements = np.arange(nt)
@@ -211,7 +237,7 @@ class Shell:
         self.centre = area @ station.surface.r / self.area
         self._weigh_and_stiffen()
 
-    def _weigh_and_stiffen(self):
+    def _weigh_and_stiffen(self) -> None:
         """Matrices of the present section on the quadrature points."""
         station, area, thickness = self.quadrature, self.area_weights, self.thickness
         stiff = stiffness(self.section, station.axes, thickness)
@@ -222,7 +248,7 @@ class Shell:
         self.K = self._scatter.sum(self._stiffness_blocks(station, stiff, area))
         self.M = self._scatter.sum(self._mass_blocks(station, thickness, area))
 
-    def with_material(self, compliance, density):
+    def with_material(self, compliance: Floats, density: float) -> "Shell":
         """Return the same shell of another material with the same axes; the mesh and the geometry are shared.
 
         Parameters
@@ -237,7 +263,8 @@ class Shell:
         out._weigh_and_stiffen()
         return out
 
-    def _stiffness_blocks(self, station, stiff, area):
+    def _stiffness_blocks(self, station: Station, stiff: Stiffness, area: Floats) -> Floats:
+        """Stiffness of the triangles, theory (5.1): (nt, columns, columns)."""
         nt = self.mesh.t.shape[1]
         n = len(area)
         columns = 75 if self.shear else 63
@@ -257,7 +284,8 @@ class Shell:
         rows = rows.reshape(nt, -1, columns)
         return np.swapaxes(rows, 1, 2) @ rows
 
-    def _mass_blocks(self, station, thickness, area):
+    def _mass_blocks(self, station: Station, thickness: Floats, area: Floats) -> Floats:
+        """Mass of the triangles, theory (5.2): (nt, columns, columns)."""
         nt = self.mesh.t.shape[1]
         columns = 75 if self.shear else 63
         value = (station.c1[0] * np.sqrt(self.section.density * thickness * area)[:, None]).reshape(
@@ -276,13 +304,13 @@ class Shell:
         return out
 
     @cached_property
-    def _scatter(self):
+    def _scatter(self) -> Scatter:
         spaces = [Space(self._c1_dofs.T, self.n_c1, 3)]
         if self.shear:
             spaces.append(Space(self._p2_dofs.T, self.n_p2, 2))
         return Scatter(spaces)
 
-    def operator(self, station, rows):
+    def operator(self, station: Station, rows: Floats) -> Sparse:
         """Sparse operator from element-wise rows.
 
         Parameters
@@ -301,14 +329,14 @@ class Shell:
         j = np.broadcast_to(dofs[:, None], rows.shape)
         return sparse.csr_matrix((rows.ravel(), (i.ravel(), j.ravel())), shape=(n * m, self.n_dofs))
 
-    def director_rows(self, station):
+    def director_rows(self, station: Station) -> Floats:
         """Rows giving the rotation of the normal, n . D_i u - s_i: (n, 2, columns)."""
         rows = station.slope_rows()
         if not self.shear:
             return rows
         return np.concatenate([rows, -station.shear_rows()], axis=2)
 
-    def bending_rows(self, station):
+    def bending_rows(self, station: Station) -> Floats:
         """Rows giving the curvature of bending, k - sym(grad s): (n, 3, columns)."""
         rows = station.curvature_rows()
         if not self.shear:

@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.surface import SurfacePoints
 
 
@@ -35,19 +38,19 @@ class Station:
     axes: np.ndarray
     contravariant: np.ndarray
 
-    def on(self, surface, direction):
+    def on(self, surface: SurfacePoints, direction: ArrayLike) -> "Station":
         """Return the station on another surface, its first axis along a direction in space."""
         axes, contravariant = surface.frame(direction)
         return replace(self, surface=surface, axes=axes, contravariant=contravariant)
 
     @cached_property
-    def _first(self):
+    def _first(self) -> Floats:
         """Derivatives of the scalar basis along e1, e2: (2, n, 21)."""
         e = self.contravariant
         return np.stack([e[:, i, 0, None] * self.c1[1] + e[:, i, 1, None] * self.c1[2] for i in range(2)])
 
     @cached_property
-    def _second(self):
+    def _second(self) -> Floats:
         """Covariant second derivatives of the scalar basis, 11, 22, 12 in the local frame: (3, n, 21)."""
         gamma = self.surface.christoffel()
         hess = [
@@ -57,13 +60,13 @@ class Station:
         e = self.contravariant
         return np.stack([_to_frame(e, i, j, hess) for i, j in ((0, 0), (1, 1), (0, 1))])
 
-    def second_form(self):
+    def second_form(self) -> Floats:
         """Curvature of the midsurface in the local frame, 11, 22, 12, 1/m: (n, 3)."""
         s, e, normal = self.surface, self.contravariant, self.axes[:, 2]
         form = [(normal * r).sum(1)[:, None] for r in (s.r_11, s.r_12, s.r_22)]
         return np.concatenate([_to_frame(e, i, j, form) for i, j in ((0, 0), (1, 1), (0, 1))], axis=1)
 
-    def displacement_rows(self):
+    def displacement_rows(self) -> Floats:
         """Rows giving u: (n, 3, 63)."""
         n = self.points.shape[1]
         out = np.zeros((n, 3, 3, 21))
@@ -71,7 +74,7 @@ class Station:
             out[:, c, c] = self.c1[0]
         return out.reshape(n, 3, 63)
 
-    def gradient_rows(self):
+    def gradient_rows(self) -> Floats:
         """Rows giving D_i u_c, derivative along e_i of component c: (n, 2, 3, 63)."""
         n = self.points.shape[1]
         out = np.zeros((n, 2, 3, 3, 21))
@@ -80,32 +83,32 @@ class Station:
                 out[:, i, c, c] = self._first[i]
         return out.reshape(n, 2, 3, 63)
 
-    def membrane_rows(self):
-        """Rows giving e11, e22, 2 e12: (n, 3, 63)."""
+    def membrane_rows(self) -> Floats:
+        """Rows giving e11, e22, 2 e12, theory (3.1): (n, 3, 63)."""
         e1, e2 = self.axes[:, 0, :, None], self.axes[:, 1, :, None]
         d1, d2 = self._first[0][:, None], self._first[1][:, None]
         rows = np.stack([e1 * d1, e2 * d2, e1 * d2 + e2 * d1], axis=1)
         return rows.reshape(len(rows), 3, 63)
 
-    def slope_rows(self):
+    def slope_rows(self) -> Floats:
         """Rows giving n . D_i u: (n, 2, 63)."""
         rows = np.stack([self.axes[:, 2, :, None] * self._first[i][:, None] for i in range(2)], axis=1)
         return rows.reshape(len(rows), 2, 63)
 
-    def curvature_rows(self):
-        """Rows giving k11, k22, 2 k12 of the thin shell: (n, 3, 63)."""
+    def curvature_rows(self) -> Floats:
+        """Rows giving k11, k22, 2 k12 of the thin shell, theory (3.2): (n, 3, 63)."""
         normal = self.axes[:, 2, :, None]
         factor = (1.0, 1.0, 2.0)
         rows = np.stack([factor[p] * normal * self._second[p][:, None] for p in range(3)], axis=1)
         return rows.reshape(len(rows), 3, 63)
 
-    def shear_rows(self):
+    def shear_rows(self) -> Floats:
         """Rows giving s_1, s_2 in the local frame: (n, 2, 12)."""
         rows = self.contravariant[:, :, :, None] * self.p2[0][:, None, None]
         return rows.reshape(len(rows), 2, 12)
 
-    def shear_gradient_rows(self):
-        """Rows giving sym(grad s): 11, 22, 2*12 in the local frame: (n, 3, 12)."""
+    def shear_gradient_rows(self) -> Floats:
+        """Rows giving sym(grad s), theory (3.3): 11, 22, 2*12 in the local frame: (n, 3, 12)."""
         gamma = self.surface.christoffel()
         n = self.points.shape[1]
         grad = np.zeros((3, n, 2, 6))  # covariant, symmetrised: 11, 12, 22
@@ -115,14 +118,14 @@ class Station:
         grad[2, :, 1] = self.p2[2]
         for p in range(3):
             grad[p] -= gamma[:, p, :, None] * self.p2[0][:, None]
-        grad = grad.reshape(3, n, 12)
+        rows = grad.reshape(3, n, 12)
         e = self.contravariant
         return np.stack(
-            [_to_frame(e, 0, 0, grad), _to_frame(e, 1, 1, grad), 2.0 * _to_frame(e, 0, 1, grad)], axis=1
+            [_to_frame(e, 0, 0, rows), _to_frame(e, 1, 1, rows), 2.0 * _to_frame(e, 0, 1, rows)], axis=1
         )
 
 
-def _to_frame(e, i, j, tensor):
+def _to_frame(e: Floats, i: int, j: int, tensor: Any) -> Floats:
     """Component ij in the local frame of a symmetric covariant tensor given as (11, 12, 22)."""
     return (
         (e[:, i, 0] * e[:, j, 0])[:, None] * tensor[0]

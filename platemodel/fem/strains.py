@@ -1,11 +1,15 @@
 """Strains of a few shapes at a shell's quadrature points: energy under another material, its derivatives."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in, plane_stress, stress_transformation
+from platemodel.fem.shell import Shell
 
 
 class PointMaterial:
@@ -19,13 +23,13 @@ class PointMaterial:
         Engineering compliance in material axes, 1/Pa.
     """
 
-    def __init__(self, shell, compliance):
+    def __init__(self, shell: Shell, compliance: ArrayLike) -> None:
         frames, axes = shell.quadrature.axes, shell.section.axes
         self.q, self.g, self.tilt = plane_stress(compliance_in(frames, compliance, axes))
         self._frames, self._axes = frames, axes
 
     @cached_property
-    def to_material(self):
+    def to_material(self) -> Floats:
         """Stresses in the local frames turned into material axes: (n, 6, 6)."""
         if self._axes is None:
             return np.broadcast_to(np.eye(6), (len(self._frames), 6, 6))
@@ -45,12 +49,12 @@ class Strains:
         Transverse shear strains 13, 23 (zero without the shear field).
     """
 
-    shell: object
+    shell: Shell
     membrane: np.ndarray
     bending: np.ndarray
     shear: np.ndarray
 
-    def chosen(self, columns):
+    def chosen(self, columns: Floats) -> "Strains":
         """Return the strains of some of the shapes, or of combinations of them.
 
         Parameters
@@ -65,7 +69,7 @@ class Strains:
             shear=self.shear @ columns,
         )
 
-    def stiffness(self, material):
+    def stiffness(self, material: PointMaterial) -> Floats:
         """Stiffness matrix of the shapes, V' K V: (k, k).
 
         Parameters
@@ -81,7 +85,7 @@ class Strains:
             out += _gram(free, np.linalg.cholesky(material.g), SHEAR_FACTOR * area * h)
         return out
 
-    def energy_by_compliance(self, material, changes):
+    def energy_by_compliance(self, material: PointMaterial, changes: Sequence[Floats]) -> Floats:
         """Differentiate twice the energy of each shape, x' K x, by parameters of the compliance.
 
         Parameters
@@ -104,7 +108,7 @@ class Strains:
         moments = self._stress_moments(material)
         return -np.einsum("pij,kij->pk", np.asarray(changes), moments)
 
-    def _stress_moments(self, material):
+    def _stress_moments(self, material: PointMaterial) -> Floats:
         """Integrals of products of stresses in material axes: (k, 6, 6)."""
         q, g, tilt = material.q, material.g, material.tilt
         h, area = self.shell.thickness, self.shell.area_weights
@@ -119,7 +123,7 @@ class Strains:
             out += _moments(bound, bound + stretch, weight) + _moments(stretch, bound, weight)
         return 0.5 * (out + np.swapaxes(out, 1, 2))
 
-    def energy_parts(self, material):
+    def energy_parts(self, material: PointMaterial) -> Floats:
         """Twice the energy of each shape by stretch, bending and transverse shear: (3, k)."""
         q, g, tilt = material.q, material.g, material.tilt
         h, area = self.shell.thickness, self.shell.area_weights
@@ -136,7 +140,7 @@ class Strains:
 _INPLANE, _ACROSS = [0, 1, 5], [4, 3]
 
 
-def strains(shell, vectors):
+def strains(shell: Shell, vectors: Floats) -> Strains:
     """Evaluate the strains of shapes at a shell's quadrature points.
 
     Parameters
@@ -153,12 +157,12 @@ def strains(shell, vectors):
     nt, k = shell.mesh.t.shape[1], vectors.shape[1]
     local = vectors[shell.element_dofs]  # (nt, columns, k)
 
-    def apply(rows):
+    def apply(rows: Floats) -> Floats:
         m, columns = rows.shape[1:]
         out = rows.reshape(nt, -1, columns) @ local[:, :columns]
         return out.reshape(-1, m, k)
 
-    shear = np.zeros((len(shell.area_weights), 2, k))
+    shear: Floats = np.zeros((len(shell.area_weights), 2, k))
     if shell.shear:
         rows = np.zeros((len(shear), 2, 75))
         rows[:, :, 63:] = station.shear_rows()
@@ -166,19 +170,19 @@ def strains(shell, vectors):
     return Strains(shell, apply(station.membrane_rows()), apply(shell.bending_rows(station)), shear)
 
 
-def _gram(strain, root, weight):
+def _gram(strain: Floats, root: Floats, weight: Floats) -> Floats:
     """Sum over the points of weight strain' (root root') strain: (k, k)."""
     rows = (np.swapaxes(root, 1, 2) @ strain) * np.sqrt(weight)[:, None, None]
     rows = rows.reshape(-1, strain.shape[2])
     return rows.T @ rows
 
 
-def _moments(first, second, weight):
+def _moments(first: Floats, second: Floats, weight: Floats) -> Floats:
     """Sum over the points of weight first second', for each shape: (k, 6, 6)."""
     left = np.ascontiguousarray(np.moveaxis(first * weight[:, None, None], 2, 0))
     return np.swapaxes(left, 1, 2) @ np.ascontiguousarray(np.moveaxis(second, 2, 0))
 
 
-def _square(strain, matrix):
+def _square(strain: Floats, matrix: Floats) -> Floats:
     """Quadratic form at each point and for each shape: (n, k)."""
     return (strain * (matrix @ strain)).sum(axis=1)

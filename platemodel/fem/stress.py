@@ -4,8 +4,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.section import compliance_in, plane_stress, stiffness
+from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 
 INNER, OUTER = -1, 1
 
@@ -69,7 +73,7 @@ class FaceStress:
         return cls(tensor[:, 0, 0], middle + radius, middle - radius, shear)
 
 
-def shell_stress(shell, u, station=None) -> ShellStress:
+def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> ShellStress:
     """Recover the stresses of a shell from its displacements.
 
     Parameters
@@ -120,12 +124,12 @@ def shell_stress(shell, u, station=None) -> ShellStress:
     )
 
 
-def _times(rows, own):
+def _times(rows: Floats, own: Floats) -> Floats:
     """Rows (n, m, columns) times each point's own DOFs."""
     return np.einsum("nij,nj->ni", rows, own[:, : rows.shape[2]])
 
 
-def _material(plane, frame, axes):
+def _material(plane: Floats, frame: Floats, axes: Floats | None) -> Floats:
     """Stress tensors in the wood's axes from plane stresses 11, 22, 12 in local frames: (n, 3, 3)."""
     tensor = np.zeros((len(plane), 3, 3))
     tensor[:, 0, 0], tensor[:, 1, 1] = plane[:, 0], plane[:, 1]

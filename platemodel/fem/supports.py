@@ -5,14 +5,23 @@ along the true curve (with its curvature), so that a polygon does not clamp what
 derivatives across the edge stay free.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
+from skfem import MeshTri
+
+from platemodel.fem.arrays import Floats, Ints, Sparse
+from platemodel.fem.boundary import named_facets
+from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 
 ALONG = np.eye(3)
-_KERNELS = WeakKeyDictionary()  # bases of single constraints
+_Row = tuple[Ints, Floats]  # numbers of unknowns, and their coefficients
+_KERNELS: WeakKeyDictionary["Constraint", Sparse] = WeakKeyDictionary()  # bases of single constraints
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,10 +35,13 @@ class Constraint:
 
     rows: sparse.csr_matrix
 
+    def __repr__(self) -> str:
+        return f"Constraint({self.rows.shape[0]} conditions on {self.rows.shape[1]} unknowns)"
+
 
 @dataclass(frozen=True)
 class Spring:
-    """Elastic support: adds R' diag(stiffness) R to the stiffness matrix.
+    """Elastic support: adds R' diag(stiffness) R to the stiffness matrix; theory (9.3).
 
     Attributes
     ----------
@@ -42,27 +54,48 @@ class Spring:
     rows: sparse.csr_matrix
     stiffness: np.ndarray
 
-    def matrix(self):
+    def __post_init__(self) -> None:
+        if not np.all(np.isfinite(self.stiffness) & (np.asarray(self.stiffness) >= 0)):
+            msg = "a spring's stiffness must be a number of 0 or more, N/m (N m/rad), per metre along an edge"
+            raise ValueError(msg)
+
+    def __repr__(self) -> str:
+        return f"Spring({self.rows.shape[0]} points, {self.stiffness.sum():.4g} N/m or N m/rad in all)"
+
+    def acting_rows(self) -> Sparse:
+        """Rows of the points where it has any stiffness."""
+        return self.rows[np.flatnonzero(self.stiffness > 0)]
+
+    def matrix(self) -> Sparse:
         """Stiffness contribution: sparse (n_dofs, n_dofs)."""
         return (self.rows.T @ sparse.diags(self.stiffness) @ self.rows).tocsc()
 
 
-def boundary_facets(mesh, where=None):
-    """Boundary edges, all or those whose midpoint satisfies a condition.
+def boundary_facets(
+    mesh: MeshTri, where: Callable[[Floats, Floats], ArrayLike] | str | Sequence[str] | None = None
+) -> Ints:
+    """Boundary edges: all, those with a name, or those whose midpoint satisfies a condition.
 
     Parameters
     ----------
     mesh : skfem.MeshTri
-    where : callable, optional
-        ``where(a1, a2)`` returns a boolean array.
+    where : callable, str or sequence of str, optional
+        ``where(a1, a2)`` returns a boolean array; for names see `platemodel.fem.boundary.named_facets`.
+
+    Raises
+    ------
+    ValueError
+        A name that no edge has.
     """
     if where is None:
         return mesh.boundary_facets()
+    if not callable(where):
+        return named_facets(mesh, where)
     return mesh.facets_satisfying(lambda p: where(p[0], p[1]), boundaries_only=True)
 
 
-def hold(shell, facets, directions=ALONG, corner=0.6):
-    """Hold displacement components along boundary edges, rotations free (hinge).
+def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: float = 0.6) -> Constraint:
+    """Hold displacement components along boundary edges, rotations free (hinge); theory (9.1).
 
     Parameters
     ----------
@@ -93,8 +126,10 @@ def hold(shell, facets, directions=ALONG, corner=0.6):
     return Constraint(_stack(rows, shell.n_dofs))
 
 
-def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.6):
-    """Hold the first derivatives of displacement components along boundary edges as well.
+def clamp(
+    shell: Shell, facets: Ints, directions: ArrayLike = ((0.0, 0.0, 1.0),), corner: float = 0.6
+) -> Constraint:
+    """Hold the first derivatives of displacement components along edges as well; theory (9.2).
 
     Together with `hold` of the same components this is the clamped edge of a thin plate.
 
@@ -122,7 +157,7 @@ def clamp(shell, facets, directions=((0.0, 0.0, 1.0),), corner=0.6):
     return Constraint(_stack(rows, shell.n_dofs))
 
 
-def edge_rotation(shell, facets, stiffness, points=6):
+def edge_rotation(shell: Shell, facets: Ints, stiffness: float, points: int = 6) -> Spring:
     """Rotational springs about boundary edges: stiff ones clamp a curved or shear-flexible rim.
 
     Parameters
@@ -140,7 +175,9 @@ def edge_rotation(shell, facets, stiffness, points=6):
     return Spring(shell.operator(station, rows), stiffness * lengths)
 
 
-def edge_spring(shell, facets, direction, stiffness, points=6):
+def edge_spring(
+    shell: Shell, facets: Ints, direction: ArrayLike, stiffness: float, points: int = 6
+) -> Spring:
     """Put translational springs along boundary edges.
 
     Parameters
@@ -159,7 +196,7 @@ def edge_spring(shell, facets, direction, stiffness, points=6):
     return Spring(shell.operator(station, rows), stiffness * lengths)
 
 
-def point_spring(shell, point, direction, stiffness):
+def point_spring(shell: Shell, point: ArrayLike, direction: ArrayLike, stiffness: float) -> Spring:
     """One spring at a point of the shell.
 
     Parameters
@@ -175,7 +212,7 @@ def point_spring(shell, point, direction, stiffness):
     return Spring(point_rows(shell, np.reshape(point, (2, 1)), direction), np.array([float(stiffness)]))
 
 
-def point_rows(shell, points, direction):
+def point_rows(shell: Shell, points: ArrayLike, direction: ArrayLike) -> Sparse:
     """Rows giving the displacement along a direction at points.
 
     Parameters
@@ -194,7 +231,7 @@ def point_rows(shell, points, direction):
     return shell.operator(station, rows)
 
 
-def hold_point(shell, point, directions=ALONG):
+def hold_point(shell: Shell, point: ArrayLike, directions: ArrayLike = ALONG) -> Constraint:
     """Hold displacement components at a mesh vertex.
 
     Parameters
@@ -208,7 +245,7 @@ def hold_point(shell, point, directions=ALONG):
     return Constraint(_stack(_vertex_rows(shell, vertex, np.eye(6)[:1], directions), shell.n_dofs))
 
 
-def edge_station(shell, facets, points=6):
+def edge_station(shell: Shell, facets: Ints, points: int = 6) -> tuple[Station, Floats, Floats]:
     """Gauss points along boundary edges.
 
     Returns
@@ -238,12 +275,12 @@ def edge_station(shell, facets, points=6):
     return station, length * np.tile(weight, len(facets)), tangent
 
 
-def _tangents(mesh, facets, corner):
+def _tangents(mesh: MeshTri, facets: Ints, corner: float) -> list[tuple[int, Floats, float]]:
     """Each boundary vertex with each smooth tangent through it and the curvature along that tangent.
 
     The curvature is signed so that u_tt + curvature * u_n = 0 holds on the curve, n to the right of t.
     """
-    neighbours = {}
+    neighbours: dict[int, list[int]] = {}
     for facet in np.asarray(facets, dtype=int):
         a, b = mesh.facets[:, facet]
         neighbours.setdefault(a, []).append(b)
@@ -269,7 +306,7 @@ def _tangents(mesh, facets, corner):
     return out
 
 
-def _vertex_rows(shell, vertex, conditions, directions):
+def _vertex_rows(shell: Shell, vertex: int, conditions: Floats, directions: ArrayLike) -> list[_Row]:
     dofs = shell.vertex_dofs(vertex)
     rows = []
     for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
@@ -281,7 +318,7 @@ def _vertex_rows(shell, vertex, conditions, directions):
     return rows
 
 
-def _stack(rows, n_dofs):
+def _stack(rows: Sequence[_Row], n_dofs: int) -> Sparse:
     if not rows:
         return sparse.csr_matrix((0, n_dofs))
     i = np.concatenate([np.full(len(columns), k) for k, (columns, _) in enumerate(rows)])
@@ -290,7 +327,7 @@ def _stack(rows, n_dofs):
     return sparse.csr_matrix((v, (i, j)), shape=(len(rows), n_dofs))
 
 
-def null_space(constraints, n_dofs):
+def null_space(constraints: Sequence[Constraint], n_dofs: int) -> Sparse:
     """Basis of the unknowns that satisfy every constraint.
 
     Parameters
@@ -317,7 +354,7 @@ def null_space(constraints, n_dofs):
     return _KERNELS[key]
 
 
-def _kernel(constraints, n_dofs):
+def _kernel(constraints: Sequence[Constraint], n_dofs: int) -> Sparse:
     rows = sparse.vstack([c.rows for c in constraints]).tocsr()
     rows.eliminate_zeros()
     scale = np.sqrt(np.maximum(np.asarray(rows.multiply(rows).sum(axis=0)).ravel(), 1e-300))

@@ -1,9 +1,12 @@
 """Parametrised midsurfaces: position and derivatives, metric, normal, local frames."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from platemodel.fem.arrays import Field, Floats
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,12 @@ class SurfacePoints:
         First derivatives.
     r_11, r_12, r_22 : array (n, 3)
         Second derivatives.
+    area : array (n,)
+        Of the surface per area of the parameter plane.
+    normal : array (n, 3)
+        Unit normal along r_1 x r_2.
+    dual_1, dual_2 : array (n, 3)
+        r^1, r^2; theory (2.1).
     """
 
     r: np.ndarray
@@ -26,8 +35,12 @@ class SurfacePoints:
     r_11: np.ndarray
     r_12: np.ndarray
     r_22: np.ndarray
+    area: np.ndarray = field(init=False, repr=False, compare=False)
+    normal: np.ndarray = field(init=False, repr=False, compare=False)
+    dual_1: np.ndarray = field(init=False, repr=False, compare=False)
+    dual_2: np.ndarray = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         cross = np.cross(self.r_1, self.r_2)
         area = np.linalg.norm(cross, axis=1)
         object.__setattr__(self, "area", area)
@@ -39,7 +52,7 @@ class SurfacePoints:
         object.__setattr__(self, "dual_1", inverse[0][:, None] * self.r_1 + inverse[1][:, None] * self.r_2)
         object.__setattr__(self, "dual_2", inverse[1][:, None] * self.r_1 + inverse[2][:, None] * self.r_2)
 
-    def raised(self, derivative, step):
+    def raised(self, derivative: str, step: float) -> "SurfacePoints":
         """Return the surface with a derivative of its height changed by a step at every point.
 
         Parameters
@@ -50,13 +63,13 @@ class SurfacePoints:
         """
         return replace(self, **{derivative: getattr(self, derivative) + step * np.array([0.0, 0.0, 1.0])})
 
-    def christoffel(self):
-        """Christoffel symbols of the second kind: array (n, 3, 2), pairs 11, 12, 22, then upper index."""
+    def christoffel(self) -> Floats:
+        """Christoffel symbols, theory (2.1): array (n, 3, 2), pairs 11, 12, 22, then upper index."""
         second = np.stack([self.r_11, self.r_12, self.r_22], axis=1)  # (n, 3, 3)
         dual = np.stack([self.dual_1, self.dual_2], axis=1)
         return np.einsum("npk,nck->npc", second, dual)
 
-    def frame(self, direction):
+    def frame(self, direction: ArrayLike) -> tuple[Floats, Floats]:
         """Orthonormal tangent frame whose first axis is the projection of a direction in space.
 
         Parameters
@@ -98,7 +111,7 @@ class Surface:
 
     evaluate: Callable[[np.ndarray, np.ndarray], SurfacePoints]
 
-    def __call__(self, a1, a2):
+    def __call__(self, a1: ArrayLike, a2: ArrayLike) -> SurfacePoints:
         """Evaluate at parameters of shape (n,)."""
         return self.evaluate(np.asarray(a1, dtype=float), np.asarray(a2, dtype=float))
 
@@ -109,7 +122,7 @@ class _Graph:
 
     height: Callable[[np.ndarray, np.ndarray], np.ndarray]
 
-    def __call__(self, x, y):
+    def __call__(self, x: Floats, y: Floats) -> SurfacePoints:
         z = np.asarray(self.height(x, y), dtype=float)
         zero, one = np.zeros_like(x), np.ones_like(x)
         return SurfacePoints(
@@ -122,7 +135,7 @@ class _Graph:
         )
 
 
-def graph(height):
+def graph(height: Field) -> Surface:
     """Surface r = (x, y, z(x, y)) over the plan.
 
     Parameters
@@ -133,6 +146,6 @@ def graph(height):
     return Surface(_Graph(height))
 
 
-def flat():
+def flat() -> Surface:
     """Return the plane z = 0."""
     return graph(lambda x, y: np.zeros((6, *np.shape(x))))

@@ -1,13 +1,33 @@
 """A shell with its ribs and supports: matrices, modes and statics."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
 
+from platemodel.errors import AccuracyError
+from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.eigen import Modes, factorise, low_modes, with_pattern
+from platemodel.fem.loose import loose_motions, name_motions
+from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring, null_space
+
+
+class Stiffener(Protocol):
+    """What a system needs of a rib, or of anything else that stiffens the shell along a line."""
+
+    @property
+    def n_own(self) -> int:
+        """Unknowns of its own."""
+        ...
+
+    def matrices(self, n_dofs: int, offset: int) -> tuple[Sparse, Sparse]:
+        """Stiffness and mass in the system's DOFs, its own from ``offset`` on."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -21,17 +41,23 @@ class System:
     supports : tuple of Constraint or Spring
     """
 
-    shell: object
-    ribs: tuple = ()
-    supports: tuple = ()
+    shell: Shell
+    ribs: tuple[Stiffener, ...] = ()
+    supports: tuple[Constraint | Spring, ...] = ()
+
+    def __repr__(self) -> str:
+        ribs = {0: "no rib", 1: "1 rib"}.get(len(self.ribs), f"{len(self.ribs)} ribs")
+        count = len(self.supports)
+        supports = {0: "free", 1: "1 support"}.get(count, f"{count} supports")
+        return f"System({self.n_dofs} unknowns, {ribs}, {supports}, {self.shell!r})"
 
     @property
-    def n_dofs(self):
+    def n_dofs(self) -> int:
         """Unknowns of the shell and of the ribs' own shear fields."""
         return self.shell.n_dofs + sum(rib.n_own for rib in self.ribs)
 
     @cached_property
-    def matrices(self):
+    def matrices(self) -> tuple[Sparse, Sparse]:
         """Stiffness and mass of everything, before constraints: two sparse (n_dofs, n_dofs)."""
         n, offset = self.n_dofs, self.shell.n_dofs
         small = []
@@ -44,15 +70,14 @@ class System:
         if not small:
             return stiffness, mass
         # both sums at once as one complex one: adding to the large matrices is what costs
-        small = sum(small[1:], small[0])
-        small.sort_indices()
-        pair = with_pattern(stiffness, stiffness.data + 1j * mass.data) + small
+        total = sum(small[1:], small[0])
+        total.sort_indices()
+        pair = with_pattern(stiffness, stiffness.data + 1j * mass.data) + total
         pair.sort_indices()  # both parts will share the indices: no one may sort them later for one alone
-        return tuple(
-            with_pattern(pair, np.ascontiguousarray(part)) for part in (pair.data.real, pair.data.imag)
-        )
+        real, imaginary = (np.ascontiguousarray(part) for part in (pair.data.real, pair.data.imag))
+        return with_pattern(pair, real), with_pattern(pair, imaginary)
 
-    def _widen(self, matrix):
+    def _widen(self, matrix: Sparse) -> Sparse:
         if matrix.shape[0] == self.n_dofs:
             return matrix.tocsc()
         n, more = self.n_dofs, self.n_dofs - matrix.shape[0]
@@ -61,7 +86,7 @@ class System:
         return sparse.csc_matrix((matrix.data, matrix.indices, pointers), shape=(n, n))
 
     @cached_property
-    def basis(self):
+    def basis(self) -> Sparse | None:
         """Columns that satisfy the constraints (None: no constraint)."""
         constraints = [s for s in self.supports if isinstance(s, Constraint)]
         if not constraints:
@@ -74,14 +99,14 @@ class System:
             format="csc",
         )
 
-    def _reduced(self):
+    def _reduced(self) -> tuple[Sparse, Sparse]:
         stiffness, mass = self.matrices
         if self.basis is None:
             return stiffness, mass
         return (self.basis.T @ stiffness @ self.basis).tocsc(), (self.basis.T @ mass @ self.basis).tocsc()
 
-    def rigid_motions(self):
-        """Three translations and three rotations about the origin, in the full DOFs: (n_dofs, 6)."""
+    def rigid_motions(self) -> Floats:
+        """Three translations and three rotations about the middle, in the full DOFs: (n_dofs, 6)."""
         one, place = self.shell.interpolated_geometry()
         out = np.zeros((self.n_dofs, 6))
         n = self.shell.n_c1
@@ -93,7 +118,30 @@ class System:
             out[: 3 * n, 3 + k] = np.cross(axis, arm).T.ravel()
         return out
 
-    def modes(self, count=12, loose=None, shift=None, solve=None):
+    @cached_property
+    def _loose(self) -> Floats:
+        """What the supports leave of the rigid motions, see `platemodel.fem.loose.loose_motions`: (6, r)."""
+        if not self.supports:
+            return np.eye(6)
+        rows = [s.rows if isinstance(s, Constraint) else s.acting_rows() for s in self.supports]
+        return loose_motions(self.rigid_motions()[: self.shell.n_dofs], rows, self.shell.half_size)
+
+    def loose_motions(self) -> Floats:
+        """Rigid motions that the supports leave, in the full DOFs: (n_dofs, r); none if all is held."""
+        scale = np.array([1.0] * 3 + [1.0 / self.shell.half_size] * 3)
+        return self.rigid_motions() @ (scale[:, None] * self._loose)
+
+    def _loose_names(self) -> str:
+        shell = self.shell
+        return name_motions(self._loose, shell.half_size, shell.centre, shell.is_flat)
+
+    def modes(
+        self,
+        count: int = 12,
+        loose: Floats | None = None,
+        shift: float | None = None,
+        solve: Callable[[Floats], Floats] | None = None,
+    ) -> Modes:
         """Lowest elastic modes.
 
         Parameters
@@ -110,9 +158,20 @@ class System:
         -------
         Modes
             Shapes in the full DOFs (n_dofs, count).
+
+        Raises
+        ------
+        AccuracyError
+            The supports leave motions that are not in ``loose``; or see `platemodel.fem.eigen.low_modes`.
+        ValueError
+            No mode is wanted, or more than the model has.
         """
         if loose is None and not self.supports:
             loose = self.rigid_motions()
+        if self._loose.shape[1] > (0 if loose is None else loose.shape[1]):
+            what = self._loose_names()
+            msg = f"{what}, or leave them out of the modes with `loose=system.loose_motions()`"
+            raise AccuracyError(msg)
         stiffness, mass = self._reduced()
         if self.basis is None:
             return low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
@@ -121,27 +180,47 @@ class System:
         found = low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
         return Modes(found.omega2, self.basis @ found.vectors, found.rigid, found.residual)
 
-    def shift(self):
-        """Return a value of the order of a free plate's first lambda: 100 D / (mass times area)."""
+    def shift(self) -> float:
+        """Return a value of the order of a free plate's first lambda: 100 D / (mass times area); (11.2)."""
         shell = self.shell
         return 100.0 * shell.reference_stiffness / (shell.mass * shell.area)
 
-    def solve(self, loads):
+    def solve(self, loads: ArrayLike) -> Floats:
         """Solve for static displacements.
 
         Parameters
         ----------
         loads : array (n_dofs,) or (n_dofs, k) or the shell's DOFs only
-            Generalised forces, N per DOF.
+            Generalised forces, N per DOF; see `platemodel.fem.pressure_load`, `platemodel.fem.point_load`.
 
         Returns
         -------
-        array of the loads' shape
+        array (n_dofs,) or (n_dofs, k)
+
+        Raises
+        ------
+        AccuracyError
+            The supports leave the body loose.
+        ValueError
+            Loads of another length, or not finite.
         """
-        loads = np.asarray(loads, dtype=float)
-        missing = self.n_dofs - loads.shape[0]
-        loads = np.concatenate([loads, np.zeros((missing, *loads.shape[1:]))])
+        force = np.asarray(loads, dtype=float)
+        own = self.n_dofs - self.shell.n_dofs
+        if force.ndim not in (1, 2) or force.shape[0] not in (self.n_dofs, self.shell.n_dofs):
+            allowed = f"{self.shell.n_dofs} (the shell's unknowns)"
+            if own:
+                allowed += f" or {self.n_dofs} (with the ribs' own)"
+            msg = f"the load vector has the shape {force.shape}; its length must be {allowed}"
+            raise ValueError(msg)
+        if not np.all(np.isfinite(force)):
+            msg = "the load vector has entries that are not finite numbers; they are forces in N per unknown"
+            raise ValueError(msg)
+        if self._loose.shape[1]:
+            msg = f"no state of rest: {self._loose_names()}"
+            raise AccuracyError(msg)
+        missing = self.n_dofs - force.shape[0]
+        force = np.concatenate([force, np.zeros((missing, *force.shape[1:]))])
         stiffness, _ = self._reduced()
         if self.basis is None:
-            return factorise(stiffness).solve(loads)
-        return self.basis @ factorise(stiffness).solve(self.basis.T @ loads)
+            return factorise(stiffness).solve(force)
+        return self.basis @ factorise(stiffness).solve(self.basis.T @ force)

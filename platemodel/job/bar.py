@@ -1,16 +1,22 @@
 """From checked fields to the bar: where it runs, its ends, and its heights."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from shapely.geometry import LineString
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.layout import BarLine, bar_ends, bar_on_line, bridge_foot_rule, one_seventh
 from platemodel.instrument.outline import Outline
+from platemodel.instrument.sound_hole import SoundHole
 from platemodel.job.build_context import MM, Work
 from platemodel.wood.orthotropic import Orthotropic
 
+#: Of its width, that a bar may lie over a sound hole: so much can be trimmed off its flank, and the model
+#: joins bar and plate further in.
+OVER_HOLE = 0.1
 _PLACED = ("bar.lower_end_from_axis", "bar.upper_end_from_axis")
 
 
@@ -166,6 +172,36 @@ def _on_line(work, line, ends, width, bridge, wood, fill):
         fill,
         pitch=5 * MM * work.dims.scale,
     )
+
+
+def check_over_holes(work: Work, bar: Bar, holes: Sequence[SoundHole]) -> bool:
+    """Refuse a bar of which more than `OVER_HOLE` lies over a sound hole: there is no wood to glue it to.
+
+    A bar that reaches over the edge by less is a finding (`instrument.layout_checks`), with its remedy.
+
+    Returns
+    -------
+    bool
+        Whether the bar may stay.
+    """
+    middle = LineString([(bar.x_start, bar.y_start), (bar.x_end, bar.y_end)])
+    for hole in holes:
+        near = middle.intersection(hole.polygon.buffer((0.5 - OVER_HOLE) * bar.width))
+        if near.is_empty:
+            continue
+        x0, _, x1, _ = near.bounds
+        over = bar.width / 2 - middle.distance(hole.polygon)
+        how = f"by {over / MM:.1f} mm" if over < bar.width / 2 else "with its middle"
+        ends = " and ".join(f"{-y / MM:.1f}" for y in (bar.y_start, bar.y_end))
+        work.refuse(
+            "bar",
+            f"a bar that lies over the {hole.side} sound hole {how}, from x {x0 / MM:.1f} to "
+            f"{x1 / MM:.1f} mm (the middles of its ends are {ends} mm from the axis)",
+            "there is no wood to glue it to; move the bar towards the axis (rule, lower_end_from_axis_mm, "
+            "upper_end_from_axis_mm), make it narrower (width_mm), or measure the hole again (sound_holes)",
+        )
+        return False
+    return True
 
 
 def _on_plate(work, bar, outline):

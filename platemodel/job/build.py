@@ -1,6 +1,7 @@
 """From checked fields and tables to arching, thickness, sound holes, wood and bridge."""
 
 import numpy as np
+import shapely
 
 from platemodel.instrument import arching, thickness
 from platemodel.instrument.bridge import Bridge
@@ -70,6 +71,8 @@ def build_arching(work: Work, outline: Outline, edge: float):
         return None
     if not _spread(work, list(parts)[-1], np.vstack(list(parts.values())), outline):
         return None
+    if _hollow(work, list(parts)[-1], np.vstack(list(parts.values())), outline):
+        return None
     return work.attempt(
         next(iter(parts)),
         arching.from_points,
@@ -78,6 +81,24 @@ def build_arching(work: Work, outline: Outline, edge: float):
         edge,
         HEIGHT_NOISE,
     )
+
+
+def _hollow(work, name, rows, outline):
+    """Whether the readings fall towards the middle, as depths from a straight edge do; a problem if so."""
+    inwards = shapely.distance(shapely.points(rows[:, :2]), outline.polygon.exterior)
+    middle, rim = (rows[zone, 2] for zone in (inwards > 0.6 * inwards.max(), inwards < 0.3 * inwards.max()))
+    if len(middle) < 3 or len(rim) < 3 or np.median(middle) >= np.median(rim):
+        return False
+    work.refuse(
+        "",
+        f"about {np.median(middle) / MM:.1f} mm in the middle of the plate and {np.median(rim) / MM:.1f} mm "
+        "near its edge",
+        "an arch rises towards the middle. Were these depths below a straight edge? Then take each from the "
+        "height of the straight edge over the plane of the ribs, and write down the heights",
+        None,
+        work.tables[name].file,
+    )
+    return True
 
 
 def _few_heights(rows, length, edge):

@@ -7,6 +7,7 @@ import shapely
 
 from platemodel.errors import GeometryError, Problem
 from platemodel.instrument.flex_test import KINDS, FlexReading, FlexTest, reading_sd, usual_flex_test
+from platemodel.instrument.strings import KGF
 from platemodel.instrument.top import Top
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
@@ -14,7 +15,6 @@ from platemodel.job.toml import read_text
 
 FLEXES_FILE = "flexes.csv"
 MAX_READINGS = 100
-GRAVITY = 9.81  # m/s2
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False, "": False}
 _X, _Y = (-20, 1200), (-400, 400)
 
@@ -104,7 +104,7 @@ class _FlexRows(RowTable):
         by_hand = _FLAGS[got.get("by_hand", "").casefold()]
         sag = 1e-3 * numbers["sag_mm"]
         sd = reading_sd(sag, by_hand) if numbers["sd_mm"] is None else 1e-3 * numbers["sd_mm"]
-        force = 1e-3 * numbers["weight_g"] * GRAVITY
+        force = 1e-3 * numbers["weight_g"] * KGF
         return FlexReading(test, force, sag, sd, _FLAGS[got["bar_on"].casefold()], got.get("note", ""))
 
     def _test(self, got, numbers):

@@ -7,13 +7,16 @@ import numpy as np
 
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.gaps import FEWEST, Gaps
-from platemodel.job.tables import allowed_range, parse_number, split_rows
-from platemodel.job.toml import nearest, read_text, shown
+from platemodel.job.row_table import RowTable
+from platemodel.job.tables import Column
+from platemodel.job.toml import read_text
 
 GAPS_FILE = "gaps.csv"
 SIDES = ("inner", "outer")
-RANGES = {"x_mm": (0.0, 700.0), "gap_mm": (0.0, 10.0)}
-_COLUMNS = ("x_mm", "gap_mm", "side", "note")
+NUMBERS = (
+    Column("x_mm", 0.0, 700.0, "from the bar's lower end, along the bar"),
+    Column("gap_mm", 0.0, 10.0, "between bar and plate"),
+)
 MOST_ROWS = 200
 
 
@@ -40,63 +43,45 @@ def read_gaps(path: str | os.PathLike, bar_length: float) -> Gaps:
     """
     path = Path(path)
     problems: list[Problem] = []
-
-    def refuse(field, found, allowed, line=None):
-        problems.append(Problem(path.name, field, shown(found), allowed, line))
-
-    text = read_text(path.parent, path.name, problems, []) if path.parent.is_dir() else None
+    text = None
+    if path.parent.is_dir():
+        text = read_text(path.parent, path.name, problems, [])
+    else:
+        problems.append(Problem(path.name, "", "no such folder", "give the path of a CSV table of gaps"))
     if text is None:
-        if not problems:
-            refuse("", "no such folder", "give the path of a CSV table of gaps")
         raise JobError(problems)
-    rows, separator = split_rows(text)
-    if len(rows) > MOST_ROWS + 1:
-        refuse("", f"{len(rows)} lines", f"at most {MOST_ROWS} readings")
-        raise JobError(problems)
-    names = [c.strip("\"'").casefold() for c in rows[0][1]] if rows else []
-    for name in names:
-        if name not in _COLUMNS:
-            allowed = f"no such column.{nearest(name, _COLUMNS)}"
-            refuse("column names", name or "an empty name", allowed, rows[0][0])
-    if len(set(names)) < len(names) or not {"x_mm", "gap_mm"} <= set(names):
-        refuse("column names", ", ".join(names) or "none", "x_mm and gap_mm once each; side, note if wanted")
+    table = _GapRows(path.name, bar_length, problems)
+    table.read(text)
+    if not problems and len(table.found) < FEWEST:
+        table.refuse("", f"{len(table.found)} places", f"at least {FEWEST}: both ends and one between")
     if problems:
         raise JobError(problems)
-    found: dict[float, dict] = {}
-    for line, cells in rows[1:]:
-        row = dict(zip(names, cells, strict=False))
-        if len(cells) > len(names):
-            hint = "; a decimal comma needs ; between the columns" if separator == "," else ""
-            refuse("", separator.join(cells), f"at most {len(names)} cells{hint}", line)
-            continue
-        numbers = {}
-        for name, (low, high) in RANGES.items():
-            value = parse_number(row.get(name, ""), separator != ",")
-            if value is None:
-                refuse(name, row.get(name) or "an empty cell", "a number in mm is needed", line)
-            elif not low <= value <= high:
-                refuse(name, row[name], allowed_range(value, low, high), line)
-            else:
-                numbers[name] = value
-        side = row.get("side", "").casefold()
+    return _as_gaps(table.found, bar_length)
+
+
+class _GapRows(RowTable):
+    names, required, filled = ("x_mm", "gap_mm", "side", "note"), ("x_mm", "gap_mm"), ("x_mm", "gap_mm")
+    numbers, most = NUMBERS, MOST_ROWS
+
+    def __init__(self, file, bar_length, problems):
+        super().__init__(problems)
+        self.file, self.bar_length = file, bar_length
+        self.found: dict[float, dict] = {}  # place, mm, to side to gap, mm
+
+    def check(self, line, got, numbers):
+        self.check_text(got, "note", line)
+        side, x = got.get("side", "").casefold(), numbers["x_mm"]
         if side and side not in SIDES:
-            refuse("side", side, "allowed are inner, outer, or an empty cell for the whole width", line)
-        if len(numbers) < len(RANGES) or (side and side not in SIDES):
-            continue
-        if numbers["x_mm"] > 1e3 * bar_length + 0.5:
-            refuse(
-                "x_mm", row["x_mm"], f"the bar is {1e3 * bar_length:.1f} mm long, from its lower end", line
-            )
-            continue
-        at = found.setdefault(numbers["x_mm"], {})
+            self.refuse("side", side, "allowed are inner, outer, or an empty cell for the whole width", line)
+        if x is not None and x > 1e3 * self.bar_length + 0.5:
+            long = f"the bar is {1e3 * self.bar_length:.1f} mm long, from its lower end"
+            self.refuse("x_mm", got["x_mm"], long, line)
+
+    def make(self, line, got, numbers):
+        side, at = got.get("side", "").casefold(), self.found.setdefault(numbers["x_mm"], {})
         if side in at or (at and "" in (side, *at)):
-            refuse("x_mm", row["x_mm"], "one reading a place, or one for each flank", line)
+            self.refuse("x_mm", got["x_mm"], "one reading a place, or one for each flank", line)
         at[side] = numbers["gap_mm"]
-    if not problems and len(found) < FEWEST:
-        refuse("", f"{len(found)} places", f"at least {FEWEST}: both ends and one between")
-    if problems:
-        raise JobError(problems)
-    return _as_gaps(found, bar_length)
 
 
 def _as_gaps(found, bar_length):

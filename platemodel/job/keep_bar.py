@@ -102,10 +102,11 @@ def keep_bar(folder: str | os.PathLike, bar: Bar, x_bridge: float, remark: str =
     if not folder.is_dir():
         msg = f"{folder}: no such folder; give the job folder"
         raise PlatemodelError(msg)
-    contents = {CHOSEN_FILE: bar_table(bar, x_bridge, remark)}
+    contents = {}
     if not _profile(bar, x_bridge):
         name, table = _heights(bar)
-        contents[name] = table
+        contents[name] = table  # first, so that the table that names it never stands there without it
+    contents[CHOSEN_FILE] = bar_table(bar, x_bridge, remark)
     targets = [folder / name for name in contents]
     try:
         with written_together(targets) as drafts:
@@ -114,4 +115,4 @@ def keep_bar(folder: str | os.PathLike, bar: Bar, x_bridge: float, remark: str =
     except OSError as error:
         msg = f"{folder}: cannot be written ({error.strerror or error}); the bar was not saved"
         raise PlatemodelError(msg) from error
-    return targets
+    return targets[::-1]

@@ -11,7 +11,7 @@ from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-from platemodel.job.bar import build_bar
+from platemodel.job.bar import build_bar, check_over_holes
 from platemodel.job.body import build_body
 from platemodel.job.build import (
     build_arching,
@@ -252,6 +252,8 @@ def _build(work, folder):
         if bar_wood is not None and bridge is not None and outline is not None:
             bar = build_bar(work, outline, bridge, bar_wood)
     set_up = build_set_up(work)
+    if bar is not None and None not in holes and not check_over_holes(work, bar, holes):
+        bar = None
     if wood is None or bridge is None or z is None or h is None or None in holes:
         return None, None, None
     top = work.attempt(

@@ -1,4 +1,4 @@
-"""Small tables of rows that a workshop writes by hand: taps, stages of trimming."""
+"""Tables of rows that a workshop writes by hand: taps, stages of trimming, flexes, gaps, samples of wood."""
 
 import csv
 import io
@@ -80,7 +80,7 @@ class RowTable:
         before = len(self.problems)
         for name in dict.fromkeys(n for n in names if n):
             if name not in self.names:
-                allowed = f"allowed: {', '.join(self.names)}.{nearest(name, self.names)}"
+                allowed = f"no such column; allowed: {', '.join(self.names)}.{nearest(name, self.names)}"
                 self.refuse("column names", name, allowed, line)
             elif names.count(name) > 1:
                 self.refuse("column names", f"{name} twice", "each column once", line)
@@ -113,4 +113,6 @@ class RowTable:
             hint = allowed_range(value, column.low, column.high)
             # a pitch in the wrong unit is no length in the wrong unit
             self.refuse(column.name, text, hint if column.name.endswith("_mm") else hint.split(";")[0], line)
-        return value
+        else:
+            return value
+        return None

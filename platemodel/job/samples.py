@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
-from platemodel.job.tables import allowed_range, parse_number, split_rows
-from platemodel.job.toml import nearest, read_text, shown
+from platemodel.job.row_table import RowTable
+from platemodel.job.tables import Column
+from platemodel.job.toml import read_text
 from platemodel.wood import species_table
 from platemodel.wood.moisture import equilibrium_moisture
 from platemodel.wood.sample import KINDS, Sample
@@ -52,7 +53,6 @@ COLUMNS = (
     SampleColumn("invented", None, None, False, "yes for made-up data; tables and pictures then say so."),
     SampleColumn("note", None, None, False, "Anything else."),
 )  # fmt: skip
-_BY_NAME = {c.name: c for c in COLUMNS}
 _ALONG = ("tap_flat_hz", "tap_edge_hz", "end_tap_hz", "pulse_us")
 _ACROSS = tuple(f"across_{x}" for x in ("length_mm", "width_mm", "thickness_mm", "mass_g"))
 _ACROSS_TESTS = ("across_tap_hz", "across_pulse_us")
@@ -82,83 +82,51 @@ def read_samples(path: str | os.PathLike) -> tuple[Sample, ...]:
     text = read_text(path.parent, path.name, problems, [])
     if text is None:
         raise JobError(problems)
-    rows = _Rows(path.name, problems)
-    samples = rows.read(text)
+    table = _SampleRows(path.name, problems)
+    samples = tuple(table.read(text))
+    if not problems and not samples:
+        required = ", ".join(c.name for c in COLUMNS if c.required)
+        table.refuse("", "no samples", f"first line: {required} and more; then one sample a line")
     if problems:
         raise JobError(problems)
     return samples
 
 
-class _Rows:
-    """Walks over the rows; one problem a wrong cell."""
+class _SampleRows(RowTable):
+    names = tuple(c.name for c in COLUMNS)
+    required = tuple(c.name for c in COLUMNS if c.required)
+    filled = tuple(c.name for c in COLUMNS if c.required and c.low is not None)
+    numbers = tuple(Column(c.name, c.low, c.high, c.doc) for c in COLUMNS if c.low is not None)
+    most = MAX_SAMPLES
 
     def __init__(self, file, problems):
-        self.file, self.problems = file, problems
+        super().__init__(problems)
+        self.file = file
+        self.seen: dict[str, int] = {}  # name of a sample to its line
 
-    def refuse(self, field, found, allowed, line=None):
-        self.problems.append(Problem(self.file, field, shown(found), allowed, line))
-
-    def read(self, text):
-        cells, separator = split_rows(text)
-        if len(cells) < 2:
-            required = separator.join(c.name for c in COLUMNS if c.required)
-            self.refuse("", "no samples", f"first line: {required} and more; then one sample a line")
-            return ()
-        if len(cells) > MAX_SAMPLES + 1:
-            self.refuse("", f"{len(cells) - 1} rows", f"at most {MAX_SAMPLES} samples")
-            return ()
-        line, header = cells[0]
-        header = [c.strip("\"'").casefold() for c in header]
-        if not self._header(line, header):
-            return ()
-        self.comma = separator != ","
-        out, seen = [], {}
-        for line, row in cells[1:]:
-            if len(row) > len(header):
-                hint = "; a decimal comma needs ; between the columns" if separator == "," else ""
-                self.refuse(
-                    "", f"{len(row)} cells", f"at most {len(header)} as in the first line{hint}", line
-                )
-                continue
-            before = len(self.problems)
-            sample = self._sample(line, dict(zip(header, row, strict=False)))
-            if sample is not None and sample.name in seen:
-                self.refuse("name", sample.name, f"used on line {seen[sample.name]} already", line)
-            elif sample is not None and len(self.problems) == before:
-                seen[sample.name] = line
-                out.append(sample)
-        return tuple(out)
-
-    def _header(self, line, header):
+    def check(self, line, got, numbers):
         before = len(self.problems)
-        for name in header:
-            if name not in _BY_NAME:
-                self.refuse(
-                    "column names", name or "an empty name", f"no such column.{nearest(name, _BY_NAME)}", line
-                )
-            elif header.count(name) > 1 and f"{name} twice" not in [p.value for p in self.problems]:
-                self.refuse("column names", f"{name} twice", "each column once", line)
-        for column in COLUMNS:
-            if column.required and column.name not in header:
-                self.refuse("column names", f"no {column.name}", "this column is needed", line)
-        return len(self.problems) == before
-
-    def _sample(self, line, row):
-        before = len(self.problems)
-        got = {name: self._cell(_BY_NAME[name], text, line) for name, text in row.items() if text}
-        for column in COLUMNS:
-            if column.required and not row.get(column.name):
-                self.refuse(column.name, "an empty cell", "needed in every row", line)
+        for name in ("name", "note"):
+            self.check_text(got, name, line)
+        for name in ("name", "kind"):
+            if name not in got:
+                self.refuse(name, "", "needed in every row", line)
         self._words(got, line)
-        if len(self.problems) == before:
-            self._belongs(got, line)
-        if len(self.problems) > before:
-            return None
+        if len(self.problems) == before and all(numbers[name] is not None for name in self.filled):
+            given = {name: value for name, value in numbers.items() if value is not None}
+            self._belongs(got | given, line)
+
+    def make(self, line, got, numbers):
+        got = got | {name: value for name, value in numbers.items() if value is not None}
         try:
             tests = _tests(got)
         except ValueError as error:
             self.refuse("", got["name"], str(error), line)
             return None
+        if got["name"] in self.seen:
+            self.refuse("name", got["name"], f"used on line {self.seen[got['name']]} already", line)
+            return None
+        self.seen[got["name"]] = line
         return Sample(
             got["name"],
             got["kind"],
@@ -168,21 +136,6 @@ class _Rows:
             FLAGS[got.get("invented", "no")],
             got.get("note", ""),
         )
-
-    def _cell(self, column, text, line):
-        if column.low is None:
-            return text
-        value = parse_number(text, self.comma)
-        if value is None:
-            hint = (
-                "write the decimal with a point, or ; between the columns"
-                if parse_number(text, True) is not None
-                else "a number is needed; the unit is in the column's name"
-            )
-            self.refuse(column.name, text, hint, line)
-        elif not column.low <= value <= column.high:
-            self.refuse(column.name, text, allowed_range(value, column.low, column.high), line)
-        return value
 
     def _words(self, got, line):
         known = {"kind": KINDS, "species": tuple(species_table().index), "invented": tuple(FLAGS)}

@@ -16,7 +16,7 @@ SPREADS = 6.0  # robust standard deviations beyond which a reading stands alone,
 def odd_readings(
     points: np.ndarray, values: np.ndarray, least: float, rim: np.ndarray | None = None
 ) -> list[tuple[int, float]]:
-    """Find readings that the others do not let expect.
+    """Find readings that do not fit the others around them.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def odd_readings(
     Returns
     -------
     list of (int, float)
-        Position of a reading, and what the others let expect there; the worst first, at most `MOST_SLIPS`.
+        Position of a reading, and what the others suggest there; the worst first, at most `MOST_SLIPS`.
 
     Notes
     -----
@@ -57,7 +57,7 @@ def odd_readings(
 
 
 def _off_the_others(points, values):
-    """(n,) readings less what all others let expect."""
+    """(n,) readings less what all the others suggest."""
     p = (points - points.mean(axis=0)) / np.ptp(points, axis=0).max()
     tail = np.c_[np.ones(len(p)), p]
     system = np.block([[-cdist(p, p), tail], [tail.T, np.zeros((3, 3))]])
@@ -87,8 +87,8 @@ def slips(work: Work, outline: Outline):
             x, y, value = rows[k] / MM
             yield (
                 "slip",
-                f"{label} {value:.1f} mm at x {x:.0f}, y {y:+.0f}, where the readings around it let expect "
-                f"some {expected / MM:.1f} mm{_swapped(value, expected / MM)}; measure there again",
+                f"{label} {value:.1f} mm at x {x:.0f}, y {y:+.0f}, where the readings around it suggest "
+                f"about {expected / MM:.1f} mm{_swapped(value, expected / MM)}; measure there again",
                 f"{table.file}, line {int(table.lines[k])}",
                 abs(value * MM - expected),
                 least,

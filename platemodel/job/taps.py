@@ -178,7 +178,7 @@ class _TapRows(RowTable):
         for name in ("source", "note"):
             self.check_text(got, name, line)
         mode = numbers["mode"]
-        if mode is not None and mode != int(mode):
+        if mode is not None and not mode.is_integer():
             self.refuse("mode", got["mode"], "a whole number", line)
 
     def make(self, line, got, numbers):

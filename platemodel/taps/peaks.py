@@ -5,12 +5,13 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+from scipy.ndimage import percentile_filter
 from scipy.special import fdtrc
 
 from platemodel.taps.decay_fit import Band, fit_band
 from platemodel.taps.find import Ringing, as_ringing
 from platemodel.taps.recording import Recording
-from platemodel.taps.spectrum import RANGE, tap_spectrum
+from platemodel.taps.spectrum import RANGE, STEP, tap_spectrum
 
 STEADY = 0.003  # loss factor below that of any wood; hum, a whistle, a fan
 MOST_LOSS = 0.15
@@ -19,6 +20,10 @@ PROMINENCE_DB, OVER_FLOOR_DB, BELOW_TOP_DB = 3.0, 9.0, 55.0
 SEEN = 4.0  # an amplitude counts in a tap from this many of its standard deviations on
 CLEAR = 12.0  # and is believed from this many on, even when it is seen in one tap of several
 MOST_SD = 0.02  # relative; what is known less well is no peak
+#: Candidates that are looked at closer. A cello's top has some 35 modes up to 900 Hz (five to mode 5 at about
+#: 150 Hz, and a plate's modes lie evenly) and hum has 18 lines; noise has hundreds of maxima.
+MOST_CANDIDATES = 60
+GROUND_HZ = 150.0  # width over which noise is told from modes there; several widths of any mode
 MOST_POLES = 4  # fitted together in a band
 PAIR_CHANCE = 1e-7  # that noise alone makes a second pole look so good
 PAIR_GAIN = 0.7  # a second pole must bring the misfit down to this part at least
@@ -154,7 +159,11 @@ def _candidates(spectrum):
     floor = spectrum["floor_db"].fillna(-np.inf).to_numpy() + OVER_FLOOR_DB
     from scipy.signal import find_peaks  # slow to load, and only recordings need it
 
-    at, _ = find_peaks(level, height=np.maximum(floor, -BELOW_TOP_DB), prominence=PROMINENCE_DB)
+    at, found = find_peaks(level, height=np.maximum(floor, -BELOW_TOP_DB), prominence=PROMINENCE_DB)
+    if len(at) > MOST_CANDIDATES:  # most of them are noise, which then tells its own level
+        over = level[at] > percentile_filter(level, 50, size=round(GROUND_HZ / STEP))[at] + OVER_FLOOR_DB
+        at, prominence = at[over], found["prominences"][over]
+        at = np.sort(at[np.argsort(-prominence, kind="stable")[:MOST_CANDIDATES]])
     f = spectrum["f_hz"].to_numpy()[at]
     return f, np.pi * f * START_LOSS
 

@@ -15,12 +15,14 @@ from platemodel.files import write_file
 
 MIN_RATE = 4000  # Hz; a plate's low modes need a few hundred
 MIN_SECONDS = 0.2
-MAX_BYTES = 500_000_000
+MAX_SECONDS = 300.0  # a hundred taps; a recorder left running fills the memory instead
+MAX_BYTES = 250_000_000
 MAX_SAMPLE = 100.0  # of full scale; float files may exceed 1, but not like this
 SILENCE = 1e-4  # of full scale; three steps of 16 bit
 LEAST_CLIPPING = 0.02  # of full scale; flat tops below it are coarse steps of a soft recording
 FLAT_SECONDS = 60e-6  # a wave of 80 Hz stays within a step of 16 bit of its top for half as long
 _FLAT = 3  # samples in a row
+_CUT = "cut out the part with the taps and give that"
 _EXPORT = (
     "export it as WAV, uncompressed (PCM), 16 bit or more, from the phone's recorder or a sound editor, "
     "and give that file"
@@ -102,6 +104,8 @@ def read_recording(path: str | os.PathLike) -> Recording:
         _refuse(path, "no samples in it", "record again, and check that the recorder was running")
     if rate < MIN_RATE:
         _refuse(path, f"a sampling rate of {rate} Hz", f"at least {MIN_RATE} Hz; 44100 or 48000 is usual")
+    if channels.shape[0] > MAX_SECONDS * rate:
+        _refuse(path, f"{channels.shape[0] / rate:.0f} s of sound", f"at most {MAX_SECONDS:.0f} s; {_CUT}")
     if channels.shape[0] < MIN_SECONDS * rate:
         _refuse(
             path,
@@ -209,7 +213,7 @@ def _check_file(path):
         if not path.is_file():
             _refuse(path, "a folder or device", "a WAV file is needed")
         with path.open("rb") as file:
-            head = file.read(16)
+            head = file.read(4096)
     except FileNotFoundError:
         _refuse(path, "no such file", "give the path of a WAV file")
     except OSError as error:
@@ -217,10 +221,21 @@ def _check_file(path):
     if size == 0:
         _refuse(path, "an empty file", "copy it from the recorder again")
     if size > MAX_BYTES:
-        _refuse(path, f"{size} bytes", f"at most {MAX_BYTES}; cut out the part with the taps")
+        _refuse(path, f"{size / 1e6:.0f} MB", f"at most {MAX_BYTES / 1e6:.0f} MB; {_CUT}")
     if head[:4] not in (b"RIFF", b"RIFX", b"RF64"):
         kind = next((name for at, mark, name in _OTHER if head[at : at + len(mark)] == mark), "no WAV file")
         _refuse(path, kind, _EXPORT)
+    _check_length(path, head, size)
+
+
+def _check_length(path, head, size):
+    """Refuse a recording that is too long before it is read, by the bytes a second that its header names."""
+    at = head.find(b"fmt ")
+    if head[:4] == b"RIFX" or at < 0 or len(head) < at + 20:
+        return
+    (rate,) = struct.unpack_from("<I", head, at + 16)
+    if rate and size / rate > MAX_SECONDS:
+        _refuse(path, f"{size / rate:.0f} s of sound", f"at most {MAX_SECONDS:.0f} s; {_CUT}")
 
 
 def _read_wav(path):

@@ -48,6 +48,12 @@ TRIM = (
     "Tap in the same air, hold and place each time; a tap tone is no target by itself. Measure heights from "
     "the plate, at the bridge line.",
 )
+FLEX = (
+    "An old thin top is flexed with a light hand or not at all; over a crack, worm or a loose cleat, not "
+    "at all. The weights keep sound wood, away from pegs and weight, below a tenth of its "
+    "strength by the model.",
+    f"{ESTIMATE} {RESTORER}",
+)
 GLUE = f"A model's estimate, no instruction to glue: the maker decides. {RESTORER}"
 GLUING = (
     ("Heat", "Hide glue at 60 °C scalds: pot with thermostat and lid, no flame. Warm the bare wood inside, "

@@ -17,6 +17,7 @@ from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.next_cut import HAND, SURE, Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import MODES, Stage
 
@@ -68,8 +69,8 @@ def job_trim(
     least_height: float | None = None,
     least_share: float = LEAST_STIFFNESS,
     least_end: float | None = None,
-    fineness: float = 1.0,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobTrim:
     """Propose the next cut on a job's bar.
 
@@ -87,10 +88,10 @@ def job_trim(
         Least stiffness under the bass foot as a share of that with the job's bar.
     least_end : float, optional
         m; default 2 mm for a violin, scaled with the body.
-    fineness : float
-        Of the mesh; 1 is the default.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -111,7 +112,7 @@ def job_trim(
     if least_end is None:
         least_end = usual_least_end(job.top)
     span = trim_range([planned, *bars], x_bridge, least_height, least_end)
-    model = job_bench(job, fineness, progress).reduced(span)
+    model = (bench or job_bench(job, 1.0, progress)).reduced(span)
     full = bass_foot_stiffness(model, planned).middle
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)

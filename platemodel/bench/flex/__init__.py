@@ -1,0 +1,1 @@
+"""Flexing the top of a job by hand: result, pictures, page."""

@@ -1,0 +1,228 @@
+"""How a job's top should flex, beside what was read: as text and data."""
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.tables import aligned, plain, records
+from platemodel.errors import PlatemodelError
+from platemodel.instrument.bar_shape import bar_of_height
+from platemodel.instrument.flex_test import KINDS, FlexReading, usual_flex_test
+from platemodel.instrument.strings import KGF
+from platemodel.job import Job
+from platemodel.study.top.flex import Flex, flexes
+from platemodel.study.top.workbench import Workbench
+
+WEIGHTS = (20, 50, 100, 200, 500, 1000, 2000)  # g: those that a shop has
+STEP = 0.08  # of the bar's height: 1 mm of a violin's, 2 of a cello's
+AGREES = 2.0  # standard deviations within which a reading and the model agree
+
+
+@dataclass(frozen=True, eq=False)
+class JobFlex:
+    """Flex tests of a job's top.
+
+    Attributes
+    ----------
+    job : Job
+    without : list of Flex
+        The usual tests, one a kind, on the bare plate.
+    with_bar : list of Flex or None
+    by_height : DataFrame
+        ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty
+        without a bar or where its height cannot change alone.
+    readings : list of (FlexReading, Flex)
+        What was read, and the same test by the model; in the order of flexes.csv.
+    """
+
+    job: Job
+    without: list[Flex]
+    with_bar: list[Flex] | None
+    by_height: pd.DataFrame
+    readings: list[tuple[FlexReading, Flex]]
+
+    @property
+    def rows(self) -> list[tuple[str, list[Flex]]]:
+        """Label and tests of each state of the plate."""
+        out = [("without bar", self.without)]
+        if self.with_bar is not None:
+            out.append(("with bar", self.with_bar))
+        return out
+
+
+def job_flex(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobFlex:
+    """Compute the flex tests of a job's top, bare and with its bar.
+
+    Parameters
+    ----------
+    job : Job
+    bar : bool
+        False leaves the bar out; readings taken with a bar are then left out as well.
+    progress : callable, optional
+        Called with a short status message.
+    """
+    bench = Workbench(job.top, job.bar, progress=progress)
+    tell = progress or (lambda _: None)
+    model = bench.model
+    usual = [usual_flex_test(job.top, kind) for kind in KINDS]
+    states = {False: None, True: job.bar if bar else None}
+    done, by_state = {}, {}
+    for on, one in states.items():
+        if on and one is None:
+            continue
+        tell(f"flexing the top {'with its bar' if on else 'without bar'}")
+        mine = [k for k, r in enumerate(job.flexes) if r.bar_on == on]
+        found = flexes(model, [*usual, *(job.flexes[k].test for k in mine)], one)
+        by_state[on] = found[: len(usual)]
+        done |= {k: (job.flexes[k], flex) for k, flex in zip(mine, found[len(usual) :], strict=True)}
+    heights = pd.DataFrame()
+    if states[True] is not None:
+        tell("flexing it with a lower and a higher bar")
+        heights = _by_height(model, job.bar, usual, by_state[True])
+    return JobFlex(job, by_state[False], by_state.get(True), heights, [done[k] for k in sorted(done)])
+
+
+def _by_height(model, bar, tests, as_it_is):
+    top = float(bar.heights.max())
+    rows = []
+    for share in (1.0 - STEP, 1.0, 1.0 + STEP):
+        try:
+            found = as_it_is if share == 1.0 else flexes(model, tests, bar_of_height(bar, share * top))
+        except (ValueError, PlatemodelError):
+            continue  # a bar that is highest at an end has no height to change
+        rows.append({"height_mm": 1e3 * share * top} | {f.test.kind: sag_mm(f, 100) for f in found})
+    return pd.DataFrame(rows) if len(rows) > 1 else pd.DataFrame()
+
+
+def sag_mm(flex: Flex, weight_g: float) -> float:
+    """Sag under a weight in grams, mm."""
+    return 1e3 * flex.flexibility * 1e-3 * weight_g * KGF
+
+
+def light_weight(flex: Flex) -> float:
+    """Heaviest usual weight that the light hand allows, g; NaN if not even the lightest."""
+    most = 1e3 * flex.most_force / KGF
+    fit = [w for w in WEIGHTS if w <= most]
+    return float(fit[-1]) if fit else float("nan")
+
+
+def as_table(result: JobFlex) -> pd.DataFrame:
+    """Return the expected flexes: a row a kind and state of the plate."""
+    rows = [
+        {
+            "plate": label,
+            "kind": f.test.kind,
+            "sag_mm_per_100_g": sag_mm(f, 100),
+            "stiffness_n_per_mm": 1e-3 * f.stiffness,
+            "most_weight_g": 1e3 * f.most_force / KGF,
+            "weight_g": light_weight(f),
+            "sag_mm": sag_mm(f, light_weight(f)),
+            "weight_x_mm": 1e3 * f.test.load[0],
+            "weight_y_mm": 1e3 * f.test.load[1],
+            **{
+                f"peg{k}_{axis}_mm": 1e3 * value
+                for k, peg in enumerate(f.test.pegs, 1)
+                for axis, value in zip("xy", peg, strict=True)
+            },
+        }
+        for label, found in result.rows
+        for f in found
+    ]
+    return pd.DataFrame(rows)
+
+
+def readings_table(result: JobFlex) -> pd.DataFrame:
+    """Set the readings beside the model: a row a reading."""
+    rows = []
+    for reading, flex in result.readings:
+        expected = reading.force * flex.flexibility
+        away = (reading.sag - expected) / reading.sd
+        rows.append(
+            {
+                "plate": "with bar" if reading.bar_on else "without bar",
+                "kind": reading.test.kind,
+                "weight_g": 1e3 * reading.force / KGF,
+                "read_mm": 1e3 * reading.sag,
+                "sd_mm": 1e3 * reading.sd,
+                "model_mm": 1e3 * expected,
+                "softer_percent": 100 * (reading.sag / expected - 1),
+                "agrees": abs(away) < AGREES,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def as_text(result: JobFlex) -> str:
+    """Tables for the terminal."""
+    lines = [cautions.text_title(result.job)]
+    for label, found in result.rows:
+        lines += ["", label.capitalize()]
+        head = ("flex", "sag, mm per 100 g", "N/mm", "at most, g", "try, g", "and read, mm")
+        cells = [
+            (f.test.kind, f"{sag_mm(f, 100):.3f}", f"{1e-3 * f.stiffness:.2f}",
+             f"{1e3 * f.most_force / KGF:.0f}", *_trial(f))
+            for f in found
+        ]  # fmt: skip
+        lines += aligned([head, *cells])
+    if len(result.by_height):
+        lines += ["", "What the bar's height does (sag, mm per 100 g)"]
+        table = result.by_height
+        cells = [
+            (f"{r.height_mm:.1f} mm", *(f"{getattr(r, k):.3f}" for k in KINDS)) for r in table.itertuples()
+        ]
+        lines += aligned([("bar", *KINDS), *cells])
+        lines += [f"  {line}" for line in height_lines(result)]
+    if result.readings:
+        lines += ["", "What was read"] + [f"  {line}" for line in reading_lines(result)]
+    else:
+        lines += ["", "No readings yet: write them into flexes.csv (docs/flex.md), and `wood` uses them."]
+    lines += ["", *(part for words in cautions.FLEX for part in textwrap.wrap(words, 108))]
+    return "\n".join(lines) + "\n"
+
+
+def _trial(flex):
+    weight = light_weight(flex)
+    return ("-", "-") if np.isnan(weight) else (f"{weight:.0f}", f"{sag_mm(flex, weight):.2f}")
+
+
+def height_lines(result: JobFlex) -> list[str]:
+    """Sentences on what a millimetre of bar does to each flex."""
+    table = result.by_height
+    if not len(table):
+        return []
+    first, last = table.iloc[0], table.iloc[-1]
+    rise = last["height_mm"] - first["height_mm"]
+    change = {k: 100 * np.log(first[k] / last[k]) / rise for k in KINDS}
+    told = ", ".join(f"{k} {change[k]:.1f} %" for k in KINDS)
+    return [f"Each millimetre off the bar lets the plate sag more: {told}."]
+
+
+def reading_lines(result: JobFlex) -> list[str]:
+    """Say of each reading how it stands beside the model."""
+    out = []
+    for row in readings_table(result).itertuples():
+        if row.agrees:
+            words = "as computed, within the doubt of the reading"
+        else:
+            side = "softer" if row.softer_percent > 0 else "stiffer"
+            words = f"{abs(row.softer_percent):.0f} % {side} than computed"
+        out.append(
+            f"{row.kind}, {row.plate}, {row.weight_g:.0f} g: read {row.read_mm:.2f} ± {row.sd_mm:.2f} mm, "
+            f"computed {row.model_mm:.2f} mm: {words}"
+        )
+    return out
+
+
+def as_data(result: JobFlex) -> dict:
+    """Plain data for JSON; mm, g, N."""
+    return {
+        "name": result.job.name,
+        "invented": result.job.invented,
+        "expected": records(as_table(result)),
+        "by_height": records(result.by_height),
+        "readings": [{k: plain(v) for k, v in row.items()} for row in records(readings_table(result))],
+    }

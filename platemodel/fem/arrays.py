@@ -1,0 +1,13 @@
+"""Names for the types that signatures in this room use over and over."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+Floats = NDArray[np.floating[Any]]
+Ints = NDArray[np.integer[Any]]
+Sparse = sparse.spmatrix
+Field = Callable[[Floats, Floats], Floats]  # of the two parameters, each (n,)

@@ -1,0 +1,73 @@
+"""Flex tests of a job as text, data and page."""
+
+import re
+
+import numpy as np
+import pytest
+
+from platemodel.bench.flex import result as flex
+from platemodel.bench.flex.report import REPORT
+from platemodel.cli import main
+from platemodel.instrument.flex_test import KINDS
+from platemodel.instrument.strings import KGF
+from platemodel.job import read_job
+from tests.job_folders import write
+from tests.unlike_jobs import OLD_CELLO, SOFT_VIOLIN, caliper_readings
+
+HEAD = "kind,weight_g,sag_mm,bar_on\n"
+
+
+@pytest.fixture(scope="module")
+def cello(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cello")
+    rows = f"{HEAD}along,200,0.44,false\ntwist,20,1.07,true\n"
+    return flex.job_flex(read_job(write(folder, OLD_CELLO, caliper=caliper_readings(), flexes=rows)))
+
+
+def test_readings_stand_beside_their_own_test(cello):
+    table = flex.readings_table(cello)
+    assert list(table["kind"]) == ["along", "twist"]
+    assert list(table["plate"]) == ["without bar", "with bar"]
+    expected = cello.without[0].flexibility * 0.2 * KGF  # the usual places: the same test
+    assert table["model_mm"][0] == pytest.approx(1e3 * expected, rel=1e-9)
+    assert table["softer_percent"][0] == pytest.approx(100 * (0.44e-3 / expected - 1), rel=1e-9)
+    assert not table["agrees"][0]
+
+
+def test_a_bar_stiffens_along_most(cello):
+    pairs = zip(cello.without, cello.with_bar, strict=True)
+    shares = {a.test.kind: b.stiffness / a.stiffness for a, b in pairs}
+    assert min(shares.values()) > 1.0
+    assert max(shares, key=shares.get) in ("along", "twist")
+    assert shares["across"] < shares["along"]
+
+
+def test_higher_bars_sag_less(cello):
+    for kind in KINDS:
+        assert (np.diff(cello.by_height[kind]) < 0).all()
+
+
+def test_weights_stay_light(cello):
+    for one in cello.without:
+        assert flex.light_weight(one) <= 1e3 * one.most_force / KGF
+
+
+def test_text_and_data_hold_no_empty_figures(cello):
+    text = REPORT.text(cello)
+    assert not re.search(r"\bnan\b|\binf\b", text)
+    for words in ("INVENTED", "light hand", "softer than computed", "Each millimetre off the bar"):
+        assert words in text
+    data = REPORT.data(cello)
+    assert len(data["expected"]) == 2 * len(KINDS)
+    assert data["readings"][0]["weight_g"] == pytest.approx(200, rel=1e-6)
+
+
+def test_without_bar_and_without_readings(tmp_path, capsys):
+    """A top without a bar has one state, no heights to change and an invitation to measure."""
+    folder = write(tmp_path, SOFT_VIOLIN)
+    out = tmp_path / "out"
+    assert main(["flex", str(folder), "--out", str(out), "--quiet"]) == 0
+    text = capsys.readouterr().out
+    assert "With bar" not in text
+    assert "No readings yet" in text
+    assert sorted(p.name for p in out.iterdir()) == ["flexes.pdf", "flexes_expected.csv"]

@@ -10,8 +10,9 @@ def add(verbs) -> None:
         "body",
         help="put the top on its ribs and string it: sinking, tilt, body tones, how freely the feet move",
         description="Put the top on ribs, linings, blocks, back and neck, under the whole pull of the "
-        "strings and with air inside: what the bar carries, and what it does to the sound. What was not measured "
-        "follows the usual instrument and widens the band. A comparison and a warning, not a certificate.",
+        "strings and with air inside: what the bar carries, and what it does to the sound. What was not "
+        "measured follows the usual instrument and widens the band. A comparison and a warning, not a "
+        "certificate.",
     )
     add_folder(verb)
     add_output(verb, "the page and the tables")

@@ -190,7 +190,8 @@ def test_data_go_into_json(result, doubtful, fit):
     assert data["doubts"] == []
     assert [t["number"] for t in data["taps"]] == [1, 2, 5]
     assert data["mass_g"]["measured"] == pytest.approx(71.3)
-    assert data["wood"][1]["value"] == pytest.approx(1e-9 * fit.estimate.wood.E_L)
+    # written with six figures
+    assert data["wood"][1]["value"] == pytest.approx(1e-9 * fit.estimate.wood.E_L, rel=1e-5)
     assert data["job_toml"] == snippet(fit.estimate.wood)
     other = json.loads(json.dumps(as_data(doubtful), allow_nan=False))
     assert other["mass_g"] is None
@@ -219,9 +220,11 @@ def test_a_job_with_the_lines_rings_as_fitted(job, fit, tmp_path):
     heard = fit.modes.set_index("number")
     factor = fit.thickness[0] - 1.0
     for number in (1, 2, 5):
-        # the thickness factor stays out of job.toml; it moves a mode by less than itself
+        # slips of the shape and the thickness factor stay out of job.toml; the factor moves a mode by less
+        # than itself
         limit = abs(factor) + 1e-3
-        assert modes.frequency(number) == pytest.approx(heard.loc[number, "fitted_hz"], rel=limit), number
+        plain = heard.loc[number, "fitted_hz"] / (1 + heard.loc[number, "slip_percent"] / 100)
+        assert modes.frequency(number) == pytest.approx(plain, rel=limit), number
 
 
 # ---------------------------------------------------------------- pictures and page
@@ -394,19 +397,15 @@ def altered(tmp_path, ring_hz):
     return folder
 
 
-@pytest.mark.parametrize(
-    ("options", "last"),
-    [([], "--despite-doubts fits"), (["--despite-doubts"], "no sound wood rings like this")],
-)
-def test_an_octave_is_not_fitted(capsys, tmp_path, quick, options, last):
-    """No wood rings with the ring an octave higher: asked to fit it all the same, it says so too."""
+def test_an_octave_is_not_fitted(capsys, tmp_path, quick):
+    """No wood rings with the ring an octave higher."""
     out = tmp_path / "sheets"
     folder = altered(tmp_path, "439.918")
-    code, text, messages = run(capsys, "wood", folder, "--out", out, "--json", "--quiet", *options)
+    code, text, messages = run(capsys, "wood", folder, "--out", out, "--json", "--quiet")
     assert code == 1
     assert "the taps look wrong" in messages
     assert "mode 5 at 439.918 Hz looks an octave too high; 220 Hz would fit" in messages
-    assert last in messages
+    assert "--despite-doubts fits" in messages
     assert "Traceback" not in messages
     assert not out.exists()
     data = json.loads(text)

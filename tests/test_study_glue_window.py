@@ -8,8 +8,16 @@ from scipy.optimize import brentq
 from scipy.special import erfcx
 
 from platemodel.instrument import preset_bar, preset_top
-from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature, film_decay
-from platemodel.study.gluing.glue_window import GEL, Joint, glue_window, vapour_density, wet_air
+from platemodel.study.gluing.conduction import (
+    AirFace,
+    Layer,
+    Stack,
+    contact_temperature,
+    face_flow,
+    film_decay,
+    vapour_density,
+)
+from platemodel.study.gluing.glue_window import GEL, GlueConditions, Joint, gel_times, glue_window
 from platemodel.wood.thermal import glue_thermal, wood_thermal
 
 WOOD, GLUE = wood_thermal(420, 0.09), glue_thermal()
@@ -36,7 +44,7 @@ def test_heat_is_kept_when_nothing_leaves():
     stack = Stack(
         [Layer(WOOD, 10e-3, 20.0, "high"), Layer(GLUE, 0.3e-3, 60.0), Layer(WOOD, 3e-3, 20.0, "low")]
     )
-    _, t, _ = stack.run(200.0, at=np.array([0.0, 1.0, 30.0, 200.0]))
+    _, t = stack.run(200.0, at=np.array([0.0, 1.0, 30.0, 200.0]))
     heat = [stack.heat(c) for c in t.T]
     gained = heat[0] - stack.heat(np.full(len(stack.size), 20.0))
     # 1e-4 of what the film brought: tolerance of the time steps
@@ -45,10 +53,10 @@ def test_heat_is_kept_when_nothing_leaves():
 
 
 def test_heat_that_leaves_is_what_the_air_takes():
-    stack = Stack([Layer(WOOD, 3e-3, 40.0, "both")], Surface.linear(10.0, 20.0), None)
+    stack = Stack([Layer(WOOD, 3e-3, 40.0, "both")], AirFace(10.0, 20.0))
     times = np.linspace(0, 600, 1201)
-    _, t, _ = stack.run(600.0, at=times)
-    taken = np.trapezoid([stack._lost(stack.low, c, stack.half[0]) for c in t[0]], times)
+    _, t = stack.run(600.0, at=times)
+    taken = np.trapezoid([face_flow(stack.low, c, stack.half[0]) for c in t[0]], times)
     assert stack.heat(t[:, 0]) - stack.heat(t[:, -1]) == pytest.approx(taken, rel=1e-3)
 
 
@@ -92,7 +100,8 @@ def test_two_sides_of_wood_cool_faster_than_one_of_air():
 def test_evaporation_shortens_the_open_time_only():
     wet, dry = joint(wet=1.0), joint(wet=0.0)
     assert wet.open_time() < 0.9 * dry.open_time()
-    assert wet.closed_time(0.0) == dry.closed_time(0.0)
+    # the same equations, stepped beside other ones: the tolerance of the steps
+    assert wet.closed_time(0.0) == pytest.approx(dry.closed_time(0.0), rel=1e-4)
 
 
 def test_wood_warmer_than_the_gel_point_waits_for_the_room():
@@ -106,6 +115,14 @@ def test_a_bar_set_down_too_late_has_gelled_before():
     assert cold.closed_time(60.0) == pytest.approx(cold.open_time(), rel=1e-3)
 
 
+def test_joints_computed_together_gel_when_they_would_alone():
+    joints = [joint(), joint(wood_c=35.0, film=0.2e-3), joint(wood_c=5.0, bar_thickness=6e-3)]
+    together = np.array(gel_times(joints, 10.0))
+    alone = np.array([gel_times([one], 10.0) for one in joints])[:, :, 0].T
+    # the integrator's own tolerance of 1e-6 K over cooling rates of some 0.1 K/s, several hundred steps
+    assert together == pytest.approx(alone, rel=2e-4)
+
+
 def test_glue_below_its_gel_point_has_no_time():
     assert joint(glue_c=33.0).open_time() == 0.0
 
@@ -113,7 +130,7 @@ def test_glue_below_its_gel_point_has_no_time():
 def test_wet_air_takes_the_heat_of_what_evaporates():
     """A wet bulb: at 20 degrees and 50 % humidity a wet face in air comes to 13.8 degrees (psychrometric
     chart, from memory)."""
-    face = wet_air(10.0, 20.0, 0.5, 1.0)
+    face = AirFace(10.0, 20.0, wet=1.0, humidity=0.5)
     low, high = 0.0, 20.0
     for _ in range(50):
         middle = 0.5 * (low + high)
@@ -140,8 +157,8 @@ def test_the_band_goes_from_all_that_shortens_to_all_that_lengthens(violin):
     middle, row = violin.joint, violin.table.iloc[0]
     for name, film, air, wet, gel in (("low", 0.2e-3, 15.0, 1.0, 35.0), ("high", 0.4e-3, 5.0, 0.0, 31.0)):
         case = replace(middle, film=film, air=air, wet=wet, gel_c=gel)
-        assert row[f"open_{name}_s"] == pytest.approx(case.open_time(), rel=1e-9)
-        assert row[f"closed_{name}_s"] == pytest.approx(case.closed_time(10.0), rel=1e-9)
+        assert row[f"open_{name}_s"] == pytest.approx(case.open_time(), rel=2e-4)  # steps of the run
+        assert row[f"closed_{name}_s"] == pytest.approx(case.closed_time(10.0), rel=2e-4)
 
 
 def test_the_width_of_the_window_is_that_of_the_stirred_film():
@@ -154,7 +171,7 @@ def test_the_width_of_the_window_is_that_of_the_stirred_film():
     expected = (2 * at[31.0] / at[35.0]) ** 2
     top = preset_top("violin")
     films = (0.05e-3, 0.07e-3, 0.1e-3)  # thin, so that a plate of 3 mm is thick wood while they gel
-    row = glue_window(preset_bar(top), top, lay_s=0.0, film=films, warmed=()).table.iloc[0]
+    row = glue_window(preset_bar(top), top, GlueConditions(lay_s=0.0, film=films), warmed=()).table.iloc[0]
     # the film is not stirred: 3 % of the time at 0.1 mm
     assert row["closed_high_s"] / row["closed_low_s"] == pytest.approx(expected, rel=0.05)
 
@@ -173,14 +190,15 @@ def test_stronger_glue_gels_sooner():
     top = preset_top("violin")
     bar = preset_bar(top)
     assert GEL[164] < GEL[251]
-    weak, strong = (glue_window(bar, top, gram=g, warmed=()).table["open_mid_s"][0] for g in (164, 251))
+    found = (glue_window(bar, top, GlueConditions(gram=g), warmed=()) for g in (164, 251))
+    weak, strong = (window.table["open_mid_s"][0] for window in found)
     assert strong < weak
 
 
 def test_warnings_and_refusals():
     top = preset_top("violin")
     bar = preset_bar(top)
-    found = glue_window(bar, top, glue_c=68.0, wood_c=45.0, warmed=())
+    found = glue_window(bar, top, GlueConditions(glue_c=68.0, wood_c=45.0), warmed=())
     assert [w.split(":")[0] for w in found.warnings] == ["glue at 68 degrees", "wood at 45 degrees"]
     for more, words in (
         ({"glue_c": 90.0}, "allowed 40 to 75"),
@@ -189,4 +207,4 @@ def test_warnings_and_refusals():
         ({"film": (0.3e-3, 0.2e-3, 0.4e-3)}, "rising"),
     ):
         with pytest.raises(ValueError, match=words):
-            glue_window(bar, top, **more)
+            GlueConditions(**more)

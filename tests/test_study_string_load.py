@@ -15,7 +15,7 @@ from platemodel.study.top.model import top_model
 from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.top.sinking import reduced_sinking
 from platemodel.study.top.string_load import Bracket, _Unit, string_load
-from platemodel.wood.strength import FRACTILE
+from platemodel.wood.estimate import HALF_WIDTH
 
 MM = 1e-3
 
@@ -200,7 +200,7 @@ def test_states_follow_bar_and_post(violin, strung, load):
 def test_bands_of_the_sinking(load):
     state = load.main
     low, mid, high = load.day_one(state)
-    spread = FRACTILE * load.wood_spread
+    spread = HALF_WIDTH * load.wood_spread
     assert mid == pytest.approx(0.5 * (state.sinking_bass.sliding + state.sinking_bass.held))
     assert low == pytest.approx(state.sinking_bass.held / (1 + spread))
     assert high == pytest.approx(state.sinking_bass.sliding / (1 - spread))

@@ -21,7 +21,7 @@ from platemodel.study.top.tap_sound import (
     tap_sound,
     tap_table,
 )
-from platemodel.study.wood.tap_offers import mode_numbers, offer_peaks
+from platemodel.study.wood.tap_offers import common_shift, mode_numbers, offer_peaks
 from platemodel.taps import tap_peaks
 
 
@@ -165,6 +165,18 @@ def test_a_common_shift_decides_between_two_peaks(bare):
     assert mine["f_hz"].tolist()[:2] == pytest.approx([1.06 * two, 0.98 * two])
     assert mine["score"].tolist()[0] == pytest.approx(1.0)
     assert 0 < mine["score"].tolist()[1] < 1
+
+
+def test_peaks_that_are_all_off_alike_are_offered(bare):
+    """Thin or soft plates lie 10 to 13 % low as a whole: the modes are offered, and the shift is told."""
+    predicted = bare.table["f_hz"].to_numpy()
+    for factor in (0.87, 0.9, 1.13):
+        offers = offer_peaks(peaks_at(factor * predicted), bare)
+        found = firsts(offers)
+        for number in (1, 2, 5):
+            assert found[number] == pytest.approx(factor * bare.frequency(number))
+        assert common_shift(offers) == pytest.approx(factor - 1.0)
+    assert common_shift(offer_peaks(peaks_at(1.02 * predicted), bare)) is None
 
 
 def test_order_is_kept_and_soft_peaks_come_later(bare):

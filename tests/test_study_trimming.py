@@ -24,8 +24,8 @@ from platemodel.study.trimming.tap_correction import (
     SLOPE_DOUBT,
     Stage,
     correct,
-    update,
 )
+from platemodel.wood.bayes import linear_update
 from tests.trim_model import BAR, FormulaTop, X
 
 MM = 1e-3
@@ -138,7 +138,8 @@ def test_filter_without_drift_is_the_regression_of_the_textbook(monkeypatch):
 
 
 def test_one_reading_weighs_by_precision():
-    mean, cov = update(np.zeros(1), np.array([[4.0]]), np.ones(1), 3.0, 1.0)
+    gain, cov = linear_update(np.array([[4.0]]), np.ones((1, 1)), np.ones(1))
+    mean = 3.0 * gain[0]
     # prior variance 4, noise 1: (0/4 + 3/1) / (1/4 + 1) and 1 / (1/4 + 1)
     assert (mean[0], cov[0, 0]) == (pytest.approx(2.4), pytest.approx(0.8))
 

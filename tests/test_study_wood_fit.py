@@ -1,5 +1,6 @@
 """Wood of a top from its weight and taps: known answers, bands that hold what they say, slips named."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,20 +10,22 @@ from platemodel.fem.shell import Shell
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study import top_model
 from platemodel.study.wood.reading_doubts import is_odd
-from platemodel.study.wood.wood_fit import FITTED, Errors, TapError, identify_wood
+from platemodel.study.wood.shape_errors import ShapeErrors, error_fields
+from platemodel.study.wood.wood_fit import FITTED, WIDENING, Errors, TapError, TopTaps, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, species_estimate
+from tests.benchmarks.wood_coverage import basis_solver, wrong_top
 
 PRIOR = species_estimate("tonewood spruce")
 TRUE = replace(
     PRIOR.wood,
     density=390.0,
     E_L=0.87 * PRIOR.wood.E_L,
-    E_R=1.15 * PRIOR.wood.E_R,
+    E_R=0.95 * PRIOR.wood.E_R,
     G_LR=0.9 * PRIOR.wood.G_LR,
 )
-DRAWN = 250  # woods for the statistics
-SHARP = Errors(reading=1e-3, model=1e-3, thickness=1e-3, weighing=1e-3)
+DRAWN = 200  # woods for the statistics
+SHARP = Errors(1e-3, 1e-3, 1e-3, 1e-3, 1e-3, ShapeErrors(0.0, 0.0))
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +50,9 @@ def test_derivatives_of_the_frequencies_are_those_of_full_solves(model, truth):
             for s in (step, -step)
         ]
         slope = np.log(ends[0].frequencies / ends[1].frequencies) / (2 * step)
-        # central difference of solves with eigenvalue errors of 1e-9: 1e-5
-        assert truth.by_logs[:6, CONSTANTS.index(name)] == pytest.approx(slope[:6], abs=2e-5), name
+        # central difference of solves with eigenvalue errors of 1e-9: 1e-5; in air modes are sought in a
+        # space that moves with the wood, which leaves 1e-4
+        assert truth.by_logs[:6, CONSTANTS.index(name)] == pytest.approx(slope[:6], abs=1e-4), name
 
 
 def test_thickness_derivative_is_near_that_of_a_thicker_top(model, truth):
@@ -79,8 +83,34 @@ def test_thickness_derivative_is_near_that_of_a_thicker_top(model, truth):
     assert truth.by_logs[:6, -1] == pytest.approx(slope[:6], abs=0.05)
 
 
+def test_error_fields_have_the_spread_and_reach_that_they_say():
+    middles, height = error_fields((0.0, -0.1, 0.35, 0.1), 0.03)
+    at = np.array([[0.1, 0.15, 0.13, 0.18], [0.0, 0.05, 0.02, -0.04]])
+    parts = height * np.exp(-0.5 * ((at[..., None] - middles[:, None]) ** 2).sum(axis=0) / 0.03**2)
+    cov = parts @ parts.T
+    assert np.diag(cov) == pytest.approx(1.0, abs=0.01)  # ripple of a sum of bells, see `PITCH`
+    far = ((at[:, :, None] - at[:, None]) ** 2).sum(axis=0)
+    assert cov == pytest.approx(np.exp(-far / (4 * 0.03**2)), abs=0.01)
+
+
+def test_slips_of_shape_move_the_taps_as_full_solves_say(model, truth):
+    """Tops drawn with such slips and solved anew scatter as the derivatives say."""
+    rng, errors = np.random.default_rng(4), ShapeErrors(thickness_reach=0.08, arching_reach=0.15)
+    scatter = WoodSolver(model).shape_scatter(TRUE, truth, errors)
+    reaches = {"thickness": (0.08, 0.08), "arching": (0.15, 0.15)}
+    found = []
+    for _ in range(12):
+        other = WoodSolver(wrong_top(model, rng, reaches)).full(TRUE)
+        pitch = other.frequencies[:6] / truth.frequencies[:6]
+        found.append(np.log([*pitch, other.mass / truth.mass]))
+    rms = np.sqrt(np.mean(np.square(found), axis=0))
+    said = np.sqrt(np.diag(scatter))[[0, 1, 2, 3, 4, 5, -1]]
+    # an rms of twelve draws errs by 20 % (chi-squared, one standard deviation): 2.5 of them
+    assert np.all(np.abs(np.log(rms / said)) < 0.5), (rms, said)
+
+
 def test_sharp_taps_of_many_modes_return_the_wood(model, truth):
-    fit = identify_wood(model, taps_of(truth, (1, 2, 3, 4, 5, 6, 7)), truth.mass, errors=SHARP)
+    fit = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 3, 4, 5, 6, 7)), truth.mass), errors=SHARP)
     for name in FITTED:
         found, sd = getattr(fit.estimate.wood, name), fit.estimate.sd(name)
         assert abs(np.log(found / getattr(TRUE, name))) < 2.5 * sd, name
@@ -90,7 +120,7 @@ def test_sharp_taps_of_many_modes_return_the_wood(model, truth):
 
 
 def test_three_taps_and_the_weight(model, truth):
-    fit = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    fit = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     for name in FITTED:
         low, high = fit.estimate.band(name)
         assert low < getattr(TRUE, name) < high
@@ -101,16 +131,17 @@ def test_three_taps_and_the_weight(model, truth):
 
 
 def test_two_taps_still_answer_with_a_wider_band(model, truth):
-    two = identify_wood(model, taps_of(truth, (1, 5)), truth.mass)
-    three = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
-    assert two.estimate.sd("E_R") > 1.1 * three.estimate.sd("E_R")
+    two = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
+    three = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
+    # slips of the arching blur what mode 2 adds to the species' tie between E_R and E_L
+    assert two.estimate.sd("E_R") > 1.04 * three.estimate.sd("E_R")
     assert 2 in set(two.next_taps["number"])
 
 
 def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
-    before = identify_wood(model, taps_of(truth, (1, 5)), truth.mass)
+    before = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
     said = before.next_taps.set_index("number")
-    after = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
+    after = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
     for name in ("E_L", "E_R", "G_LR"):
         gain = 100 * (1 - after.estimate.sd(name) / before.estimate.sd(name))
         # the rows move a little with the fit
@@ -120,7 +151,7 @@ def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
 def test_bar_on_with_the_bar_known(model):
     bar = preset_bar(model.top)
     heard = WoodSolver(model, bar).full(TRUE)
-    fit = identify_wood(model, taps_of(heard, (1, 2, 3, 4, 5)), heard.mass, bar=bar, errors=SHARP)
+    fit = identify_wood(model, TopTaps(taps_of(heard, (1, 2, 3, 4, 5)), heard.mass, bar), errors=SHARP)
     for name in FITTED:
         found, sd = getattr(fit.estimate.wood, name), fit.estimate.sd(name)
         assert abs(np.log(found / getattr(TRUE, name))) < 2.5 * sd, name
@@ -129,29 +160,20 @@ def test_bar_on_with_the_bar_known(model):
 
 def test_a_strip_test_beforehand_narrows_the_band(model, truth):
     known = PRIOR.measured(0.02, "strip of the old lining", E_L=TRUE.E_L)
-    with_strip = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass, prior=known)
-    without = identify_wood(model, taps_of(truth, (1, 2, 5)), truth.mass)
-    assert with_strip.estimate.sd("E_L") < 0.02  # two independent readings: below the better of them
+    with_strip = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass), prior=known)
+    without = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
+    # two independent readings: below the better of them, but for what bands are widened by
+    assert with_strip.estimate.sd("E_L") < 0.02 * WIDENING
     assert with_strip.estimate.sd("E_R") < without.estimate.sd("E_R")
     assert "strip of the old lining" in with_strip.estimate.source
 
 
-class OnBasis(WoodSolver):
-    """Solver that answers from its basis: the same mechanics in milliseconds, for statistics."""
-
-    def full(self, wood):
-        return self.reduced(wood)
-
-
 @pytest.fixture(scope="module")
 def quick(model):
-    """Basis from woods all over the prior's spread."""
+    """Basis from woods all over the prior's spread, six points a triangle instead of sixteen."""
     shell = model.shell
-    few = Shell(shell.mesh, shell.surface, shell.section, order=4)  # six points a triangle instead of sixteen
-    solver = OnBasis(replace(model, shell=few), count=8)
-    for wood in [PRIOR.wood, *PRIOR.samples(2, np.random.default_rng(11))]:
-        WoodSolver.full(solver, wood)
-    return solver
+    few = Shell(shell.mesh, shell.surface, shell.section, order=4)
+    return basis_solver(replace(model, shell=few), PRIOR, woods=2, count=8)
 
 
 def test_the_basis_answers_like_the_full_model(quick):
@@ -170,17 +192,20 @@ def drawn(model, quick):
     """
     rng = np.random.default_rng(7)
     errors, numbers = Errors(), (1, 2, 5)
+    scatter = quick.shape_scatter(PRIOR.wood, quick.full(PRIOR.wood), errors.shape)
+    root = np.linalg.cholesky(scatter + 1e-12 * np.eye(len(scatter)))
     out = []
     for wood in PRIOR.samples(DRAWN, rng):
         modes = quick.reduced(wood)
-        thick = errors.thickness * rng.standard_normal()
+        thick, slips = errors.thickness * rng.standard_normal(), root @ rng.standard_normal(len(root))
         heard = {}
         for number, place in modes.index.items():
             noise = np.hypot(errors.reading, errors.model) * rng.standard_normal()
-            heard[number] = modes.frequencies[place] * np.exp(modes.by_logs[place, -1] * thick + noise)
-        mass = modes.mass * np.exp(thick + errors.weighing * rng.standard_normal())
+            off = modes.by_logs[place, -1] * thick + slips[place] + noise
+            heard[number] = modes.frequencies[place] * np.exp(off)
+        mass = modes.mass * np.exp(thick + slips[-1] + errors.weighing * rng.standard_normal())
         try:
-            fit = identify_wood(model, {n: heard[n] for n in numbers}, mass, solver=quick)
+            fit = identify_wood(model, TopTaps({n: heard[n] for n in numbers}, mass), solver=quick)
         except TapError:
             continue
         out.append((wood, heard, fit))
@@ -188,7 +213,7 @@ def drawn(model, quick):
     return out
 
 
-# Shares below: 90 % bands, and the sampling error of a share of 0.9 in 250 draws is 0.019.
+# Shares below: 90 % bands, and the sampling error of a share of 0.9 in 200 draws is 0.021.
 
 
 @pytest.mark.slow
@@ -221,7 +246,7 @@ def test_a_further_tap_falls_into_its_band_as_often_as_it_says(drawn, number):
 )
 def test_slips_are_named(model, truth, quick, change, kind, modes, words):
     with pytest.raises(TapError, match=words) as caught:
-        identify_wood(model, change(taps_of(truth, (1, 2, 5))), truth.mass, solver=quick)
+        identify_wood(model, TopTaps(change(taps_of(truth, (1, 2, 5))), truth.mass), solver=quick)
     assert (kind, modes) in {(d.kind, d.modes) for d in caught.value.doubts}
 
 
@@ -229,19 +254,44 @@ def test_a_wrong_mode_is_named(model, truth, quick):
     taps = taps_of(truth, (1, 2, 3, 5))
     wrong = {1: taps[1], 2: taps[2], 5: taps[3]}
     with pytest.raises(TapError, match="looks like mode 3"):
-        identify_wood(model, wrong, truth.mass, solver=quick)
-    fit = identify_wood(model, wrong, truth.mass, solver=quick, despite_doubts=True)
+        identify_wood(model, TopTaps(wrong, truth.mass), solver=quick)
+    fit = identify_wood(model, TopTaps(wrong, truth.mass), solver=quick, despite_doubts=True)
     assert fit.doubts
 
 
 def test_a_weight_in_the_wrong_unit_is_named(model, truth, quick):
     with pytest.raises(TapError, match="weight"):
-        identify_wood(model, taps_of(truth, (1, 2, 5)), 1000 * truth.mass, solver=quick)
+        identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), 1000 * truth.mass), solver=quick)
 
 
 def test_taps_that_no_slip_explains(model, truth, quick):
     with pytest.raises(TapError, match="fit no wood of the kind"):
-        identify_wood(model, {1: 50.0, 2: 61.0, 5: 73.0}, truth.mass, solver=quick)
+        identify_wood(model, TopTaps({1: 50.0, 2: 61.0, 5: 73.0}, truth.mass), solver=quick)
+
+
+def test_the_reading_that_is_named_lies_outside_the_range_that_is_printed(model, truth, quick):
+    heard = taps_of(truth, (1, 2, 5))
+    wrong = {1: 1.33 * heard[1], 2: 1.42 * heard[2], 5: 1.1 * heard[5]}
+    with pytest.raises(TapError) as caught:
+        identify_wood(model, TopTaps(wrong, truth.mass), solver=quick)
+    for doubt in caught.value.doubts:
+        assert doubt.kind == "unexplained"
+        for number in doubt.modes:
+            told = re.search(rf"mode {number} at .*?(\d+) to (\d+) Hz", doubt.message)
+            assert not float(told[1]) <= wrong[number] <= float(told[2]), doubt.message
+
+
+def test_taps_off_together_are_told_as_such(model, truth, quick):
+    heard = {n: 1.45 * f for n, f in taps_of(truth, (1, 2, 5)).items()}
+    with pytest.raises(TapError, match=r"all taps lie about 4\d % above") as caught:
+        identify_wood(model, TopTaps(heard, truth.mass), solver=quick)
+    assert [d.kind for d in caught.value.doubts] == ["together"]
+
+
+def test_no_reading_is_believed_beyond_what_holds_and_strikes_allow():
+    taps = TopTaps({1: 80.0, 2: 150.0}, sd={1: 2e-5, 2: 8e-3})
+    # 0.4 % is the floor, 0.8 % stays; the model's own 0.3 % is added
+    assert Errors(model=0.003).tap_sd(taps) == pytest.approx([0.005, np.hypot(0.008, 0.003)])
 
 
 def test_odd_is_the_tail_of_the_chi_square_distribution():
@@ -262,6 +312,6 @@ def test_odd_is_the_tail_of_the_chi_square_distribution():
         ({1: 80.0}, 0.0, "mass"),
     ],
 )
-def test_bad_input_is_refused(model, taps, mass, words):
+def test_bad_input_is_refused(taps, mass, words):
     with pytest.raises(ValueError, match=words):
-        identify_wood(model, taps, mass)
+        TopTaps(taps, mass)

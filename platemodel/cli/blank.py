@@ -54,13 +54,14 @@ def add(verbs) -> None:
         help="side of the section along which the rings stand; default width (a bar blank on its side), for "
         "a strip across the grain thickness",
     )
-    verb.add_argument("--species", default="tonewood spruce", help="row of the species table")
+    verb.add_argument("--species", help="row of the species table (default tonewood spruce)")
     add_json(verb)
     verb.set_defaults(run=_run)
 
 
 def _run(args):
     from platemodel.bench.samples.piece import REPORT
+    from platemodel.wood import USUAL_SPECIES
     from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap, strip_fit
 
     ways = args.way or ["flat"] * min(1, len(args.tap_hz))
@@ -82,6 +83,6 @@ def _run(args):
             range_of_wood = f"{WOOD[0]} to {WOOD[1]}"
             msg = f"size and weight make {strip.density:.0f} kg/m3; {range_of_wood} is wood: check them"
             raise UsageError(msg)
-        fit = strip_fit(args.species, tests)
+        fit = strip_fit(args.species or USUAL_SPECIES, tests)
     show_result(args, REPORT, fit)
     return OK

@@ -8,6 +8,7 @@ from platemodel.fem.eigen import Modes
 from platemodel.fem.loads import point_load, pressure_load
 from platemodel.fem.material import isotropic_compliance
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan, rectangle
+from platemodel.fem.plate_in_air import AirPanels
 from platemodel.fem.rib import Rib, RibWood
 from platemodel.fem.rib_stress import RibForces, rib_forces
 from platemodel.fem.seat import Seat
@@ -31,6 +32,7 @@ from platemodel.fem.system import System
 from platemodel.threads import one_blas_thread
 
 __all__ = [
+    "AirPanels",
     "Band",
     "Constraint",
     "Fineness",

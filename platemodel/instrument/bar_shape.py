@@ -16,7 +16,7 @@ LEAST_END = 2e-3  # m: a bar's end is not thinned below this
 
 def usual_least_end(top: Top) -> float:
     """Height below which the ends of a bar are not thinned, m: 2 mm for a violin, more for a longer body."""
-    return max(LEAST_END, LEAST_END * top.outline.body_length / 0.355)
+    return max(LEAST_END, LEAST_END * top.outline.scale)
 
 
 def bar_of_height(bar: Bar, height: float) -> Bar:

@@ -152,7 +152,7 @@ def cut_list(
     view = view or side_view(top, bar, pitch, spring, allowance)
     seat, rough = view.seat, roughed(bar, allowance)
     x, final = seat.x, bar.height(np.clip(seat.x, bar.x_start, bar.x_end))
-    run = END_RUN * top.outline.body_length / 0.355
+    run = END_RUN * top.outline.scale
     reach = run / np.hypot(1, bar.slope)
     ends = tuple(
         EndShape(name, float(bar.height(at)), run, float(bar.height(inside)))

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, fields, replace
 
+VIOLIN_BODY = 0.355  # m: of the violin from which limits known for violins only are scaled
+
 _STATUS = {
     "table": "public making tables",
     "practice": "common practice, no source",
@@ -87,7 +89,7 @@ class Dimensions:
     @property
     def scale(self) -> float:
         """Size relative to the 355 mm violin, for limits that are known for the violin only."""
-        return self.body_length / 0.355
+        return self.body_length / VIOLIN_BODY
 
     def status(self) -> dict[str, str]:
         """Where each figure comes from."""

@@ -109,7 +109,7 @@ def eye_and_stem(hole: SoundHole) -> tuple[Polygon, Polygon]:
 
 def check_layout(top: Top, bar: Bar) -> list[Finding]:
     """Every rule the bar's place misses, with value and limit; an empty list if it keeps them all."""
-    s = top.outline.body_length / 0.355
+    s = top.outline.scale
     return [
         *_foot(top, bar, s),
         *_holes(top, bar, s),

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from platemodel.errors import GeometryError
 from platemodel.instrument import outline_preset as shape
-from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.dimensions import VIOLIN_BODY, dimensions
 from platemodel.instrument.loops import checked_polygon, half_widths, oriented, read_only, trace_loop
 
 
@@ -215,6 +215,11 @@ class Outline:
         )
         loop = loop - [loop[:, 0].min(), 0]
         return cls(loop, at, f"traced, {len(p)} points, {len(at)} corners")
+
+    @property
+    def scale(self) -> float:
+        """Body length over that of the 355 mm violin, for limits that are known for the violin only."""
+        return self.body_length / VIOLIN_BODY
 
     @cached_property
     def polygon(self) -> Polygon:

@@ -9,14 +9,14 @@ from platemodel.instrument.outline import Outline
 from platemodel.instrument.sound_hole import SoundHole
 from platemodel.instrument.top import Top
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import from_species
+from platemodel.wood.species import USUAL_SPECIES, from_species
 
 __all__ = ["Dimensions", "dimensions", "preset_bar", "preset_bridge", "preset_top", "preset_wood"]
 
 
 def preset_wood(density: float = 400.0) -> Orthotropic:
     """Tonewood spruce (plates of Badiane et al., JASA 2023), stiffness in proportion to density."""
-    return from_species("tonewood spruce", density=density)
+    return from_species(USUAL_SPECIES, density=density)
 
 
 def preset_bridge(dims: Dimensions) -> Bridge:

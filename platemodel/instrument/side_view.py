@@ -113,7 +113,7 @@ def side_view(
     seat = seat_curve(top, bar, pitch, spring)
     fine = seat_curve(top, bar, _PITCH, spring)
     if overlength is None:
-        overlength = OVERLENGTH * top.outline.body_length / 0.355
+        overlength = OVERLENGTH * top.outline.scale
     own = {name: getattr(fine, name) - fine.gap for name in ("bass", "middle", "treble")}
     height = bar.height(np.clip(fine.x, bar.x_start, bar.x_end))
     own["final_edge"] = own["middle"] - height

@@ -16,7 +16,7 @@ from platemodel.wood.orthotropic import Orthotropic
 
 #: Of its width, that a bar may lie over a sound hole: so much can be trimmed off its flank, and the model
 #: joins bar and plate further in.
-OVER_HOLE = 0.1
+OVER_HOLE = 0.2
 _PLACED = ("bar.lower_end_from_axis", "bar.upper_end_from_axis")
 
 

@@ -11,12 +11,11 @@ from platemodel.job.build_context import MM, Work
 from platemodel.job.geometry import crossing_lines, outside_edge
 from platemodel.job.schema import WITH_FEWER
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 
 # Standard uncertainty of a height and of a caliper reading, m: half of the 0.2 and 0.1 mm to which a
 # workshop measures them (common practice, no source).
 HEIGHT_NOISE, THICKNESS_NOISE = 0.1 * MM, 0.05 * MM
-DEFAULT_SPECIES = "tonewood spruce"
 DEFAULT_DENSITY = 400.0
 _CONSTANTS = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
 
@@ -271,7 +270,7 @@ def build_wood(work: Work, part: str, like: Orthotropic | None = None) -> Orthot
         return like
     table = species_table()
     if species is None:
-        species = like.name if like is not None and like.name in table.index else DEFAULT_SPECIES
+        species = like.name if like is not None and like.name in table.index else USUAL_SPECIES
         work.assume(
             f"wood of the {part}: {species}", "from the table of woods" if like is None else "as the top"
         )

@@ -8,7 +8,7 @@ from platemodel.errors import JobError, Problem
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
 from platemodel.job.toml import read_text
-from platemodel.wood import species_table
+from platemodel.wood import USUAL_SPECIES, species_table
 from platemodel.wood.moisture import equilibrium_moisture
 from platemodel.wood.sample import KINDS, Sample
 from platemodel.wood.strip import LongitudinalTap, SoundSpeed, Strip, StripTap
@@ -32,7 +32,7 @@ class SampleColumn:
 COLUMNS = (
     SampleColumn("name", None, None, True, "Your name for the piece; no two alike."),
     SampleColumn("kind", None, None, True, "blank (for a bar), wedge (for a top), strip (quarter-sawn)."),
-    SampleColumn("species", None, None, False, "A row of the species table; else tonewood spruce."),
+    SampleColumn("species", None, None, False, f"A row of the species table; else {USUAL_SPECIES}."),
     SampleColumn("length_mm", 40, 1500, True, "Along the grain."),
     SampleColumn("width_mm", 3, 400, True, "Greater side of the section."),
     SampleColumn("thickness_mm", 1, 120, True, "Smaller side of the section; of a wedge the mean."),
@@ -131,7 +131,7 @@ class _SampleRows(RowTable):
             got["name"],
             got["kind"],
             tests,
-            got.get("species", "tonewood spruce"),
+            got.get("species", USUAL_SPECIES),
             _moisture(got),
             FLAGS[got.get("invented", "no")],
             got.get("note", ""),

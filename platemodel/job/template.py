@@ -13,7 +13,7 @@ from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.strings import SetUp
-from platemodel.job.build import DEFAULT_DENSITY, DEFAULT_SPECIES
+from platemodel.job.build import DEFAULT_DENSITY, USUAL_SPECIES
 from platemodel.job.build_context import MM
 from platemodel.job.fields import unit_of
 from platemodel.job.schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
@@ -194,7 +194,7 @@ def _field_line(section, field, values, given):
 def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     """Return for every field, as TOML text, the usual value or an example of the right size."""
     length, like = dims.body_length, dims.kind
-    wood = from_species(DEFAULT_SPECIES, DEFAULT_DENSITY)
+    wood = from_species(USUAL_SPECIES, DEFAULT_DENSITY)
     ends = bar_ends(outline, dims.bar_length)
     line = one_seventh(outline)
     mm = {
@@ -212,7 +212,7 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values |= {k: str(v) for k, v in _EXAMPLES.items()}
     values["job.name"] = f'"old {dims.kind}, April"'
     for part in ("wood.top", "wood.bar"):
-        values[f"{part}.species"] = f'"{DEFAULT_SPECIES}"'
+        values[f"{part}.species"] = f'"{USUAL_SPECIES}"'
         values[f"{part}.density_kg_m3"] = f"{DEFAULT_DENSITY:.0f}"
         for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
             values[f"{part}.{name}_gpa"] = f"{getattr(wood, name) / 1e9:.3g}"

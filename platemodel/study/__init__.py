@@ -12,7 +12,7 @@ from platemodel.study.choosing.wood_bands import wood_samples
 from platemodel.study.gluing.clamps import ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import Closing, close_gaps
 from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in
-from platemodel.study.gluing.glue_window import GlueWindow, glue_window
+from platemodel.study.gluing.glue_window import GlueConditions, GlueWindow, glue_window
 from platemodel.study.top.bar_response import BarAnswer, bar_answer
 from platemodel.study.top.figures import TopFigures, reference_for, top_figures, usual_reference
 from platemodel.study.top.foot import FootStiffness, bass_foot_stiffness
@@ -32,7 +32,7 @@ from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, pla
 from platemodel.study.wood.samples import SampleComparison, compare_samples
 from platemodel.study.wood.samples_on_top import bar_surface, samples_on_top
 from platemodel.study.wood.tap_offers import offer_peaks
-from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
+from platemodel.study.wood.wood_fit import TapError, TopTaps, WoodFit, identify_wood
 
 __all__ = [
     "BarAnswer",
@@ -42,6 +42,7 @@ __all__ = [
     "Closing",
     "Correction",
     "FootStiffness",
+    "GlueConditions",
     "GlueWindow",
     "Goal",
     "LineEffects",
@@ -59,6 +60,7 @@ __all__ = [
     "Target",
     "TopFigures",
     "TopModel",
+    "TopTaps",
     "WoodFit",
     "WoodLoss",
     "Workbench",

@@ -5,7 +5,7 @@ from platemodel.wood.moisture import at_moisture, equilibrium_moisture
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.piece_fit import PieceFit
 from platemodel.wood.sample import Sample
-from platemodel.wood.species import from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 from platemodel.wood.strip import (
     LongitudinalTap,
     SoundSpeed,
@@ -18,6 +18,7 @@ from platemodel.wood.strip import (
 
 __all__ = [
     "CONSTANTS",
+    "USUAL_SPECIES",
     "LongitudinalTap",
     "Orthotropic",
     "PieceFit",

@@ -2,32 +2,37 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtri  # scipy.stats takes half a second to load
 
+from platemodel.resources import data_path
 from platemodel.wood.bayes import linear_update
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import from_species, species_table
 
 CONSTANTS = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT", "nu_LR", "nu_LT", "nu_RT")
 LEVEL = 0.9  # share of cases that a printed band is meant to hold
+HALF_WIDTH = 1.645  # standard deviations from the middle of such a band to its ends (of a normal variable)
 
-# Correlations of logarithms between boards. density-E_L, E_L-E_R, E_L-G_LR: from the ranges of c_L, E_L/E_R
-# and E_L/G_LR of ten tonewood plates (Badiane et al., JASA 2023; a range of ten is 3.08 standard deviations);
-# the others are a judgement.
-_CORRELATION = {
-    ("density", "E_L"): 0.8,
-    ("density", "E_R"): 0.6,
-    ("density", "G_LR"): 0.5,
-    ("E_L", "E_R"): 0.7,
-    ("E_L", "G_LR"): 0.2,
-    ("E_R", "G_LR"): 0.4,
+# Constants that tests of thin plates leave open follow others, with a spread of their own: E_T keeps its
+# ratio to E_R, G_LT to G_LR. Rolling shear bends the same cell walls as E_R does, and grows faster with
+# density than E_R, which the rays carry too (Gibson & Ashby, Cellular Solids, 1997, ch. 10, from memory); the
+# powers are a judgement between proportion to E_R and the cube of the density.
+_FOLLOWS = {
+    "E_T": {"E_R": 1.0},
+    "G_LT": {"G_LR": 1.0},
+    "G_RT": {"E_R": 0.5, "density": 1.5},
+    "nu_LR": {},
+    "nu_LT": {},
+    "nu_RT": {},
 }
-# Constants that tests of thin plates leave open keep their ratio to another one, with a spread of their own.
-_LEADER = {"E_T": "E_R", "G_LT": "G_LR", "G_RT": None, "nu_LR": None, "nu_LT": None, "nu_RT": None}
 _POISSON_SHARE = 0.5  # spread of Poisson ratios over that of the minor moduli, a judgement
+_ROLLING_SHARE = (
+    0.85  # of that spread that is rolling shear's own, so that all of it stays what the table says
+)
 
 # Logarithms of derived figures are sums of logarithms of constants.
 _DERIVED = {
@@ -175,6 +180,27 @@ class WoodEstimate:
         return self.table().to_html(index=False, float_format="{:.4g}".format)
 
 
+@cache
+def correlations() -> dict[tuple[str, str], float]:
+    """Correlations of the constants' logarithms between boards, as observed on few plates and shrunk.
+
+    Returns
+    -------
+    dict of (str, str) to float
+
+    Notes
+    -----
+    Observed ones from ``data/wood/correlations.csv``. All are drawn towards zero by the same share, the sum
+    of their sampling variances (1 - r^2)^2/(n - 1) over the sum of their squares (Schaefer & Strimmer, Stat.
+    Appl. Genet. Mol. Biol. 4, 2005, from memory): few plates give large correlations by chance.
+    """
+    table = pd.read_csv(data_path("wood", "correlations.csv"))
+    r, n = table["observed"].to_numpy(), table["plates"].to_numpy()
+    share = min(1.0, ((1.0 - r**2) ** 2 / (n - 1)).sum() / (r**2).sum())
+    pairs = zip(table["first"], table["second"], strict=True)
+    return {pair: float((1.0 - share) * one) for pair, one in zip(pairs, r, strict=True)}
+
+
 def species_estimate(name: str, known: Sequence[str] = (), **constants: float) -> WoodEstimate:
     """Wood of a species before any test: handbook medians and the spread between boards.
 
@@ -199,13 +225,17 @@ def species_estimate(name: str, known: Sequence[str] = (), **constants: float) -
     at = {c: i for i, c in enumerate(CONSTANTS)}
     for c, s in sd.items():
         cov[at[c], at[c]] = s**2
-    for (a, b), r in _CORRELATION.items():
+    for (a, b), r in correlations().items():
         cov[at[a], at[b]] = cov[at[b], at[a]] = r * sd[a] * sd[b]
     other = float(row["cov_other"])
-    for c, leader in _LEADER.items():
-        if leader:
-            cov[at[c]] = cov[:, at[c]] = cov[at[leader]]
-        cov[at[c], at[c]] += (other if c[0] in "EG" else _POISSON_SHARE * other) ** 2
+    for c, leaders in _FOLLOWS.items():
+        if leaders:
+            power = np.array([leaders.get(name, 0.0) for name in CONSTANTS])
+            along = cov @ power
+            cov[at[c]] = cov[:, at[c]] = along
+            cov[at[c], at[c]] = power @ along
+        share = _ROLLING_SHARE if c == "G_RT" else 1.0 if c[0] in "EG" else _POISSON_SHARE
+        cov[at[c], at[c]] += (share * other) ** 2
     for c in known:
         cov[at[c]] = cov[:, at[c]] = 0.0
     return WoodEstimate(wood, cov, f"{name}: {row['source']}")

@@ -10,8 +10,8 @@ import numpy as np
 from platemodel.wood.estimate import CONSTANTS, WoodEstimate
 
 REFERENCE = 0.12  # moisture content of handbook values
-MEETING = 0.25  # moisture above which strength and stiffness no longer change, if unknown (Wood Handbook)
-MEETING_SPRUCE = 0.27  # Sitka and red spruce (Wood Handbook, from memory)
+INTERSECTION = 0.25  # moisture above which stiffness no longer changes, if unknown (Wood Handbook)
+INTERSECTION_SPRUCE = 0.27  # Sitka and red spruce (Wood Handbook, from memory)
 FIBRE_SATURATION = 0.30
 # Change of the logarithm per unit of moisture content near 12 %. Middle trends, Wood Handbook, FPL-GTR-190,
 # 2010, table 5-15, after Gerhards, Wood and Fiber 14, 1982 (from memory): from 12 to 6 % and to 20 %
@@ -65,7 +65,7 @@ def equilibrium_moisture(relative_humidity: float, temperature: float = 20.0) ->
 
 
 def at_moisture_content(
-    at_12: float, green: float, moisture: float, meeting: float = MEETING_SPRUCE
+    at_12: float, green: float, moisture: float, intersection: float = INTERSECTION_SPRUCE
 ) -> float:
     """Property at a moisture content from its values at 12 % and green.
 
@@ -78,12 +78,13 @@ def at_moisture_content(
         In any unit.
     moisture : float
         Fraction.
-    meeting : float
-        Moisture content at which the property stops changing, fraction.
+    intersection : float
+        Moisture content above which the property no longer changes (the handbook's intersection moisture
+        content), fraction.
     """
     _check(moisture)
-    moisture = min(moisture, meeting)
-    return at_12 * (at_12 / green) ** ((REFERENCE - moisture) / (meeting - REFERENCE))
+    moisture = min(moisture, intersection)
+    return at_12 * (at_12 / green) ** ((REFERENCE - moisture) / (intersection - REFERENCE))
 
 
 def swelling(moisture: float, to: float, direction: str) -> float:
@@ -136,7 +137,7 @@ def at_moisture(wood: WoodEstimate, moisture: float, to: float) -> WoodEstimate:
     ValueError
         A moisture content that is no fraction between 0 and 0.3.
     """
-    change = min(to, MEETING) - min(moisture, MEETING)
+    change = min(to, INTERSECTION) - min(moisture, INTERSECTION)
     factor = {c: np.exp(slope * change) for c, slope in SLOPES.items()}
     factor["density"] = density_factor(moisture, to)
     moved = replace(wood.wood, **{c: f * getattr(wood.wood, c) for c, f in factor.items()})
@@ -147,7 +148,7 @@ def at_moisture(wood: WoodEstimate, moisture: float, to: float) -> WoodEstimate:
 
 def tap_factor(moisture: float, to: float, along: str = "L", thickness_along: str = "T") -> float:
     """Factor of a strip's bending tone when its moisture changes: stiffness, weight and size together."""
-    change = min(to, MEETING) - min(moisture, MEETING)
+    change = min(to, INTERSECTION) - min(moisture, INTERSECTION)
     stiffness = np.exp(SLOPES[f"E_{along}"] * change)
     length, depth = swelling(moisture, to, along), swelling(moisture, to, thickness_along)
     return float(depth / length**2 * np.sqrt(stiffness / density_factor(moisture, to)))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from platemodel.wood.bayes import Fit
+from platemodel.wood.bayes import Posterior
 from platemodel.wood.estimate import CONSTANTS, WoodEstimate, species_estimate
 
 DOUBTFUL = 0.01  # agreement below which something is wrong, not merely scattered
@@ -75,8 +75,8 @@ def as_prior(species: str | WoodEstimate) -> WoodEstimate:
     return species if isinstance(species, WoodEstimate) else species_estimate(species)
 
 
-def opened(prior: WoodEstimate, measured: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Open what is known beforehand in the constants that a test measures, so that it does not pull on them.
+def uninformed(prior: WoodEstimate, measured: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Forget what is known beforehand of the constants that a test measures: it must not pull on them.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def opened(prior: WoodEstimate, measured: Sequence[str]) -> tuple[np.ndarray, np
     return prior.log_cov + OPEN**2 * follow @ follow.T, follow
 
 
-def piece_fit(prior: WoodEstimate, fit: Fit, readings: Sequence[Reading], source: str) -> PieceFit:
+def piece_fit(prior: WoodEstimate, fit: Posterior, readings: Sequence[Reading], source: str) -> PieceFit:
     """Make a `PieceFit` of a fit whose unknowns begin with the logarithms of ``CONSTANTS``."""
     n = len(CONSTANTS)
     values = dict(zip(CONSTANTS, np.exp(fit.mean[:n]).tolist(), strict=True))

@@ -5,13 +5,13 @@ from functools import cached_property
 
 import numpy as np
 
-from platemodel.wood.estimate import CONSTANTS, WoodEstimate
+from platemodel.wood.estimate import CONSTANTS, HALF_WIDTH, WoodEstimate
 from platemodel.wood.moisture import at_moisture
 from platemodel.wood.piece_fit import PieceFit, as_prior
+from platemodel.wood.species import USUAL_SPECIES
 from platemodel.wood.strip import Strip, Test, strip_fit
 
 KINDS = ("blank", "wedge", "strip")
-SLOW = 1.645  # standard deviations below the species' median: slower than 95 % of its boards
 SLOW_REMARK = "slow for its species: look for run-out (split a corner), then knots or reaction wood"
 DOUBT_REMARK = "its readings do not fit each other: measure again"
 
@@ -38,7 +38,7 @@ class Sample:
     name: str
     kind: str
     tests: tuple[Test | Strip, ...]
-    species: str = "tonewood spruce"
+    species: str = USUAL_SPECIES
     moisture: float | None = None
     invented: bool = False
     note: str = ""
@@ -64,6 +64,7 @@ class Sample:
         """What is odd about it, or nothing."""
         prior = as_prior(self.species)
         row = np.array([{"E_L": 0.5, "density": -0.5}.get(c, 0.0) for c in CONSTANTS])
-        low = row @ prior.logs - SLOW * np.sqrt(row @ prior.log_cov @ row)
+        # slower than 95 % of the species' boards
+        low = row @ prior.logs - HALF_WIDTH * np.sqrt(row @ prior.log_cov @ row)
         out = [SLOW_REMARK] if row @ self.fit.estimate.logs < low else []
         return "; ".join(out + [DOUBT_REMARK] * self.fit.doubtful)

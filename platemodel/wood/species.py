@@ -8,6 +8,7 @@ from platemodel.resources import data_path
 from platemodel.wood.orthotropic import Orthotropic
 
 MOE_TO_E_L = 1.10  # shear correction of the tabulated bending modulus, Wood Handbook ch. 5 (from memory)
+USUAL_SPECIES = "tonewood spruce"  # of tops and bars, where nothing else is said
 _MODULI = ("E_R", "E_T", "G_LR", "G_LT", "G_RT")
 _RATIOS = ("nu_LR", "nu_LT", "nu_RT")
 

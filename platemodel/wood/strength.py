@@ -11,7 +11,9 @@ from functools import cache
 import pandas as pd
 
 from platemodel.resources import data_path
+from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.orthotropic import Orthotropic
+from platemodel.wood.species import USUAL_SPECIES
 
 MPA = 1e6
 KINDS = ("bending", "compression_along", "compression_across", "shear", "tension_across")
@@ -29,8 +31,6 @@ K_MOD = {
 }
 #: EN 1995-1-1:2004, table 3.2, solid timber, by service class (from memory).
 K_DEF = {1: 0.60, 2: 0.80, 3: 2.00}
-LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
-FRACTILE = 1.645  # standard normal deviate of the 5 % and 95 % fractiles
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ class Strength:
     def bounds(self, kind: str) -> tuple[float, float]:
         """5 % and 95 % fractile of a strength, Pa, spread normally."""
         mean, cov = getattr(self, kind), self.spread[kind]
-        return mean * (1.0 - FRACTILE * cov), mean * (1.0 + FRACTILE * cov)
+        return mean * (1.0 - HALF_WIDTH * cov), mean * (1.0 + HALF_WIDTH * cov)
 
 
 @cache
@@ -110,7 +110,7 @@ def strength(wood: Orthotropic) -> Strength:
 
 def usual_strength(wood: Orthotropic) -> Strength:
     """Strengths of a wood, by those of tonewood spruce where its own name has no row; see `strength`."""
-    return strength(wood if wood.name in _table().index else replace(wood, name=LIKE))
+    return strength(wood if wood.name in _table().index else replace(wood, name=USUAL_SPECIES))
 
 
 def k_mod(duration: str = "permanent", service_class: int = 1) -> float:

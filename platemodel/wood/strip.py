@@ -20,8 +20,8 @@ from platemodel.wood.piece_fit import (
     PieceFit,
     Reading,
     as_prior,
-    opened,
     piece_fit,
+    uninformed,
     weighing_sd,
 )
 
@@ -276,7 +276,7 @@ Test = StripTap | StripBend | LongitudinalTap | SoundSpeed
 
 
 @dataclass(frozen=True)
-class _Unknowns:
+class _Pieces:
     """Logarithms: the wood's constants, length, width, thickness of each piece, pulse excess a direction."""
 
     strips: tuple[Strip, ...]
@@ -335,7 +335,7 @@ def strip_fit(species: str | WoodEstimate, tests: Sequence[Test]) -> PieceFit:
     size_sd = [x for s in strips for x in (s.sd_length / s.length, *_caliper(s))]
     excess = np.log([PULSE_EXCESS[a] for a in AXES])
     mean = np.concatenate([prior.logs, sizes, excess])
-    wood_cov, directions = opened(prior, ["density", *(f"E_{t.strip.along}" for t in tests)])
+    wood_cov, directions = uninformed(prior, ["density", *(f"E_{t.strip.along}" for t in tests)])
     cov = block_diag(wood_cov, np.diag(np.square(size_sd)), np.diag((PULSE_DOUBT * excess) ** 2))
     readings = [
         Reading(f"weight, strip {_direction(s)}", "g", 1e3, s.mass, weighing_sd(s.mass, s.sd_mass))
@@ -343,7 +343,7 @@ def strip_fit(species: str | WoodEstimate, tests: Sequence[Test]) -> PieceFit:
     ] + [t.reading for t in tests]
 
     def values(logs):
-        x = _Unknowns(strips, logs)
+        x = _Pieces(strips, logs)
         weights = [x.wood["density"] * np.prod(x.size(s)) for s in strips]
         return np.log(weights + [t.expected(x.wood, x.size(t.strip), x.excess) for t in tests])
 

@@ -12,6 +12,7 @@ from tests.published.cases import (
     loose_wood,
     measured_plates,
     orthotropic,
+    plate_in_air,
     shallow_shells,
     stiffened,
 )
@@ -27,6 +28,7 @@ TOPICS = (
     ("Deep shells", deep_shells.CASES),
     ("Shallow shells", shallow_shells.CASES),
     ("Plates with a rib", stiffened.CASES),
+    ("Plates in air", plate_in_air.CASES),
     ("Strings, stresses and strengths", loads.CASES),
     ("Fit and glue", glue.CASES),
 )

@@ -13,9 +13,8 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import WoodEstimate, species_estimate, species_table
+from platemodel.wood import USUAL_SPECIES, WoodEstimate, species_estimate, species_table
 
-USUAL_SPECIES = "tonewood spruce"
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked

@@ -15,7 +15,7 @@ from platemodel.study.gluing.clamps import EVEN, ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
 from platemodel.study.gluing.glue_window import FILM as SPREAD
-from platemodel.study.gluing.glue_window import LONGEST, GlueWindow, glue_window
+from platemodel.study.gluing.glue_window import LONGEST, GlueConditions, GlueWindow, glue_window
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import equilibrium_moisture
 
@@ -84,7 +84,7 @@ def job_glue(
     JobError
         The job has no bar.
     ValueError
-        See `clamp_plan` and `glue_window`.
+        See `clamp_plan` and `GlueConditions`.
     """
     tell = progress or no_message
     bar = needed_bar(job, "gluing")
@@ -97,12 +97,14 @@ def job_glue(
     window = glue_window(
         bar,
         job.top,
-        glue_c,
-        room if wood_c is None else wood_c,
-        room,
-        equilibrium_moisture(humidity, room),
-        humidity,
-        gram,
+        GlueConditions(
+            glue_c,
+            room if wood_c is None else wood_c,
+            room,
+            equilibrium_moisture(humidity, room),
+            humidity,
+            gram,
+        ),
     )
     locked = None
     if gaps is not None:

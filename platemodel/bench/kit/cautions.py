@@ -13,8 +13,8 @@ RESTORER = (
 MARGINS = "A comparison and a warning, not a certificate."
 
 MODES = (
-    "A model's estimate from the measurements given, for the free plate without varnish, ribs or air. ± is "
-    "the mesh only, not the wood.",
+    "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs. ± "
+    "is the mesh only, not the wood.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
 LOAD = (
@@ -29,7 +29,7 @@ BODY = (
 )
 WOOD = (
     "A model's estimate from the measurements given. Slips in arching or thickness, cleats, varnish and "
-    "cracks go into the constants; the band allows 1 % of frequency for them.",
+    "cracks go into the constants; the band allows 0.1 mm of thickness, 0.5 mm of arching, 0.5 % of pitch.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
 CHOICE = (

@@ -46,7 +46,7 @@ def draw_conflicts(ax, top: Top, bar: Bar, findings: tuple[Finding, ...]):
 
 
 def _beside_hole(ax, top, bar):
-    clearance = CLEARANCE * top.outline.body_length / 0.355
+    clearance = CLEARANCE * top.outline.scale
     for hole in top.sound_holes:
         if hole.side != "bass":
             continue

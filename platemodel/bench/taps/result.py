@@ -13,12 +13,12 @@ from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
-from platemodel.study.wood.tap_offers import BAND, offer_peaks
+from platemodel.study.wood.reading_doubts import HANDLING
+from platemodel.study.wood.tap_offers import BAND, common_shift, offer_peaks
 from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
 
 NEAR = 0.01  # relative distance within which a frequency given by the user means a peak
 LOWEST_HZ = 30.0  # from which peaks are looked for on a violin; goes down with the body's length
-_VIOLIN = 0.355  # m
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +93,7 @@ def job_taps(
     recordings = tuple(recordings)
     tell("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
-    low = LOWEST_HZ * min(1.0, _VIOLIN / job.top.outline.body_length)  # the twist of a cello lies near 30 Hz
+    low = LOWEST_HZ * min(1.0, 1.0 / job.top.outline.scale)  # the twist of a cello lies near 30 Hz
     every = tap_peaks(recordings, low, steady=True)
     still = every["loss"] < STEADY
     peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))
@@ -141,7 +141,7 @@ def chosen_readings(result: JobTaps, choice: Mapping[int, float]) -> tuple[TapRe
             TapReading(
                 number,
                 round(float(row["f_hz"]), 3),
-                max(round(float(row["sd_hz"]), 3), 1e-3),
+                round(believed(row["f_hz"], row["sd_hz"]), 3),
                 result.bar_on,
                 round(float(row["loss"]), 4),
                 source if len(source) <= 200 else f"{len(result.recordings)} recordings",
@@ -165,7 +165,7 @@ def as_text(result: JobTaps) -> str:
     lines += ["", "Peaks", "        Hz       ±    loss factor ±        dB   taps"]
     for row in result.peaks.itertuples():
         lines.append(
-            f"  {row.f_hz:8.2f} {_spread(row.sd_hz):>7s}   {row.loss:8.4f} {row.loss_sd:7.4f}  "
+            f"  {row.f_hz:8.2f} {believed(row.f_hz, row.sd_hz):7.2f}   {row.loss:8.4f} {row.loss_sd:7.4f}  "
             f"{row.level_db:6.1f} {row.taps:5d}   {row.remark}".rstrip()
         )
     for row in result.steady.itertuples():
@@ -174,20 +174,25 @@ def as_text(result: JobTaps) -> str:
         lines += _offers(result)
     lines += ["", *_how_to_keep(result)]
     lines.append(
-        "± is noise and scatter of these taps, one standard deviation; grip and humidity are not in it."
+        f"± is one standard deviation, at least {100 * HANDLING:g} % of the pitch: a plate that is held and "
+        "tapped again differs by that much, however well one recording fits. Humidity is not in it."
     )
     return "\n".join(lines) + "\n"
 
 
-def _spread(sd):
-    """Show a standard deviation in Hz, never as if a reading had no doubt."""
-    return f"{sd:.2f}" if sd >= 0.005 else "<0.01"
+def believed(f: float, sd: float) -> float:
+    """Doubt of a tap in Hz: a recording's own, but no less than holds and strikes scatter."""
+    return max(float(sd), HANDLING * float(f))
 
 
 def _offers(result):
     yield ""
     yield f"Which peak may be which mode (wood may shift a mode by {100 * BAND:.0f} %; you decide)"
     yield "  mode         computed      heard     off   score"
+    shift = common_shift(result.offers)
+    if shift is not None:
+        side = "above" if shift > 0 else "below"
+        yield f"  All peaks lie {100 * abs(shift):.0f} % {side} the model: wood or thickness, not a slip"
     for row in result.offers.itertuples():
         name = f"{row.number} {row.name}".strip()
         head = f"  {name:10s} {row.predicted_hz:8.1f} Hz" if row.rank < 2 else " " * 23
@@ -201,7 +206,8 @@ def _offers(result):
 def _how_to_keep(result):
     if result.kept:
         yield "Kept in taps.csv: " + ", ".join(
-            f"mode {r.mode} {r.frequency:.2f} ± {_spread(r.sd)} Hz {r.state}" for r in result.kept
+            f"mode {r.mode} {r.frequency:.2f} ± {believed(r.frequency, r.sd):.2f} Hz {r.state}"
+            for r in result.kept
         )
         return
     if result.offers is not None:

@@ -10,7 +10,6 @@ from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
 from platemodel.bench.wood.plots import draw_bands, draw_trade_off
 from platemodel.bench.wood.result import (
     DOUBT,
-    WIDE,
     WORDS,
     JobWood,
     figures,
@@ -19,6 +18,7 @@ from platemodel.bench.wood.result import (
     snippet,
     state_words,
 )
+from platemodel.wood.estimate import HALF_WIDTH
 
 PITCH = 0.0205  # of the rows, share of the page's height
 
@@ -66,7 +66,7 @@ def _constants(figure, result, left, top):
         values = (figures(row.value), band, figures(row.stated), figures(row.expected))
         rows.append((WORDS[row.quantity], *values, row.unit))
     factor, sd = result.fit.thickness
-    rows.append(("thickness, factor", f"{factor:.3f}", f"± {WIDE * sd:.3f}", "", "", ""))
+    rows.append(("thickness, factor", f"{factor:.3f}", f"± {HALF_WIDTH * sd:.3f}", "", "", ""))
     _write(figure, rows, left, top, (0.0, 0.155, 0.205, 0.315, 0.375, 0.425), "Constants")
 
 

@@ -14,10 +14,17 @@ from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
-from platemodel.study.wood.wood_fit import WoodFit, identify_wood
-from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.study.wood.wood_fit import TopTaps, WoodFit, identify_wood
+from platemodel.wood import (
+    CONSTANTS,
+    USUAL_SPECIES,
+    Orthotropic,
+    WoodEstimate,
+    species_estimate,
+    species_table,
+)
+from platemodel.wood.estimate import HALF_WIDTH
 
-USUAL_SPECIES = "tonewood spruce"
 SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
 WORDS = {
     "density": "density",
@@ -31,8 +38,6 @@ WORDS = {
     "E_L/G_LR": "E_L over G_LR",
 }
 DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
-WIDE = 1.645  # standard deviations to the end of a 90 % band
-LEAST_READING = 0.002  # relative: hold, warmth and moisture move a tap by more than a recording's own doubt
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
 
@@ -125,11 +130,13 @@ def job_wood(
     tell("laying the mesh")
     fit = identify_wood(
         top_model(job.top, bar=job.bar),
-        {n: r.frequency for n, r in heard.items()},
-        mass,
-        bar=job.bar if bar_on else None,
+        TopTaps(
+            {n: r.frequency for n, r in heard.items()},
+            mass,
+            job.bar if bar_on else None,
+            {n: r.sd / r.frequency for n, r in heard.items()},
+        ),
         prior=prior_of(job.top.wood, stated),
-        reading={n: max(r.sd / r.frequency, LEAST_READING) for n, r in heard.items()},
         despite_doubts=despite_doubts,
         progress=progress,
     )
@@ -187,7 +194,7 @@ def _wood_lines(result):
             f"{figures(row.expected):>10s} {row.unit}".rstrip()
         )
     factor, sd = result.fit.thickness
-    yield f"  thickness everywhere x {factor:.3f} ± {WIDE * sd:.3f} fits best"
+    yield f"  thickness everywhere x {factor:.3f} ± {HALF_WIDTH * sd:.3f} fits best"
 
 
 def figures(value: float) -> str:

@@ -4,7 +4,7 @@ The bar is bent to the readings by forces at the stations where it was read; bet
 elastic line. The bar presses where it still stands off, the plate presses back where they touch.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -15,10 +15,10 @@ from platemodel.errors import GeometryError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import BarBeam
-from platemodel.wood.species import species_table
-from platemodel.wood.strength import FRACTILE, Strength, k_mod, strength, strength_table
+from platemodel.wood.estimate import HALF_WIDTH
+from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.strength import Strength, k_mod, usual_strength
 
-LIKE = "tonewood spruce"  # strengths of a wood whose name has no row
 FILM = 0.05e-3  # m, gap that a thin glue film may keep; common practice, no source
 LIGHT = 10.0  # N, what a light clamp or a thumb gives without thinking; common practice, no source
 SHARE = 0.5  # of the strength that a weak board keeps for decades: our rule, no source
@@ -46,10 +46,8 @@ class Limits:
 
     @classmethod
     def of(cls, wood) -> "Limits":
-        """Limits of a wood; one that the table does not know is taken as ``LIKE``."""
-        known = wood.name in strength_table().index
-        found = strength(wood if known else replace(wood, name=LIKE))
-        return cls.of_strength(found)
+        """Limits of a wood; one that the table does not know is taken as the usual spruce."""
+        return cls.of_strength(usual_strength(wood))
 
     @classmethod
     def of_strength(cls, found: Strength) -> "Limits":
@@ -280,5 +278,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
     table = species_table()
-    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else LIKE, "cov_E_L"])
-    return closing.total * (1.0 - FRACTILE * cov), closing.total * (1.0 + FRACTILE * cov)
+    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else USUAL_SPECIES, "cov_E_L"])
+    return closing.total * (1.0 - HALF_WIDTH * cov), closing.total * (1.0 + HALF_WIDTH * cov)

@@ -3,14 +3,13 @@
 One direction only, square to the glue line: bar and plate are many times wider than heat gets in a minute.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import erfcx
 
 from platemodel.errors import AccuracyError
-from platemodel.wood.thermal import Thermal
+from platemodel.wood.thermal import KELVIN, Thermal
 
 GROWTH = 1.12  # of neighbouring cells, away from a joint
 FILM_CELLS = 10
@@ -69,18 +68,48 @@ class Layer:
 
 
 @dataclass(frozen=True)
-class Surface:
-    """Outer face: heat flow into the air, W/m2, as a function of the face's temperature in degrees C.
+class AirFace:
+    """Outer face that gives heat to the air and, where it is wet, water with it.
 
-    A face that lets no heat through has none: ``None`` instead of a `Surface`.
+    Attributes
+    ----------
+    coefficient : float or array
+        Heat transfer, W/(m2 K); 0 for a face that lets no heat through.
+    air : float or array
+        degrees C.
+    wet : float or array
+        Share of a free water surface's evaporation, 0 to 1.
+    humidity : float or array
+        Of the air, fraction.
+
+    Notes
+    -----
+    Heat and vapour leave alike: h_m = h / (density c Le^(2/3)) (Lewis; Incropera & DeWitt, 6.7, from memory)
+    with Le = 0.85 for vapour in air; vapour pressure after Magnus (Alduchov & Eskridge 1996, from memory).
     """
 
-    flow: Callable[[np.ndarray], np.ndarray]
+    coefficient: float
+    air: float
+    wet: float = 0.0
+    humidity: float = 0.0
 
-    @classmethod
-    def linear(cls, coefficient: float, air: float) -> "Surface":
-        """Newton's law with a heat transfer coefficient, W/(m2 K), to air of a temperature, degrees C."""
-        return cls(lambda t: coefficient * (t - air))
+    def flow(self, t):
+        """Heat flow into the air, W/m2, at temperatures of the face in degrees C."""
+        dry = t - self.air
+        if not np.any(self.wet):
+            return self.coefficient * dry
+        vapour = vapour_density(t) - self.humidity * vapour_density(self.air)
+        return self.coefficient * (dry + self.wet * CARRIED * vapour)
+
+
+INSULATED = AirFace(0.0, 0.0)
+CARRIED = 2.4e6 / (1.2 * 1007.0 * 0.85 ** (2.0 / 3.0))  # J/kg over J/(m3 K): latent heat per coefficient
+
+
+def vapour_density(t):
+    """Density of saturated water vapour at a temperature in degrees C, kg/m3 (Magnus)."""
+    pressure = 610.94 * np.exp(17.625 * t / (t + 243.04))
+    return pressure / (461.5 * (t + KELVIN))
 
 
 class Stack:
@@ -90,7 +119,7 @@ class Stack:
     ----------
     layers : sequence of Layer
         From low to high.
-    low, high : Surface or None
+    low, high : AirFace
         Outer faces.
     temperature : array, optional
         Of the cells at the start; default the layers'.
@@ -99,7 +128,7 @@ class Stack:
         the same layer alike.
     """
 
-    def __init__(self, layers, low=None, high=None, temperature=None, film=None):
+    def __init__(self, layers, low=INSULATED, high=INSULATED, temperature=None, film=None):
         self.layers, self.low, self.high = tuple(layers), low, high
         film = film or min(layer.thickness for layer in self.layers)
         sizes = [_cells(layer, film) for layer in self.layers]
@@ -107,9 +136,7 @@ class Stack:
         self.of = np.repeat(np.arange(len(sizes)), [len(s) for s in sizes])
         each = [self.layers[i] for i in self.of]
         self.capacity = self.size * np.array([e.material.heat_capacity for e in each])
-        half = 0.5 * self.size / np.array([e.material.conductivity for e in each])
-        self.link = 1.0 / (half[1:] + half[:-1])
-        self.half = half
+        self.half = 0.5 * self.size / np.array([e.material.conductivity for e in each])
         start = np.array([e.temperature for e in each], dtype=float)
         self.start = start if temperature is None else np.asarray(temperature, dtype=float)
 
@@ -127,74 +154,145 @@ class Stack:
         """Heat above 0 degrees C, J/m2."""
         return self.capacity @ temperature
 
-    def rate(self, _, temperature):
-        """Change of the cells' temperatures per second."""
-        flow = self.link * np.diff(temperature)
+    def run(self, seconds: float, at=None):
+        """Let time pass in this stack alone: times (k,), temperatures (cells, k); see `run_together`."""
+        found = run_together([self], seconds, at=at)
+        return found.times, found.temperatures[0]
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """What became of some stacks.
+
+    Attributes
+    ----------
+    times : array (k,)
+        s.
+    temperatures : tuple of array (cells, k)
+        Of each stack, degrees C.
+    reached : array (stacks,)
+        When each stack's clock fell through zero, s; infinite if it did not, or has none.
+    """
+
+    times: np.ndarray
+    temperatures: tuple[np.ndarray, ...]
+    reached: np.ndarray
+
+
+def run_together(stacks, seconds: float, clocks=None, at=None) -> Run:
+    """Let time pass in several stacks that know nothing of each other, as one system of equations.
+
+    Parameters
+    ----------
+    stacks : sequence of Stack
+    seconds : float
+    clocks : sequence of callable or None, optional
+        For each stack ``clock(temperature)``, which falls through zero when its time is up. The run ends when
+        all have. None: a stack without a clock.
+    at : array, optional
+        Times to keep, s; default all steps.
+
+    Returns
+    -------
+    Run
+
+    Raises
+    ------
+    AccuracyError
+        The integration failed.
+    """
+    from scipy.integrate import solve_ivp  # slow to load, and only the glue window needs it
+
+    ends = np.cumsum([len(s.size) for s in stacks])
+    first = np.r_[0, ends[:-1]]
+    inside = [slice(a, b) for a, b in zip(first, ends, strict=True)]
+    start = np.concatenate([s.start for s in stacks])
+    reached = np.full(len(stacks), np.inf)
+    waiting = []
+    for k, clock in enumerate(clocks or ()):
+        if clock is None:
+            continue
+        if clock(stacks[k].start) <= 0:
+            reached[k] = 0.0
+        else:
+            waiting.append((k, clock))
+    if clocks is not None and not waiting and at is None:
+        return Run(np.zeros(1), tuple(s.start[:, None] for s in stacks), reached)
+
+    def event(k, clock):
+        return lambda _, t: clock(t[inside[k]])
+
+    events = [event(k, clock) for k, clock in waiting]
+    for one in events:
+        one.direction = -1
+    if events and at is None:
+
+        def last(_, t):
+            return max(clock(t[inside[k]]) for k, clock in waiting)
+
+        last.terminal, last.direction = True, -1
+        events.append(last)
+    found = solve_ivp(
+        _rate(stacks, first, ends - 1),
+        (0.0, seconds),
+        start,
+        method="LSODA",
+        t_eval=at,
+        events=events or None,
+        rtol=TOLERANCE,
+        atol=TOLERANCE,
+        lband=1,
+        uband=1,
+    )
+    if found.status < 0:
+        msg = f"heat flow: {found.message}"
+        raise AccuracyError(msg)
+    for i, (k, _) in enumerate(waiting):
+        if len(found.t_events[i]):
+            reached[k] = found.t_events[i][0]
+    return Run(found.t, tuple(found.y[one] for one in inside), reached)
+
+
+def _rate(stacks, first, last):
+    """Change of all cells' temperatures per second; the stacks follow one another, nothing flows between."""
+    capacity = np.concatenate([s.capacity for s in stacks])
+    half = np.concatenate([s.half for s in stacks])
+    link = 1.0 / (half[1:] + half[:-1])
+    link[last[:-1]] = 0.0
+    outer = np.r_[first, last]
+    faces = [s.low for s in stacks] + [s.high for s in stacks]
+    face = AirFace(
+        *(np.array([getattr(f, n) for f in faces]) for n in ("coefficient", "air", "wet", "humidity"))
+    )
+
+    def rate(_, temperature):
+        flow = link * np.diff(temperature)
         out = np.zeros_like(temperature)
         out[:-1] += flow
         out[1:] -= flow
-        for end, face in ((0, self.low), (-1, self.high)):
-            if face is not None:
-                out[end] -= self._lost(face, temperature[end], self.half[end])
-        return out / self.capacity
+        lost = face_flow(face, temperature[outer], half[outer])
+        out[first] -= lost[: len(first)]
+        out[last] -= lost[len(first) :]
+        return out / capacity
 
-    def _lost(self, face, inside, half):
-        """Flow out of the outermost cell: its face's temperature is such that both sides agree."""
-        t = inside
-        for _ in range(3):  # contracts by half-cell resistance times coefficient, below a hundredth
-            t = inside - half * face.flow(t)
-        return face.flow(t)
+    return rate
 
-    def run(self, seconds: float, until: Callable | None = None, at=None):
-        """Let time pass.
 
-        Parameters
-        ----------
-        seconds : float
-        until : callable, optional
-            ``until(temperature)`` falls through zero when time is up.
-        at : array, optional
-            Times to keep, s.
+def face_flow(face: AirFace, inside, half):
+    """Flow out of outermost cells, W/m2: the faces' temperatures are such that both sides agree.
 
-        Returns
-        -------
-        times, temperatures : arrays (k,), (cells, k)
-        reached : float
-            When ``until`` fell through zero; infinite if it did not.
-
-        Raises
-        ------
-        AccuracyError
-            The integration failed.
-        """
-        from scipy.integrate import solve_ivp  # slow to load, and only the glue window needs it
-
-        if until is not None and until(self.start) <= 0:
-            return np.zeros(1), self.start[:, None], 0.0
-        event = None
-        if until is not None:
-
-            def event(_, temperature):
-                return until(temperature)
-
-            event.terminal, event.direction = True, -1
-        found = solve_ivp(
-            self.rate,
-            (0.0, seconds),
-            self.start,
-            method="LSODA",
-            t_eval=at,
-            events=event,
-            rtol=TOLERANCE,
-            atol=TOLERANCE,
-            lband=1,
-            uband=1,
-        )
-        if found.status < 0:
-            msg = f"heat flow: {found.message}"
-            raise AccuracyError(msg)
-        reached = float(found.t_events[0][0]) if event is not None and len(found.t_events[0]) else np.inf
-        return found.t, found.y, reached
+    Parameters
+    ----------
+    face : AirFace
+    inside : float or array
+        Temperature of the cell, degrees C.
+    half : float or array
+        Resistance of half the cell, m2 K/W.
+    """
+    t = inside
+    for _ in range(3):  # contracts by half-cell resistance times coefficient, below a hundredth
+        t = inside - half * face.flow(t)
+    return face.flow(t)
 
 
 def _cells(layer, film):

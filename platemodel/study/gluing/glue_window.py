@@ -1,5 +1,6 @@
 """How long hot hide glue stays liquid on the bar and in the joint, and what warming the wood buys."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -7,8 +8,8 @@ import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
-from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature
-from platemodel.wood.thermal import KELVIN, Thermal, glue_thermal, wood_thermal
+from platemodel.study.gluing.conduction import AirFace, Layer, Stack, contact_temperature, run_together
+from platemodel.wood.thermal import Thermal, glue_thermal, wood_thermal
 
 #: Gel temperature by gram strength, degrees C, +- ``GEL_BAND`` (from memory; 30 to 38 over all grades).
 GEL = {164: 31.0, 192: 33.0, 251: 36.0}
@@ -24,38 +25,51 @@ LONGEST = 600.0  # s: longer is not told apart, drying and not cooling then ends
 ALLOWED = {"glue_c": (40.0, 75.0), "wood_c": (0.0, 50.0), "room_c": (0.0, 40.0), "lay_s": (0.0, 120.0)}
 
 
-def wet_air(coefficient: float, air: float, humidity: float, wet: float) -> Surface:
-    """Face that gives heat to the air and water with it.
+@dataclass(frozen=True)
+class GlueConditions:
+    """Glue, wood and room on the day.
 
-    Parameters
+    Attributes
     ----------
-    coefficient : float
-        Heat transfer, W/(m2 K).
-    air : float
-        degrees C.
-    humidity : float
-        Of the air, fraction.
-    wet : float
-        Share of a free water surface's evaporation, 0 to 1.
+    glue_c, wood_c, room_c : float
+        Degrees C of glue, of both woods when it is spread, of the air.
+    moisture, humidity : float
+        Of wood and air, fractions.
+    gram : {164, 192, 251}
+        Gram strength of the glue.
+    lay_s : float
+        From spreading to setting the bar on the plate, s.
+    film : (float, float, float)
+        Thickness of the spread film, m: thin, middle, thick.
 
-    Notes
-    -----
-    Heat and vapour leave alike: h_m = h / (density c Le^(2/3)) (Lewis; Incropera & DeWitt, 6.7, from memory)
-    with Le = 0.85 for vapour in air; vapour pressure after Magnus (Alduchov & Eskridge 1996, from memory).
+    Raises
+    ------
+    ValueError
+        A temperature, time, film or gram strength out of range.
     """
-    carried = 2.4e6 / (1.2 * 1007.0 * 0.85 ** (2.0 / 3.0))  # J/kg over J/(m3 K): latent heat per h
-    outside = humidity * vapour_density(air)
 
-    def flow(t):
-        return coefficient * (t - air + wet * carried * (vapour_density(t) - outside))
+    glue_c: float = 60.0
+    wood_c: float = 20.0
+    room_c: float = 20.0
+    moisture: float = 0.09
+    humidity: float = 0.5
+    gram: int = 192
+    lay_s: float = 10.0
+    film: tuple[float, float, float] = FILM
 
-    return Surface(flow)
-
-
-def vapour_density(t):
-    """Density of saturated water vapour at a temperature in degrees C, kg/m3 (Magnus)."""
-    pressure = 610.94 * np.exp(17.625 * t / (t + 243.04))
-    return pressure / (461.5 * (t + KELVIN))
+    def __post_init__(self):
+        for name, (low, high) in ALLOWED.items():
+            value = getattr(self, name)
+            if not low <= value <= high:
+                msg = f"{name} = {value}: allowed {low:g} to {high:g}"
+                raise ValueError(msg)
+        if self.gram not in GEL:
+            msg = f"gram strength {self.gram}: allowed are {', '.join(map(str, GEL))}"
+            raise ValueError(msg)
+        film = self.film
+        if not 0 < film[0] <= film[1] <= film[2] < 2e-3:
+            msg = f"film {tuple(1e3 * f for f in film)} mm: three thicknesses, rising, below 2 mm"
+            raise ValueError(msg)
 
 
 @dataclass(frozen=True)
@@ -92,37 +106,82 @@ class Joint:
     wet: float = WET[1]
     humidity: float = 0.5
 
+    def _layers(self):
+        """Bar, film and plate."""
+        return (
+            Layer(self.bar, self.bar_thickness, self.wood_c, "both"),
+            Layer(self.glue, self.film, self.glue_c),
+            Layer(self.plate, self.plate_thickness, self.wood_c, "both"),
+        )
+
+    @property
+    def _dry(self):
+        return AirFace(self.air, self.room_c)
+
     def open_stack(self) -> Stack:
         """Glue on the bar, air over it."""
-        bar = Layer(self.bar, self.bar_thickness, self.wood_c, "both")
-        film = Layer(self.glue, self.film, self.glue_c)
-        dry = Surface.linear(self.air, self.room_c)
-        return Stack([bar, film], dry, wet_air(self.air, self.room_c, self.humidity, self.wet))
+        return Stack(self._layers()[:2], self._dry, replace(self._dry, wet=self.wet, humidity=self.humidity))
+
+    def plate_stack(self) -> Stack:
+        """Plate before the bar is set on it."""
+        return Stack(self._layers()[2:], self._dry, self._dry, film=self.film)
+
+    def closed_stack(self, bar_and_film: np.ndarray, plate: np.ndarray) -> Stack:
+        """Bar, film and plate set together, at the temperatures (cells,) that they have come to."""
+        return Stack(self._layers(), self._dry, self._dry, np.r_[bar_and_film, plate])
 
     def open_time(self) -> float:
         """Time from spreading until the mean of the open film is at the gel temperature, s."""
-        stack = self.open_stack()
-        return stack.run(LONGEST, lambda t: stack.mean(t, 1) - self.gel_c)[2]
+        return float(gel_times([self], 0.0)[0][0])
 
     def closed_time(self, lay: float) -> float:
         """Time from spreading until the film gels, the bar set on the plate ``lay`` seconds after, s."""
-        first = self.open_stack()
-        dry = Surface.linear(self.air, self.room_c)
-        plate = Layer(self.plate, self.plate_thickness, self.wood_c, "both")
-        alone = Stack([plate], dry, dry, film=self.film)
-        if lay > 0:
-            _, t, reached = first.run(lay, lambda t: first.mean(t, 1) - self.gel_c)
-            if reached < lay:
-                return reached
-            below = alone.run(lay)[1][:, -1]
-            above = t[:, -1]
-        else:
-            below, above = alone.start, first.start
-        film = Layer(self.glue, self.film, self.glue_c)
-        bar = first.layers[0]
-        # Bar and film on top of the plate: the plate's cells come last, its outer face last of all.
-        stack = Stack([bar, film, plate], dry, dry, np.r_[above, below])
-        return lay + stack.run(LONGEST, lambda t: stack.mean(t, 1) - self.gel_c)[2]
+        return float(gel_times([self], lay)[1][0])
+
+
+def gel_times(joints: Sequence[Joint], lay: float) -> tuple[np.ndarray, np.ndarray]:
+    """Gel times of some joints, all computed in one run.
+
+    Parameters
+    ----------
+    joints : sequence of Joint
+    lay : float
+        From spreading to setting the bar on the plate, s.
+
+    Returns
+    -------
+    open, closed : array (n,)
+        From spreading until the film left open gels, and until it gels with the bar set after ``lay``, s.
+        Infinite where that takes longer than ``LONGEST``.
+    """
+    n = len(joints)
+    first, plates = [j.open_stack() for j in joints], [j.plate_stack() for j in joints]
+    open_at, bars, below = np.full(n, np.inf), [s.start for s in first], [s.start for s in plates]
+    if lay > 0:
+        clocks = [_clock(s, j) for s, j in zip(first, joints, strict=True)]
+        found = run_together([*first, *plates], lay, [*clocks, *[None] * n], at=np.array([0.0, lay]))
+        open_at = found.reached[:n]
+        last = [t[:, -1] for t in found.temperatures]
+        bars, below = last[:n], last[n:]
+    closed_at = open_at.copy()
+    left = [k for k in range(n) if not open_at[k] < lay]
+    if left:
+        later = []
+        for k in left:
+            one = joints[k]
+            later.append((Stack(first[k].layers, first[k].low, first[k].high, bars[k]), one))
+            later.append((one.closed_stack(bars[k], below[k]), one))
+        found = run_together([s for s, _ in later], LONGEST, [_clock(*pair) for pair in later])
+        open_at[left] = lay + found.reached[0::2]
+        closed_at[left] = lay + found.reached[1::2]
+    return np.where(open_at > LONGEST, np.inf, open_at), closed_at
+
+
+def _clock(stack, joint):
+    """Mean of the film above its gel temperature, K."""
+    weight = np.where(stack.of == 1, stack.size, 0.0)
+    weight /= weight.sum()
+    return lambda t: weight @ t - joint.gel_c
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,14 +213,7 @@ class GlueWindow:
 def glue_window(
     bar: Bar,
     top: Top,
-    glue_c: float = 60.0,
-    wood_c: float = 20.0,
-    room_c: float = 20.0,
-    moisture: float = 0.09,
-    humidity: float = 0.5,
-    gram: int = 192,
-    lay_s: float = 10.0,
-    film: tuple[float, float, float] = FILM,
+    conditions: GlueConditions = GlueConditions(),
     warmed: tuple[float, ...] = WARMED,
 ) -> GlueWindow:
     """Compute how long hot hide glue stays liquid between a bar and a top.
@@ -170,27 +222,13 @@ def glue_window(
     ----------
     bar : Bar
     top : Top
-    glue_c, wood_c, room_c : float
-        Degrees C of glue, of both woods when it is spread, of the air.
-    moisture, humidity : float
-        Of wood and air, fractions.
-    gram : {164, 192, 251}
-        Gram strength of the glue.
-    lay_s : float
-        From spreading to setting the bar on the plate, s.
-    film : (float, float, float)
-        Thickness of the spread film, m: thin, middle, thick.
+    conditions : GlueConditions
     warmed : tuple of float
         Temperatures of the wood to compare, degrees C.
 
     Returns
     -------
     GlueWindow
-
-    Raises
-    ------
-    ValueError
-        A temperature, time or gram strength out of range.
 
     Notes
     -----
@@ -199,56 +237,49 @@ def glue_window(
     thin film, moving air, free evaporation and a high gel temperature to a thick film, still air, none and
     a low one. No stirring, no heat of gelling, no drying: a window longer than minutes ends by drying.
     """
-    for name, value in (("glue_c", glue_c), ("wood_c", wood_c), ("room_c", room_c), ("lay_s", lay_s)):
-        low, high = ALLOWED[name]
-        if not low <= value <= high:
-            msg = f"{name} = {value}: allowed {low:g} to {high:g}"
-            raise ValueError(msg)
-    if gram not in GEL:
-        msg = f"gram strength {gram}: allowed are {', '.join(map(str, GEL))}"
-        raise ValueError(msg)
-    if not 0 < film[0] <= film[1] <= film[2] < 2e-3:
-        msg = f"film {tuple(1e3 * f for f in film)} mm: three thicknesses, rising, below 2 mm"
-        raise ValueError(msg)
     x = np.linspace(bar.x_start, bar.x_end, 61)
     middle = Joint(
-        wood_thermal(bar.wood.density, moisture),
-        glue_thermal(),
-        wood_thermal(top.wood.density, moisture),
-        float(bar.height(x).mean()),
-        film[1],
-        float(np.mean(top.thickness.value(x, bar.at(x)))),
-        glue_c,
-        wood_c,
-        room_c,
-        GEL[gram],
-        humidity=humidity,
+        bar=wood_thermal(bar.wood.density, conditions.moisture),
+        glue=glue_thermal(),
+        plate=wood_thermal(top.wood.density, conditions.moisture),
+        bar_thickness=float(bar.height(x).mean()),
+        film=conditions.film[1],
+        plate_thickness=float(np.mean(top.thickness.value(x, bar.at(x)))),
+        glue_c=conditions.glue_c,
+        wood_c=conditions.wood_c,
+        room_c=conditions.room_c,
+        gel_c=GEL[conditions.gram],
+        humidity=conditions.humidity,
     )
-    rows = [_row(middle, t, film, lay_s) for t in sorted({wood_c, *(w for w in warmed if w > wood_c)})]
-    base = rows[0]["open_mid_s"]
-    for row in rows:
-        row["times"] = row["open_mid_s"] / base if np.isfinite(base) else np.nan
-    contact = contact_temperature(middle.glue, glue_c, middle.bar, wood_c)
-    return GlueWindow(middle, contact, pd.DataFrame(rows), lay_s, tuple(_warnings(glue_c, wood_c)))
+    wood = sorted({conditions.wood_c, *(w for w in warmed if w > conditions.wood_c)})
+    table = _table(middle, wood, conditions)
+    contact = contact_temperature(middle.glue, middle.glue_c, middle.bar, middle.wood_c)
+    warnings = tuple(_warnings(conditions.glue_c, conditions.wood_c))
+    return GlueWindow(middle, contact, table, conditions.lay_s, warnings)
 
 
-def _row(middle, wood_c, film, lay):
-    row = {
-        "wood_c": wood_c,
-        "contact_c": contact_temperature(middle.glue, middle.glue_c, middle.bar, wood_c),
-    }
-    for k, name in enumerate(("low", "mid", "high")):
-        joint = replace(
+def _table(middle, wood, conditions):
+    """One row a temperature of the wood, see `GlueWindow`."""
+    joints = [
+        replace(
             middle,
-            wood_c=wood_c,
-            film=film[k],
+            wood_c=t,
+            film=conditions.film[k],
             gel_c=middle.gel_c + (1 - k) * GEL_BAND,
             air=AIR[2 - k],
             wet=WET[2 - k],
         )
-        row[f"open_{name}_s"] = joint.open_time()
-        row[f"closed_{name}_s"] = joint.closed_time(lay)
-    return row
+        for t in wood
+        for k in range(3)
+    ]
+    times = np.reshape(gel_times(joints, conditions.lay_s), (2, len(wood), 3))
+    contact = [contact_temperature(middle.glue, middle.glue_c, middle.bar, t) for t in wood]
+    columns = {"wood_c": wood, "contact_c": contact}
+    for k, end in enumerate(("low", "mid", "high")):
+        columns[f"open_{end}_s"], columns[f"closed_{end}_s"] = times[0, :, k], times[1, :, k]
+    table = pd.DataFrame(columns)
+    base = table["open_mid_s"].iloc[0]
+    return table.assign(times=table["open_mid_s"] / base if np.isfinite(base) else np.nan)
 
 
 def _warnings(glue_c, wood_c):

@@ -48,7 +48,7 @@ def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
     """
     x = float(bar.stations[bar.heights.argmax()])
     thickness = float(top.thickness.value(np.array([x]), np.array([float(bar.at(x))]))[0])
-    width = STRIP * top.outline.body_length / 0.355
+    width = STRIP * top.outline.scale
     modulus = bar.section_fill * bar.wood.E_L
     return float(
         glued_stiffness(

@@ -24,6 +24,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.study.top.edge_supports import RIMS, rim_supports
 from platemodel.study.top.foot import POST, foot_rows
 from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.study.top.plan_fields import bells, differentiated, product
 from platemodel.study.top.recognise import recognise
 from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
 
@@ -86,14 +87,14 @@ class Sensitivity:
             steepness = self._steepness
 
             def lift(x, y):
-                return FACES[face] * _product(_derivatives(depth, x, y), steepness(x, y))
+                return FACES[face] * product(differentiated(depth, x, y), steepness(x, y))
 
             change = change + height_coefficients(self.model.shell, lift) @ self.by_shape
         return pd.Series(change, index=list(self.names))
 
     def _steepness(self, x, y):
         """Half of one over the upright part of the surface's normal, with derivatives: (6, n)."""
-        return _derivatives(lambda u, v: 0.5 / self.model.shell.surface(u, v).normal[:, 2], x, y)
+        return differentiated(lambda u, v: 0.5 / self.model.shell.surface(u, v).normal[:, 2], x, y)
 
     def planed(self, depth: Callable[[np.ndarray], np.ndarray]) -> pd.Series:
         """Change of each value, to first order, when wood is taken off the free edge of the bar.
@@ -148,13 +149,13 @@ class Sensitivity:
         r = radius * self.model.top.outline.body_length
         out = []
         for at in np.array_split(grid.points, max(grid.points.shape[1] // 200, 1), axis=1):
-            depth = _bell(*self.places, at, r)[0]  # (n, m)
+            depth = bells(*self.places, at, r)[0]  # (n, m)
             scale = SCRAPE / (self.areas @ depth)
             change = -(depth.T @ self.by_thickness)
             if FACES[face]:
 
                 def lift(x, y, at=at):
-                    return FACES[face] * _product(_bell(x, y, at, r), self._steepness(x, y)[..., None])
+                    return FACES[face] * product(bells(x, y, at, r), self._steepness(x, y)[..., None])
 
                 change += self.model.shell.interpolate(lift).T @ self.by_shape
             out.append(scale[:, None] * change)
@@ -162,47 +163,6 @@ class Sensitivity:
         x, y = 1e3 * grid.points
         columns = {name: out[:, i] for i, name in enumerate(self.names)}
         return grid, pd.DataFrame({"x_mm": x, "y_mm": y, **columns})
-
-
-def _bell(x, y, at, radius):
-    """Bells of height 1 about places (2, m) and their derivatives, at points (n,): (6, n, m)."""
-    u, v = (x[:, None] - at[0]) / radius, (y[:, None] - at[1]) / radius
-    g = np.exp(-0.5 * (u**2 + v**2))
-    one, two = 1.0 / radius, 1.0 / radius**2
-    return np.stack(
-        [g, -one * u * g, -one * v * g, two * (u**2 - 1) * g, two * u * v * g, two * (v**2 - 1) * g]
-    )
-
-
-def _derivatives(function, x, y, step=2e-4):
-    """Value and derivatives x, y, xx, xy, yy of a smooth function by differences: (6, n)."""
-    at = {(i, j): function(x + i * step, y + j * step) for i in (-1, 0, 1) for j in (-1, 0, 1)}
-    mid = at[0, 0]
-    twist = at[1, 1] - at[1, -1] - at[-1, 1] + at[-1, -1]
-    return np.stack(
-        [
-            mid,
-            (at[1, 0] - at[-1, 0]) / (2 * step),
-            (at[0, 1] - at[0, -1]) / (2 * step),
-            (at[1, 0] - 2 * mid + at[-1, 0]) / step**2,
-            twist / (4 * step**2),
-            (at[0, 1] - 2 * mid + at[0, -1]) / step**2,
-        ]
-    )
-
-
-def _product(f, g):
-    """Product of two functions given with their derivatives (6, ...)."""
-    return np.stack(
-        [
-            f[0] * g[0],
-            f[1] * g[0] + f[0] * g[1],
-            f[2] * g[0] + f[0] * g[2],
-            f[3] * g[0] + 2 * f[1] * g[1] + f[0] * g[3],
-            f[4] * g[0] + f[1] * g[2] + f[2] * g[1] + f[0] * g[4],
-            f[5] * g[0] + 2 * f[2] * g[2] + f[0] * g[5],
-        ]
-    )
 
 
 def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity:
@@ -227,11 +187,53 @@ def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity
     solve = _full_shapes if isinstance(model, TopModel) else _reduced_shapes
     names, values, vectors, own, omega2, factors = solve(model, bar, post)
     model = getattr(model, "fom", model)
+    by = shape_derivatives(model, bar, vectors, own, omega2, factors)
+    return Sensitivity(
+        names, values, model, bar, by.places, by.areas, by.by_thickness, by.by_shape, by.by_height
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class ShapeDerivatives:
+    """Derivatives of some values by thickness, height of the midsurface and height of the bar.
+
+    Attributes
+    ----------
+    places, areas, by_thickness, by_shape, by_height : array
+        See `Sensitivity`.
+    """
+
+    places: np.ndarray
+    areas: np.ndarray
+    by_thickness: np.ndarray
+    by_shape: np.ndarray
+    by_height: np.ndarray
+
+
+def shape_derivatives(model: TopModel, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
+    """Differentiate values that follow x' (K - omega2 M) x of a shape each.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar or None
+        The bar that is on.
+    vectors, own : array (n_dofs, k), (n_own, k)
+        Shapes in the shell's DOFs and in the bar's own.
+    omega2 : array (k,)
+        1/s2; 0 for a deflection.
+    factors : array (k,)
+        Value per x' (K - omega2 M) x.
+
+    Returns
+    -------
+    ShapeDerivatives
+    """
     shell = model.shell
     density = thickness_density(shell, vectors, omega2)
     table = shell.area_weights[:, None] * density * factors
     places, areas = shell.quadrature.points, shell.area_weights
-    by_height = np.zeros((0, len(names)))
+    by_height = np.zeros((0, len(omega2)))
     by_shape = shape_gradient(shell, vectors, omega2)
     if bar is not None:
         rib = bar_rib(model, bar)
@@ -242,7 +244,7 @@ def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity
         table = np.concatenate([table, under])
         places = np.concatenate([places, rib.seat.middle], axis=1)
         areas = np.concatenate([areas, np.zeros(len(under))])
-    return Sensitivity(names, values, model, bar, places, areas, table, by_shape * factors, by_height)
+    return ShapeDerivatives(places, areas, table, by_shape * factors, by_height)
 
 
 def _by_stations(model, bar, rib, at: RibShapes):

@@ -19,14 +19,14 @@ from platemodel.study.top.foot import foot_rows, patch_rows
 from platemodel.study.top.margins import Solved, margin_table
 from platemodel.study.top.model import TopModel, bar_rib
 from platemodel.study.top.sampling import PlanGrid, plan_grid
-from platemodel.wood.species import species_table
-from platemodel.wood.strength import FRACTILE, k_def
+from platemodel.wood.estimate import HALF_WIDTH
+from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.strength import k_def
 
 if TYPE_CHECKING:  # which imports this module
     from platemodel.study.top.sinking import Sinking
 
 UP = (0.0, 0.0, 1.0)
-LIKE = "tonewood spruce"  # row of the tables for a wood of another name
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ class StringLoad:
         softer wood; sinking goes as one over the stiffness.
         """
         low, high = state.sinking_bass.ends
-        spread = FRACTILE * self.wood_spread
+        spread = HALF_WIDTH * self.wood_spread
         return low / (1.0 + spread), state.sinking_bass.middle, high / max(1.0 - spread, 0.1)
 
     def long_term(self, state: LoadState) -> tuple[float, float, float]:
@@ -244,7 +244,7 @@ def string_load(
     if wood_spread is None:
         table = species_table()
         name = model.top.wood.name
-        wood_spread = float(table.loc[name if name in table.index else LIKE, "cov_E_L"])
+        wood_spread = float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

@@ -8,6 +8,7 @@ import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.bar_response import bar_answer
+from platemodel.wood.bayes import linear_update
 
 MODES = (1, 2, 5)
 # Relative standard deviations; judgement, no source.
@@ -143,36 +144,11 @@ def correct(model, stages: Sequence[Stage]) -> Correction:
                     known, odd = Followed(known.mean, wide, known.reference), False
                 doubted[n] = off if odd else None
                 if not odd:
-                    mean, cov = update(known.mean, known.covariance, _row(known, computed), off, READING**2)
-                    known = Followed(mean, cov, known.reference)
+                    row = _row(known, computed)
+                    gain, cov = linear_update(known.covariance, row[None], np.array([READING]))
+                    known = Followed(known.mean + gain[:, 0] * (off - row @ known.mean), cov, known.reference)
             modes[n] = known
             rows.append((k + 1, n, heard, computed, expected, sd, *_apply(known, computed, 0.0), odd))
     names = ("stage", "number", "heard_hz", "computed_hz", "expected_hz", "expected_sd_hz", "corrected_hz",
              "sd_hz", "odd")  # fmt: skip
     return Correction(pd.DataFrame(rows, columns=names), modes)
-
-
-def update(
-    mean: np.ndarray, covariance: np.ndarray, row: np.ndarray, value: float, variance: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Measurement step of a Kalman filter with one reading.
-
-    Parameters
-    ----------
-    mean : array (k,)
-    covariance : array (k, k)
-    row : array (k,)
-        The reading is ``row @ state`` plus noise.
-    value, variance : float
-        The reading, and the noise's variance.
-
-    Returns
-    -------
-    mean : array (k,)
-    covariance : array (k, k)
-    """
-    gain = covariance @ row / (row @ covariance @ row + variance)
-    shrink = np.eye(len(mean)) - np.outer(gain, row)
-    # Joseph's form stays symmetric and positive
-    left = shrink @ covariance @ shrink.T + variance * np.outer(gain, gain)
-    return mean + gain * (value - row @ mean), left

@@ -29,8 +29,8 @@ from platemodel.wood.piece_fit import (
     PieceFit,
     Reading,
     as_prior,
-    opened,
     piece_fit,
+    uninformed,
     weighing_sd,
 )
 
@@ -285,7 +285,7 @@ def plate_fit(species: str | WoodEstimate, plate: PlateTaps, shear: bool = True)
     sizes = np.log([plate.length, plate.width, plate.thickness])
     sd = np.array([plate.sd_size, plate.sd_size, plate.sd_thickness]) / np.exp(sizes)
     mean = np.concatenate([prior.logs, sizes])
-    wood_cov, directions = opened(prior, ["density", *_measured(lines)])
+    wood_cov, directions = uninformed(prior, ["density", *_measured(lines)])
     cov = block_diag(wood_cov, np.diag(sd**2))
     n = len(CONSTANTS)
     weight_row = np.zeros((1, n + 3))
@@ -356,5 +356,5 @@ def closed_form_start(prior: WoodEstimate, plate: PlateTaps) -> WoodEstimate:
             pair = (nodes, 0) if along else (0, nodes)
             if pair in plate.taps:
                 found[name] = modulus_from_tap(plate.taps[pair], size, h, density, nodes - 1)
-    cov, _ = opened(prior, list(found))
+    cov, _ = uninformed(prior, list(found))
     return WoodEstimate(prior.wood, cov, prior.source).measured(CLOSED, "closed forms", **found)

@@ -13,7 +13,7 @@ from platemodel.wood.estimate import LEVEL
 from platemodel.wood.sample import Sample
 
 DRAWS = 2000
-SURE = 0.95  # probability from which one sample is said to beat another
+CLEARLY_BETTER = 0.95  # probability from which one sample is said to beat another
 SEED = 20
 
 
@@ -227,7 +227,7 @@ def compare_samples(
     by_name = {s.name: s for s in samples}
     rows = []
     for rank, name in enumerate(order, 1):
-        level = [o for o in order if o != name and 1 - SURE < beats.loc[name, o] < SURE]
+        level = [o for o in order if o != name and 1 - CLEARLY_BETTER < beats.loc[name, o] < CLEARLY_BETTER]
         row = {"rank": rank, "sample": name, "kind": by_name[name].kind}
         low, high = np.quantile(figures[name], [0.5 - LEVEL / 2, 0.5 + LEVEL / 2])
         row |= {purpose.column: middle[name], f"{purpose.column}_low": low, f"{purpose.column}_high": high}

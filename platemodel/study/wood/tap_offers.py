@@ -8,6 +8,9 @@ from platemodel.study.top.recognise import KNOWN
 
 BAND = 0.12  # half width in which wood that was not measured may shift a mode: 25 % in stiffness
 NEAREST = "nearest"
+TOGETHER = 1.5  # bands by which all modes may be off to one side together
+LIKELY = 0.1  # least score of a peak outside the band that is offered all the same
+SHIFTED, IN_STEP = 0.05, 0.04  # least common shift that is told, and how far modes may differ from it
 _SHARED, _OWN = 0.5, 0.35  # parts of the band that are one standard deviation: of all modes together, of each
 _MISSED, _MISSED_OTHER = (
     -3.0,
@@ -33,7 +36,8 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
     modes : PlateModes
         Predicted, of the plate in the state in which it was tapped.
     wood_band : float
-        Relative half width in which a mode may lie; the band of the mesh is added.
+        Relative half width in which a mode may lie; the band of the mesh is added. Modes that all lie off to
+        one side together may do so by half as much again.
 
     Returns
     -------
@@ -66,8 +70,10 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
     numbers = mode_numbers(modes)
     mesh = np.nan_to_num(table["band_hz"].to_numpy(dtype=float)) / predicted
     heard = peaks["f_hz"].to_numpy(dtype=float)
-    inside = np.abs(np.log(heard[None] / predicted[:, None])) <= np.log1p(wood_band + mesh)[:, None]
-    scores = _scores(predicted[order], numbers[order], heard, peaks["level_db"], inside[order], wood_band)
+    off = np.abs(np.log(heard[None] / predicted[:, None]))
+    inside = off <= np.log1p(wood_band + mesh)[:, None]
+    within = off <= np.log1p(TOGETHER * wood_band + mesh)[:, None]
+    scores = _scores(predicted[order], numbers[order], heard, peaks["level_db"], within[order], wood_band)
     rows = []
     for place, k in enumerate(order):
         base = {
@@ -76,7 +82,8 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
             "name": table["name"].iloc[k],
             "predicted_hz": predicted[k],
         }
-        found = [p for p in np.argsort(-scores[place], kind="stable") if inside[k, p]]
+        likely = inside[k] | (within[k] & (scores[place] > LIKELY))
+        found = [p for p in np.argsort(-scores[place], kind="stable") if likely[p]]
         if not found:
             rows.append({**base, "rank": 0, "mark": "no peak in its band"})
         for rank, p in enumerate(found, 1):
@@ -93,6 +100,27 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
             )
     columns = ["mode", "number", "name", "predicted_hz", "rank", "f_hz", "sd_hz", "loss", "level_db"]
     return pd.DataFrame(rows, columns=[*columns, "off_percent", "score", "mark"])
+
+
+def common_shift(offers: pd.DataFrame) -> float | None:
+    """Relative shift common to modes 1, 2 and 5 in the likeliest reading.
+
+    Parameters
+    ----------
+    offers : DataFrame
+        From `offer_peaks`.
+
+    Returns
+    -------
+    float or None
+        Heard over computed, less 1; None where fewer than two of them have a peak, where they do not move in
+        step, or where the shift is small.
+    """
+    first = offers[(offers["rank"] == 1) & (offers["name"] != "")]
+    off = first["off_percent"].to_numpy(dtype=float) / 100.0
+    if len(off) < 2 or np.ptp(off) > 2 * IN_STEP or np.abs(off.mean()) < SHIFTED:
+        return None
+    return float(off.mean())
 
 
 def _scores(predicted, numbers, heard, level_db, inside, band):

@@ -8,9 +8,11 @@ from scipy.linalg import eigh
 from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
+from platemodel.study.top.air import added_mass, modes_in_air
 from platemodel.study.top.model import TopModel, bar_rib, bar_seat
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
+from platemodel.study.wood.shape_errors import ShapeErrors, reading_scatter
 from platemodel.wood import CONSTANTS, Orthotropic
 
 ELASTIC = CONSTANTS[1:]
@@ -18,7 +20,7 @@ ELASTIC = CONSTANTS[1:]
 
 @dataclass(frozen=True, eq=False)
 class WoodModes:
-    """Elastic modes of a top of a certain wood.
+    """Elastic modes of a top of a certain wood, in air.
 
     Attributes
     ----------
@@ -35,6 +37,8 @@ class WoodModes:
         Mode number to its place among the modes: 1, 2, 5 by shape, the others in the order of pitch.
     shapes : array (m, k)
         Normal displacement on the plan grid.
+    vectors : array (n_dofs, k)
+        Shapes in the DOFs of shell and bar, normalised with the air's mass.
     """
 
     frequencies: np.ndarray
@@ -43,6 +47,7 @@ class WoodModes:
     bar_mass: float
     index: dict[int, int]
     shapes: np.ndarray
+    vectors: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +58,7 @@ class _Projected:
     top_mass: np.ndarray
     rib_stiffness: np.ndarray
     rib_mass: np.ndarray
+    air_mass: np.ndarray
     shapes: np.ndarray
     density: float
     shell_mass: float
@@ -69,10 +75,12 @@ class WoodSolver:
         Glued on, its wood known.
     count : int
         Modes solved for.
+    air : bool
+        With the air round the plate; False is the plate in vacuum, as other solvers compute it.
     """
 
-    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10):
-        self.model, self.bar, self.count = model, bar, count
+    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10, air: bool = False):
+        self.model, self.bar, self.count, self.air = model, bar, count, air
         self._shell = model.shell
         self._grid = plan_grid(model.top)
         self._seat = None if bar is None else bar_seat(model, bar)
@@ -88,7 +96,7 @@ class WoodSolver:
             seat = bar_seat(model, self.bar)
             ribs = (bar_rib(model, self.bar, seat),)
         system = System(shell, ribs)
-        modes = system.modes(self.count)
+        modes = modes_in_air(self.model, system, self.count) if self.air else system.modes(self.count)
         self._extend(system, modes.vectors, shell)
         own = modes.vectors[: shell.n_dofs]
         return self._result(
@@ -100,7 +108,27 @@ class WoodSolver:
             (own * (shell.M @ own)).sum(axis=0),
             shell.mass,
             sum(rib.mass for rib in ribs),
+            modes.vectors,
         )
+
+    def shape_scatter(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
+        """Covariance that slips of thickness and arching give to the logarithms of pitch and weight.
+
+        Parameters
+        ----------
+        wood : Orthotropic
+        modes : WoodModes
+            Of this wood.
+        errors : ShapeErrors
+
+        Returns
+        -------
+        array (k + 1, k + 1)
+            See `platemodel.study.wood.shape_errors.reading_scatter`.
+        """
+        shell = self._shell.with_material(wood.compliance(), wood.density)
+        omega2 = (2.0 * np.pi * modes.frequencies) ** 2
+        return reading_scatter(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.
@@ -118,12 +146,16 @@ class WoodSolver:
         material = PointMaterial(self._shell, wood.compliance())
         stiff = on.table.stiffness(material) + on.rib_stiffness
         values, turn = eigh(
-            stiff, ratio * on.top_mass + on.rib_mass, subset_by_index=(0, min(self.count, len(stiff)) - 1)
+            stiff,
+            ratio * on.top_mass + on.rib_mass + on.air_mass,
+            subset_by_index=(0, min(self.count, len(stiff)) - 1),
         )
         top_share = ratio * np.einsum("ik,ij,jk->k", turn, on.top_mass, turn)
         table, shapes = on.table.chosen(turn), on.shapes @ turn
         mass = ratio * on.shell_mass
-        return self._result(wood, material, values, table, shapes, top_share, mass, on.bar_mass)
+        return self._result(
+            wood, material, values, table, shapes, top_share, mass, on.bar_mass, self._basis @ turn
+        )
 
     def _extend(self, system, vectors, shell):
         n = self._shell.n_dofs
@@ -141,13 +173,14 @@ class WoodSolver:
             top_m,
             rib_k,
             rib_m,
+            added_mass(self.model, basis) if self.air else np.zeros((basis.shape[1],) * 2),
             normal_displacement(self.model, self._grid.points, basis),
             shell.section.density,
             shell.mass,
             sum(rib.mass for rib in system.ribs),
         )
 
-    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass):
+    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, vectors):
         by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
         parts = table.energy_parts(material)
         by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
@@ -158,7 +191,7 @@ class WoodSolver:
         by_logs[:, -1] = 0.5 * (np.array([1.0, 3.0, 1.0]) @ parts) / omega2 - 0.5 * top_share
         frequencies = np.sqrt(omega2) / (2.0 * np.pi)
         index = self._index(shapes)
-        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes)
+        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes, vectors)
 
     def _index(self, shapes):
         """Modes 1, 2, 5: the likest shapes; the other numbers go to the other modes in the order of pitch."""

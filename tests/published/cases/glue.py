@@ -14,9 +14,15 @@ from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.closing import close_gaps
 from platemodel.study.gluing.closing_on_top import locked_in
-from platemodel.study.gluing.conduction import Layer, Stack, Surface, contact_temperature, film_decay
+from platemodel.study.gluing.conduction import (
+    AirFace,
+    Layer,
+    Stack,
+    contact_temperature,
+    film_decay,
+    vapour_density,
+)
 from platemodel.study.gluing.elastic_seat import SeatedBeam
-from platemodel.study.gluing.glue_window import vapour_density
 from platemodel.study.top.model import TopModel
 from platemodel.wood import Orthotropic, from_species
 from platemodel.wood.thermal import Thermal, conductivity, specific_heat
@@ -114,7 +120,7 @@ WATERY = Thermal(0.52, 1100.0, 3300.0)
 def half_spaces():
     """Temperature 1 and 3 mm from the contact of two thick bodies, after 10 s."""
     stack = Stack([Layer(PLAIN, 0.04, 20.0, "high"), Layer(WATERY, 0.06, 60.0, "low")])
-    _, t, _ = stack.run(10.0, at=np.array([10.0]))
+    _, t = stack.run(10.0, at=np.array([10.0]))
     out = []
     for layer, places in ((0, (-3e-3, -1e-3)), (1, (1e-3, 3e-3))):
         inside = stack.of == layer
@@ -135,7 +141,7 @@ def slab(biot, fourier):
     """Middle and face of a wall cooled from both sides, as shares of its first excess."""
     half = 5e-3
     coefficient = biot * PLAIN.conductivity / half
-    face = Surface.linear(coefficient, 0.0)
+    face = AirFace(coefficient, 0.0)
     stack = Stack([Layer(PLAIN, 2 * half, 1.0, "both")], face, face)
     time = fourier * half**2 / PLAIN.diffusivity
     t = stack.run(time, at=np.array([time]))[1][:, 0]

@@ -8,9 +8,8 @@ import pandas as pd
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.study.body.statics import BodyLoad, string_forces
 from platemodel.study.top.model import bar_rib
-from platemodel.wood.estimate import CONSTANTS, WoodEstimate, species_estimate
+from platemodel.wood.estimate import CONSTANTS, HALF_WIDTH, WoodEstimate, species_estimate
 from platemodel.wood.species import species_table
-from platemodel.wood.strength import FRACTILE
 
 LIKE = "tonewood spruce"
 # Standard deviations of logarithms of a part's stiffness where nothing was measured, and what would help:
@@ -116,7 +115,7 @@ def sinking_band(
     table = pd.DataFrame(rows, columns=["what", "effect", "measure"])
     table["share"] = table["effect"] ** 2 / (table["effect"] ** 2).sum()
     table = table.reindex(table["effect"].abs().sort_values(ascending=False).index).reset_index(drop=True)
-    wide = FRACTILE * float(np.sqrt((table["effect"] ** 2).sum()))
+    wide = HALF_WIDTH * float(np.sqrt((table["effect"] ** 2).sum()))
     ends = sorted((sunk * np.exp(-wide), sunk * np.exp(wide)))
     return SinkingBand(sunk, *ends, table)
 

@@ -238,7 +238,7 @@ SECTIONS = (
             _mm("post_behind", -10, 40, "Post behind the treble foot, middle to middle.", "post_behind"),
             _mm("post_inward", -15, 15, "Post nearer to the axis than the treble foot, middle to middle."),
             _mm("post_diameter", 3, 16, "Diameter of the post.", "post_diameter"),
-            _number("post_stiffness_n_per_mm", 10, 1e5, "Of post and back together; else rigid."),
+            _number("post_stiffness_n_per_mm", 10, 1e5, "Of post and back together; else 60 to 150."),
             *STRING_LEVERS,
         ),
     ),

@@ -65,7 +65,7 @@ _EXAMPLES = {
     "measured.bar_on_top": "true",
     "bar.rule": '"bridge_foot"', "bar.edge": '"inner"', "bar.profile": '"medium"', "bar.lean_deg": 0,
     "bar.section_fill": 0.9,
-    "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 500,
+    "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 100,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
     "wood.top.run_out_deg": 0,
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,

@@ -15,8 +15,8 @@ from platemodel.study.body.model import body_model, string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sound import body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
+from platemodel.study.top.foot import load_rows
 from platemodel.study.top.model import top_model
-from platemodel.study.top.string_load import load_rows
 from platemodel.wood.estimate import species_estimate
 
 FINENESS = 0.5

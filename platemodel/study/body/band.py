@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from platemodel.fem.strains import PointMaterial, strains
+from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.study.body.statics import BodyLoad, string_forces
-from platemodel.study.top.model import bar_rib
+from platemodel.study.top.meshed_top import bar_rib
 from platemodel.wood.estimate import CONSTANTS, HALF_WIDTH, WoodEstimate, species_estimate
 from platemodel.wood.species import species_table
 
@@ -107,7 +108,7 @@ def sinking_band(
     if load.bar is not None and "bar" not in measured:
         stiff = bar_rib(model.top_model, load.bar).matrices(len(u), n)[0]
         add("wood of the bar", -BAR_SPREAD * float(a @ (stiff @ u)) * scale / sunk, "tap of the bar's blank")
-    size = model.top.outline.body_length / 0.355
+    size = model.top.outline.body_length / VIOLIN_BODY
     for name, (what, sd, measure) in LEVERS.items():
         if name in measured or getattr(model.body.levers, name) is None:
             continue

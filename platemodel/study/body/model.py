@@ -1,6 +1,6 @@
 """From a top and the rest of a body to one system: two plates, rim, blocks, post and neck."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -20,9 +20,11 @@ from platemodel.fem.squares import Squares
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.body import Body
+from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.foot import foot_rows, patch_rows
-from platemodel.study.top.model import TRIANGLES_ALONG, TopModel, bar_rib
+from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
+from platemodel.study.top.model import TopModel
 from platemodel.wood.species import from_species
 
 PANELS = 180  # round the rim; halving them moves the first modes by some 1e-3
@@ -153,7 +155,7 @@ def body_model(
     stiff, mass = {"ribs": ribs}, {"ribs": inertia}
     blocks, ends, block_mass = {}, {}, 0.0
     for name, shape in body.footprints.items():
-        points, areas = fill(shape, BLOCK_PITCH * model.top.outline.body_length / 0.355)
+        points, areas = fill(shape, BLOCK_PITCH * model.top.outline.body_length / VIOLIN_BODY)
         lower, upper = face(back, points, 1, upright=True), face(top, points, -1, upright=True)
         blocks[name] = Prism(lower, upper, areas)
         block_mass += blocks[name].mass_of(body.blocks.wood.density)
@@ -261,7 +263,7 @@ def _post(model, back, set_up, n):
     row = np.zeros(n)
     try:
         upper = patch_rows(model, place, side, side)
-        lower = patch_rows(replace(model, shell=back), place, side, side)
+        lower = patch_rows(MeshedTop(model.top, back, model.fineness), place, side, side)
     except GeometryError as error:
         x, y = 1e3 * place
         msg = f"the sound post at ({x:.1f}, {y:.1f}) mm is off the plate or under a sound hole; move it"

@@ -12,8 +12,8 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.body.air import BodyAir
 from platemodel.study.body.model import BodyModel
 from platemodel.study.body.statics import foot_sinking, string_forces
-from platemodel.study.top.model import bar_rib, bar_seat
-from platemodel.study.top.string_load import load_rows
+from platemodel.study.top.foot import load_rows
+from platemodel.study.top.meshed_top import bar_rib, bar_seat
 
 MODES = 36  # learnt from each bar: up to about 1.4 kHz on a violin
 HEIGHTS = (0.65, 1.35)  # of bars learnt from, times the given bar's, besides none

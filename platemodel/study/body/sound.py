@@ -7,6 +7,7 @@ import numpy as np
 
 from platemodel.fem.cavity import AirModes, couple
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.study.body.reduced import ReducedAnswer, ReducedBody
 
 # Loss factors of strung bodies, low, middle and high: Q of 25 to 100 of signature modes (Woodhouse,
@@ -147,7 +148,7 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
 
 def sound_band(top) -> tuple[float, float]:
     """Range of frequencies that is averaged over, Hz: that of a violin, down with the body's length."""
-    scale = 0.355 / top.outline.body_length
+    scale = VIOLIN_BODY / top.outline.body_length
     return BAND[0] * scale, BAND[1] * scale
 
 

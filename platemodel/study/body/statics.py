@@ -8,7 +8,7 @@ from platemodel.fem.face import rigid_at
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.model import BodyModel, StringLine, string_line
-from platemodel.study.top.string_load import load_rows
+from platemodel.study.top.foot import load_rows
 
 
 @dataclass(frozen=True, eq=False)

@@ -32,7 +32,8 @@ from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, pla
 from platemodel.study.wood.samples import SampleComparison, compare_samples
 from platemodel.study.wood.samples_on_top import bar_surface, samples_on_top
 from platemodel.study.wood.tap_offers import offer_peaks
-from platemodel.study.wood.wood_fit import TapError, TopTaps, WoodFit, identify_wood
+from platemodel.study.wood.top_taps import TopTaps
+from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
 
 __all__ = [
     "BarAnswer",

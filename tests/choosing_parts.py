@@ -4,8 +4,8 @@ from functools import cache
 
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
-from platemodel.study.choosing.line_sensitivity import LineEffects
-from platemodel.study.top.figures import TopFigures, top_figures, usual_reference
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
+from platemodel.study.top.figures import TopFigures, usual_reference
 from platemodel.study.top.model import top_model
 from platemodel.study.top.reduced_top import reduced_top
 
@@ -25,7 +25,7 @@ def bar():
 
 @cache
 def reduced():
-    return reduced_top(model(), bar(), tolerance=1e-3)
+    return reduced_top(model(), bar(), set_up=set_up(), tolerance=1e-3)
 
 
 @cache
@@ -36,13 +36,13 @@ def set_up():
 @cache
 def effects():
     """On the reduced model, with sinking."""
-    return LineEffects(top_figures(reduced(), set_up()), bar())
+    return LineSensitivity(TopFigures(reduced(), set_up()), bar())
 
 
 @cache
 def plain():
     """The same without sinking."""
-    return LineEffects(TopFigures(reduced()), bar())
+    return LineSensitivity(TopFigures(reduced()), bar())
 
 
 @cache

@@ -28,7 +28,8 @@ from platemodel.job.keep_bar import bar_table, keep_bar
 from platemodel.resources import data_path
 from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
+from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.wood import species_estimate
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
@@ -37,7 +38,7 @@ VIOLIN_FOLDER = str(data_path("jobs", "modern_violin"))
 
 
 def soft_choice(wishes):
-    on = LineEffects(plain().figures.softer(0.9), bar())
+    on = LineSensitivity(plain().figures.softer(0.9), bar())
     doubt = species_estimate("tonewood spruce")
     found = choose_bar(
         reduced(),
@@ -46,8 +47,7 @@ def soft_choice(wishes):
         effects=on,
         reference=reference(),
         compare=False,
-        bar_wood=doubt,
-        top_wood=doubt,
+        doubt=WoodDoubt(doubt, doubt),
     )
     return JobChoice(Job("A try", model().top, bar(), Measured(), invented=True), found)
 

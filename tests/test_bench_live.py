@@ -8,7 +8,7 @@ import pytest
 from platemodel.bench.notebook.live import OWN, live_panel
 from platemodel.bench.notebook.live_view import readings
 from platemodel.instrument.bar_shape import shaped_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveTop
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.plate_modes import plate_modes
@@ -83,7 +83,7 @@ def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
     def nothing_left(*_):
         raise AssertionError
 
-    monkeypatch.setattr(LineEffects, "_solved", nothing_left)
+    monkeypatch.setattr(LineSensitivity, "_solved", nothing_left)
     for name in top.effects.reach:
         top.effects.learn(name)
     assert live_panel(top, ahead=False).learning is None

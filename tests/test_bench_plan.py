@@ -15,7 +15,7 @@ from platemodel.instrument.presets import preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
 from platemodel.study import top_model
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.top.answers import bar_response
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, TAPPED, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
@@ -136,7 +136,7 @@ def test_stages_of_a_coarse_mesh_lie_near_those_of_the_fine_one(planned):
     """Only the change from stage to stage comes from the coarse mesh."""
     job, bar = planned.job, planned.job.bar
     fine = top_model(job.top, 0.5, bar=bar)
-    answers = {"bare": bar_answer(fine, None), "final": bar_answer(fine, bar)}
+    answers = {"bare": bar_response(fine, None), "final": bar_response(fine, bar)}
     finer = tuple({n: answers[k].frequency(n) for n in (1, 2, 5)} for k in ("bare", "final"))
     rough = stop_points(planned.modes.model, bar, 1e-3, steps=1, finer=finer)
     exact = stop_points(fine, bar, 1e-3, steps=1)

@@ -22,8 +22,8 @@ from platemodel.job.stages import STAGES_FILE, StageRow, read_stages
 from platemodel.record import read_history
 from platemodel.resources import data_path
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import SURE
 from platemodel.study.trimming.tap_correction import MODES
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
 MM = 1e-3
@@ -84,7 +84,7 @@ def test_text_says_it_all():
     ):
         assert words in text
     for row in p.expected.itertuples():
-        assert f"{row.now_hz:8.1f} ±{SURE * row.now_sd_hz:.1f}" in text
+        assert f"{row.now_hz:8.1f} ±{HALF_WIDTH * row.now_sd_hz:.1f}" in text
 
 
 def test_defaults_of_the_limits():
@@ -306,5 +306,5 @@ def test_with_the_shell_itself(monkeypatch):
     table = p.options.set_index("place")
     assert (table.loc["all along", ["f1_hz", "f2_hz", "f5_hz", "stiffness_percent"]] < 0).all()
     for bar in (p.bar, p.lowest, result.stages[0].bar):
-        assert seen[0].answer(bar).source == "reduced"
+        assert seen[0].response(bar).source == "reduced"
     assert p.stiffness[0] > p.stiffness[1] > p.stiffness[2] >= result.goal.least_stiffness

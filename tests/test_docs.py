@@ -85,7 +85,9 @@ def resolve(dotted):
         except ModuleNotFoundError:
             continue
         for part in parts[cut:]:
-            thing = inspect.getattr_static(thing, part)
+            # a room loads what it names when it is asked; of a class the descriptor itself is wanted
+            find = getattr if inspect.ismodule(thing) else inspect.getattr_static
+            thing = find(thing, part)
         return thing
     raise AttributeError(dotted)
 

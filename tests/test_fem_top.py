@@ -8,7 +8,8 @@ import shapely
 
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import top_model
 
 
 @pytest.fixture(scope="module")

@@ -229,7 +229,8 @@ def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words
 
 def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
     """A fifth of the width over the hole: the furthest that the check lets through."""
-    from platemodel.study.top.model import bar_rib, top_model
+    from platemodel.study.top.meshed_top import bar_rib
+    from platemodel.study.top.model import top_model
 
     for off in np.arange(14.0, 18.0, 0.1):
         bar = (

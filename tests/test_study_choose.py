@@ -9,9 +9,10 @@ from scipy.optimize import brentq
 from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.freedom import Freedom
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.search import Search
-from platemodel.study.choosing.wood_bands import by_top_wood
+from platemodel.study.choosing.wood_bands import WoodDoubt, by_top_wood
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import top_model
@@ -20,9 +21,10 @@ from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reduc
 
 
 def choose(wishes, softness=1.0, **more):
-    on = plain() if softness == 1.0 else LineEffects(plain().figures.softer(softness), bar())
+    on = plain() if softness == 1.0 else LineSensitivity(plain().figures.softer(softness), bar())
+    freedom = Freedom(**{k: more.pop(k) for k in ("free", "ranges", "goal") if k in more})
     more = {"compare": False, **more}
-    return choose_bar(reduced(), bar(), wishes, effects=on, reference=reference(), **more)
+    return choose_bar(reduced(), bar(), wishes, freedom, effects=on, reference=reference(), **more)
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +36,7 @@ def stiff():
         "soft": replace(doubt, wood=replace(bar().wood, E_L=0.8 * bar().wood.E_L)),
     }
     return choose(
-        [t.foot_as_usual(reference(), 1.05)], bar_wood=doubt, top_wood=doubt, blanks=blanks, compare=True
+        [t.foot_as_usual(reference(), 1.05)], doubt=WoodDoubt(doubt, doubt, blanks), compare=True
     )
 
 

@@ -15,9 +15,11 @@ from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top, preset_wood
 from platemodel.instrument.profile import height_profile
 from platemodel.instrument.top import Top
-from platemodel.study.top.foot import POST, FootStiffness, bass_foot_stiffness, foot_rows
+from platemodel.study.top.answers import FootStiffness
+from platemodel.study.top.foot import RIGID_POST, bass_foot_stiffness, foot_rows
 from platemodel.study.top.heights import height_for_stiffness, height_sweep
-from platemodel.study.top.model import bar_rib, outer_facets, top_model, with_wood
+from platemodel.study.top.meshed_top import bar_rib, outer_facets
+from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.wood.closed_form import plate_stiffness
 
@@ -107,7 +109,7 @@ def test_the_post_takes_its_share_as_a_redundant_support(board):
     """Force method (Timoshenko & Young, Theory of Structures): f = f_bb - f_bp^2/(f_pp + 1/k_post)."""
     bass, post = patches(board.top.bridge)
     f_bb, f_bp, f_pp = (navier(board.top, *pair) for pair in ((bass, bass), (bass, post), (post, post)))
-    expected = 1 / (f_bb - f_bp**2 / (f_pp + 1 / POST))
+    expected = 1 / (f_bb - f_bp**2 / (f_pp + 1 / RIGID_POST))
     # 3e-3: under the point force of the post the default mesh is 4e-4 too stiff (8e-5 with sides half as
     # long), and the difference of nearly equal flexibilities makes four times as much of it.
     assert bass_foot_stiffness(board).held == pytest.approx(expected, rel=3e-3)
@@ -144,7 +146,7 @@ def test_the_post_is_a_spring_in_the_system(violin, barred, bar):
     bridge = violin.top.bridge
     supports = (
         hold(violin.shell, outer_facets(violin)),
-        point_spring(violin.shell, bridge.treble_foot, (0.0, 0.0, 1.0), POST),
+        point_spring(violin.shell, bridge.treble_foot, (0.0, 0.0, 1.0), RIGID_POST),
     )
     load = foot_rows(violin, bridge.bass_foot)
     moved = System(violin.shell, (bar_rib(violin, bar),), supports).solve(load)

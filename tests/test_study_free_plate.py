@@ -12,7 +12,7 @@ from platemodel.fem import Fineness, Loop, Section, Shell, System, constant, fla
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_top
 from platemodel.study import plate_modes, top_model
-from platemodel.study.top.stretching import stretch_shares
+from platemodel.study.top.strain_energy import stretch_shares
 from platemodel.study.wood.free_plate import free_plate, plate_sound, plate_tap
 from platemodel.taps import tap_peaks
 from platemodel.wood import Orthotropic, from_species

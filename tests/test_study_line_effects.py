@@ -5,6 +5,7 @@ import pytest
 from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
+from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.top.figures import TopFigures
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 
@@ -53,7 +54,7 @@ def test_a_freed_length_against_the_full_model():
     last step of the search, and no bar 2 % shorter or 3 % lower meets it.
     """
     wish = [t.foot_as_usual(reference(), 1.02)]
-    free = ("height", "length")
+    free = Freedom(("height", "length"))
     found = choose_bar(
         reduced(), bar(), wish, free, effects=plain(), reference=reference(), compare=False
     )

@@ -11,7 +11,8 @@ from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import compare_modes, plate_modes
 from platemodel.study.top.recognise import follow, likeness, mac, patterns, recognise
 from platemodel.study.top.sampling import plan_grid

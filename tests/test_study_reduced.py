@@ -1,5 +1,6 @@
 """Reduced top: the full model's answers for any bar of its range, and what it does beyond."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -10,17 +11,18 @@ from hypothesis import strategies as st
 from platemodel.fem import System
 from platemodel.fem.rib_stress import rib_forces
 from platemodel.fem.stress import shell_stress
-from platemodel.fem.supports import point_spring
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top.bar_response import bar_answer, full_answer
+from platemodel.study.top.answers import bar_response
 from platemodel.study.top.edge_supports import rim_supports
-from platemodel.study.top.foot import POST, bass_foot_stiffness, foot_rows
+from platemodel.study.top.foot import bass_foot_stiffness, load_rows
 from platemodel.study.top.heights import height_sweep
-from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.recognise import mac
+from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import TOLERANCE, reduced_top
 from platemodel.study.top.sensitivity import sensitivity
 
@@ -44,7 +46,7 @@ def reduced(violin, bar):
 
 def compare(reduced, bar):
     """True errors within the tolerance, the estimate no smaller than the largest (to rounding)."""
-    found, full = bar_answer(reduced, bar), full_answer(reduced.fom, bar)
+    found, full = bar_response(reduced, bar), bar_response(reduced.full, bar)
     named = [found.frequency(n) for n in (1, 2, 5)]
     modes = np.abs(np.array(named) / [full.frequency(n) for n in (1, 2, 5)] - 1.0).max()
     assert found.frequencies == pytest.approx(full.frequencies, rel=2e-3)
@@ -99,7 +101,7 @@ def test_another_length_width_and_line_is_learnt(reduced, bar):
         y_start=float(bar.at(x[0])) + 5e-4, y_end=float(bar.at(x[-1])) - 5e-4,
     )  # fmt: skip
     assert compare(reduced, other).source == "reduced"
-    found = bar_answer(reduced, bar_of_height(other, 0.8 * other.heights.max()))
+    found = bar_response(reduced, bar_of_height(other, 0.8 * other.heights.max()))
     assert found.source == "reduced"
 
 
@@ -110,8 +112,8 @@ def test_far_outside_the_full_model_answers(reduced, bar):
 
 def test_learning_may_be_forbidden(reduced, bar):
     other = replace(bar, width=1.5 * bar.width)
-    stubborn = replace(reduced, learn=False, _local={}, _seats={})
-    assert bar_answer(stubborn, other).source == "full"
+    stubborn = reduced.unlearning(TOLERANCE)
+    assert bar_response(stubborn, other).source == "full"
 
 
 def test_plate_modes_take_either_model(reduced, violin, bar):
@@ -140,15 +142,15 @@ def test_height_sweep_takes_either_model(reduced, violin, bar):
 
 @pytest.mark.parametrize("rim", ["sliding", "held"])
 def test_stresses_from_the_reconstructed_deflection(reduced, violin, bar, rim):
-    """Loads on both feet with the post: stress of the top and force of the bar within 1 % of the largest.
+    """Loads on both feet and from the post: stress of the top and force of the bar within 1 % of the largest.
     A deflection errs by the root of what the stiffness errs by: 1e-4 of the stiffness is 1 % of a field.
     """
     lower = bar_of_height(bar, 11e-3)
-    u, own = reduced.deflection(lower, rim, 40.0, 60.0)
-    rib, shell, bridge = bar_rib(violin, lower), violin.shell, violin.top.bridge
-    supports = [*rim_supports(violin, rim), point_spring(shell, bridge.treble_foot, (0.0, 0.0, 1.0), POST)]
-    load = -40.0 * foot_rows(violin, bridge.bass_foot) - 60.0 * foot_rows(violin, bridge.treble_foot)
-    full = System(shell, (rib,), tuple(supports)).solve(load)
+    rib, shell, post = bar_rib(violin, lower), violin.shell, 45.0
+    bass, treble, end = load_rows(violin, reduced.set_up)
+    load = -40.0 * bass - 60.0 * treble + post * end
+    full = System(shell, (rib,), rim_supports(violin, rim)).solve(load)
+    u, own = np.split(reduced.moved(lower, rim, reduced.set_up) @ [-40.0, -60.0, post], [shell.n_dofs])
     n = shell.n_dofs
     found, true = rib_forces(rib, u, own), rib_forces(rib, full[:n], full[n:])
     assert found.axial == pytest.approx(true.axial, abs=0.01 * np.abs(true.axial).max())
@@ -168,6 +170,53 @@ def test_sensitivities_take_either_model(reduced, violin, bar):
     for name in ("by_thickness", "by_height"):
         here, there = getattr(found, name), getattr(full, name)
         assert np.all(np.abs(here - there).max(axis=0) < 0.01 * np.abs(there).max(axis=0))
+
+
+def test_threads_may_ask_at_once(reduced, bar):
+    """Twenty lines, more than are kept, asked for by eight threads: the answers are those of one.
+
+    No tolerance, so that no line is learnt or solved in full; each thread puts other lines out of the store.
+    """
+    plain = reduced.unlearning(np.inf)
+    bars = [replace(bar, width=bar.width * (1.0 + 0.01 * k)) for k in range(20)]
+    expected = [plain.response(one).frequencies for one in bars]
+    orders = [np.random.default_rng(seed).permutation(20) for seed in range(8)]
+
+    def ask(order):
+        return {int(k): plain.response(bars[k]).frequencies for k in order}
+
+    with ThreadPoolExecutor(8) as pool:
+        for found in pool.map(ask, orders):
+            for k, frequencies in found.items():
+                assert frequencies == pytest.approx(expected[k], rel=1e-9)
+
+
+def test_a_line_is_learnt_once_whoever_asks(reduced, bar, monkeypatch):
+    learnt = []
+    true = Teacher.taught
+
+    def counted(self, name, ribs, start=None):
+        learnt.append(name)
+        return true(self, name, ribs, start)
+
+    monkeypatch.setattr(Teacher, "taught", counted)
+    other = replace(bar, width=0.93 * bar.width)
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda _: bar_response(reduced, other), range(4)))
+    assert sorted(learnt) == ["held", "known", "sliding"]
+    assert {one.source for one in found} == {"reduced"}
+
+
+def test_models_with_only_their_own_line_answer_others_in_full(reduced, violin, bar):
+    """What goes to other processes: nothing that it cannot answer is asked of it in vain."""
+    small = reduced.at_home()
+    lower = bar_of_height(bar, 9e-3)
+    assert small.response(lower).source == "reduced"
+    assert small.response(lower).frequencies == pytest.approx(reduced.response(lower).frequencies, rel=1e-9)
+    other = replace(bar, width=1.1 * bar.width)
+    assert small.response(other).source == "full"
+    found, full = (m.free_modes(lower, 4).frequencies for m in (small, violin))
+    assert found == pytest.approx(full, rel=1e-9)
 
 
 def test_range_holds_its_corners(bar, violin):

@@ -70,7 +70,8 @@ def test_humidity_and_across_strip_of_a_wedge():
     assert wedge.moisture == pytest.approx(equilibrium_moisture(0.45, 20.0))
     assert {t.strip.along for t in wedge.tests if not isinstance(t, Strip)} == {"L", "R"}
     assert wedge.fit.estimate.sd("E_R") < 0.05
-    assert read_samples(WEDGES)[2].fit.estimate.sd("E_R") > 0.1  # no strip was cut across
+    # no strip was cut across: what E_L and density leave of the species' 19 %, going with it by 0.87 and 0.71
+    assert read_samples(WEDGES)[2].fit.estimate.sd("E_R") > 0.08
 
 
 def test_semicolons_and_decimal_commas(tmp_path):

@@ -12,7 +12,7 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top.bar_response import full_answer
+from platemodel.study.top.answers import bar_response
 from platemodel.study.top.model import top_model
 from platemodel.study.top.sensitivity import sensitivity
 from tests.published.cases.models import SPRUCE, plate
@@ -37,7 +37,7 @@ def exact(violin, bar):
 
 
 def values(model, bar):
-    found = full_answer(model, bar)
+    found = bar_response(model, bar)
     return np.array([*(found.frequency(n) for n in (1, 2, 5)), 1 / found.foot.sliding, 1 / found.foot.held])
 
 

@@ -8,13 +8,13 @@ import pytest
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import Post, SetUp
+from platemodel.study.top.answers import Bracket, bar_response
 from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.foot import bass_foot_stiffness
-from platemodel.study.top.margins import Solved, margin_table
+from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import top_model
 from platemodel.study.top.reduced_top import reduced_top
-from platemodel.study.top.sinking import reduced_sinking
-from platemodel.study.top.string_load import Bracket, _Unit, string_load
+from platemodel.study.top.string_load import _Unit, string_load
 from platemodel.wood.estimate import HALF_WIDTH
 
 MM = 1e-3
@@ -231,7 +231,7 @@ def test_damp_takes_a_sixth_off_the_margins(load):
     solved = Solved(
         load.model, load.bar, load.set_up, feet, main.top_stress, main.bar_forces, main.post_force
     )
-    damp = margin_table(solved, service_class=3)
+    damp = strength_margins(solved, service_class=3)
     finite = np.isfinite(damp["margin"])
     assert np.allclose((damp["margin"] / main.margins["margin"])[finite], 0.5 / 0.6)
 
@@ -270,7 +270,7 @@ def test_bracket():
 
 @pytest.fixture(scope="module")
 def quick(violin, bar, strung):
-    return reduced_sinking(reduced_top(violin, bar, learn=False), strung)
+    return reduced_top(violin, bar, set_up=strung, learn=False)
 
 
 def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):
@@ -285,9 +285,20 @@ def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):
     for name in ("stress_low_mpa", "stress_high_mpa"):
         greatest = full.main.margins.groupby("part")[name].transform("max")
         assert ((fast.main.margins[name] - full.main.margins[name]).abs() / greatest).max() < 0.01
-    assert quick.moved(lower, "held") is not None
 
 
-def test_reduced_model_of_another_set_up_is_refused(bar, quick):
-    with pytest.raises(ValueError, match="another set-up"):
-        string_load(quick, bar, SetUp.usual("violin"))
+def test_sinking_of_either_model_is_that_of_the_string_load(violin, bar, strung, quick):
+    lower = bar_of_height(bar, 0.0105)
+    found = string_load(violin, lower, strung, compare=False).main.sinking_bass
+    for model, allowed in ((violin, 1e-9), (quick, 1e-4)):
+        one = bar_response(model, lower, strung)
+        assert one.source == ("full" if model is violin else "reduced")
+        for rim in ("sliding", "held"):
+            assert getattr(one.sinking, rim) == pytest.approx(getattr(found, rim), rel=allowed)
+
+
+def test_another_place_of_the_post_is_answered_in_full(violin, bar, strung, quick):
+    moved = replace(strung, post=replace(strung.post, behind=strung.post.behind + 3e-3))
+    fast, full = (string_load(m, bar, moved, compare=False) for m in (quick, violin))
+    assert fast.main.sinking_bass.held == pytest.approx(full.main.sinking_bass.held, rel=1e-9)
+    assert bar_response(quick, bar, moved).source == "full"

@@ -13,6 +13,8 @@ from platemodel.study.top.strain_energy import MODULI, energy_shares
 from platemodel.study.top.tap_sound import (
     AIR_DENSITY,
     AIR_SPEED,
+    Take,
+    Tapping,
     WoodLoss,
     _pressure,
     modal_losses,
@@ -101,10 +103,10 @@ def test_a_rigid_disc_against_its_dipole():
 def test_the_model_is_read_back_from_its_sound(bare):
     for number in (1, 2, 5):
         tap, hold = place_of(bare, number)
-        peaks = tap_peaks(tap_sound(bare, number, taps=2, noise_db=-45, rate=8000, seed=number))
+        peaks = tap_peaks(tap_sound(bare, number, take=Take(taps=2, noise_db=-45, rate=8000, seed=number)))
         f = bare.frequency(number)
         row = peaks.loc[(peaks["f_hz"] - f).abs().idxmin()]
-        table = tap_table(bare, tap, hold)
+        table = tap_table(bare, Tapping(tap, hold))
         loss = table.loc[(table["f_hz"] - f).abs().idxmin(), "loss"]
         assert row.f_hz == pytest.approx(f, rel=1e-3)
         assert row.loss == pytest.approx(loss, rel=0.1)
@@ -112,17 +114,17 @@ def test_the_model_is_read_back_from_its_sound(bare):
 
 def test_tapping_on_a_still_place_does_not_rouse_the_mode(bare):
     tap, hold = place_of(bare, 5)
-    strong = tap_table(bare, tap)["level_db"].to_numpy()
+    strong = tap_table(bare, Tapping(tap))["level_db"].to_numpy()
     k = int(np.argmin(np.abs(bare.table["f_hz"] - bare.frequency(5))))
-    still = tap_table(bare, hold)["level_db"].to_numpy()
+    still = tap_table(bare, Tapping(hold))["level_db"].to_numpy()
     assert strong[k] > still[k] + 20
 
 
 def test_places_that_cannot_be(bare):
     with pytest.raises(GeometryError, match="outside"):
-        tap_sound(bare, tap=(5.0, 0.0))
+        tap_sound(bare, tapping=Tapping((5.0, 0.0)))
     with pytest.raises(GeometryError, match="microphone"):
-        tap_table(bare, (0.2, 0.0), height=0.01)
+        tap_table(bare, Tapping((0.2, 0.0), height=0.01))
     with pytest.raises(ValueError, match="no mode looks like mode 4"):
         tap_sound(bare, 4)
     with pytest.raises(ValueError, match="give the number"):

@@ -14,7 +14,7 @@ from platemodel.instrument.bar_cuts import (
     with_bridge_height,
 )
 from platemodel.study.trimming import next_cut as trimming
-from platemodel.study.trimming.next_cut import HAND, MOST_CUT, SURE, Goal, propose_cut
+from platemodel.study.trimming.next_cut import HAND, MOST_CUT, Goal, propose_cut
 from platemodel.study.trimming.tap_correction import (
     DRIFT,
     FIRST_DOUBT,
@@ -26,6 +26,7 @@ from platemodel.study.trimming.tap_correction import (
     correct,
 )
 from platemodel.wood.bayes import linear_update
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, FormulaTop, X
 
 MM = 1e-3
@@ -203,7 +204,7 @@ def test_after_a_careful_cut_the_low_side_of_the_band_still_holds_the_goal():
     row = p.expected.set_index("number").loc[5]
     assert p.verdict == "cut"
     # 0.2 Hz: the band is straight between the depths that were sampled
-    assert row.after_hz - SURE * row.sd_hz > row.goal_hz - 0.2
+    assert row.after_hz - HALF_WIDTH * row.sd_hz > row.goal_hz - 0.2
     assert row.after_hz == pytest.approx(model.tones(p.bar)[5], rel=1e-9)
     assert p.left[1] < p.left[0]
 
@@ -239,13 +240,13 @@ def test_reach_text_says_what_is_wrong():
 def test_limits_end_the_cut():
     model = FormulaTop()
     goal = {5: model.tones(TALL)[5] - 20}
-    stiff = model.answer(TALL).foot.middle
+    stiff = model.response(TALL).foot.middle
     p = propose_cut(model, [stage(model)], Goal(goal, 9 * MM, least_stiffness=stiff))
     assert (p.verdict, p.depth) == ("stop", 0.0)
     assert p.expected.set_index("number").loc[5, "reachable"] == "no"
     p = propose_cut(model, [stage(model)], Goal(goal, 9 * MM, least_stiffness=0.985 * stiff), (PLACES[0],))
     # The stop at the limit leaves a hand's error of room.
-    assert model.answer(cut(p.bar, PLACES[0], HAND, X, LEAST_END)).foot.middle >= 0.985 * stiff * (1 - 1e-6)
+    assert model.response(cut(p.bar, PLACES[0], HAND, X, LEAST_END)).foot.middle >= 0.985 * stiff * (1 - 1e-6)
 
 
 def test_tap_first():
@@ -320,7 +321,7 @@ def trim_blindly(rng):
     aim = with_bridge_height(BAR, rng.uniform(11, 14) * MM, X)
     modes = [(5,), (2,), (2, 5)][int(rng.integers(3))]
     least = 10.5 * MM
-    soft = 0.88 * truth.answer(TALL).foot.middle
+    soft = 0.88 * truth.response(TALL).foot.middle
     goal = Goal({n: truth.tones(aim)[n] for n in modes}, least, least_stiffness=soft)
     real = told = TALL
     stages, air, heights = [], 1.0, [TALL.heights]
@@ -344,12 +345,12 @@ def trim_blindly(rng):
     assert p.verdict in ("stop", "past"), "no end to the cutting"
     here = truth.tones(real)
     beyond = max(
-        wanted - air * here[n] - SURE * p.correction.apply(n, model.tones(told)[n])[1]
+        wanted - air * here[n] - HALF_WIDTH * p.correction.apply(n, model.tones(told)[n])[1]
         for n, wanted in goal.frequency.items()
     )
     # 0.1 mm: the caliper tells the bridge's height to 0.05 mm
     kept = bridge_height(real, X) >= least - 0.1 * MM and real.heights.min() >= goal.least_end - 1e-9
-    kept &= truth.answer(real).foot.middle >= soft * (1 - 0.01)  # 0.1 mm is 0.7 % of this stiffness
+    kept &= truth.response(real).foot.middle >= soft * (1 - 0.01)  # 0.1 mm is 0.7 % of this stiffness
     short = min(air * here[n] / wanted - 1 for n, wanted in goal.frequency.items())
     return beyond > 0, kept, len(stages), short
 
@@ -377,7 +378,7 @@ def test_goals_are_neared_in_a_workshop_s_number_of_steps(blind):
 
 def test_careless_cutting_would_be_seen(monkeypatch):
     """Without the band half of the bars would go past: the blind runs can fail."""
-    monkeypatch.setattr(trimming, "SURE", 0.0)
+    monkeypatch.setattr(trimming, "HALF_WIDTH", 0.0)
     monkeypatch.setattr(trimming, "HALF", 1.0)
     rng = np.random.default_rng(20)
     past = []

@@ -42,11 +42,11 @@ class FormulaTop:
             for n, f in plain.items()
         }
 
-    def answer(self, bar):
+    def response(self, bar, set_up=None):
         tones = self.tones(bar)
         h = np.interp(PLACES_SEEN, bar.stations, bar.heights)
         stiffness = 1e5 * (0.2 + 0.6 * bridge_height(bar, X) / 0.012 + 20 * h.mean())
         return SimpleNamespace(frequency=tones.get, foot=SimpleNamespace(middle=stiffness))
 
     def foot_stiffness(self, bar, post=True):
-        return self.answer(bar).foot
+        return self.response(bar).foot

@@ -59,7 +59,7 @@ def weak_greedy(
     steps : int
         At most.
     """
-    rom = rom or reductor.reduce()
+    rom = reductor.reduce() if rom is None else reductor.completed(rom)
     sizes, errors = [], []
     found, count = np.full(len(ribs), np.inf), len(ribs)
     at_once = AT_ONCE[bool(rom.loads.shape[1])]

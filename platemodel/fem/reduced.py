@@ -11,6 +11,7 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve, eigh
 
 from platemodel.fem.arrays import Floats, Sparse
+from platemodel.fem.kept import Kept
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
 from platemodel.fem.seat import Seat
@@ -18,6 +19,7 @@ from platemodel.fem.seat import Seat
 # Rows of the plate that stiffness and mass of a rib are made of.
 ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 RIGID = 6
+SEATS = 24  # whose rows a model keeps
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +77,8 @@ class ReducedShell:
     ----------
     basis : array (n_shell, k)
     pushes : tuple of two arrays (n_shell, k)
-        Stiffness and mass of the shell and its springs times the basis; needed to learn more only.
+        Stiffness and mass of the shell and its springs times the basis; needed to learn more only, and may
+        be left out.
     stiffness, mass : array (k + PROBES, k)
         The same, basis against basis, then probes against basis.
     loads : array (k + PROBES, l)
@@ -86,6 +89,8 @@ class ReducedShell:
         Modes that it can be asked for.
     sure : int
         The lowest of them, that `error` vouches for.
+    seats : Kept
+        Rows of the seats asked for lately.
     """
 
     basis: np.ndarray
@@ -97,7 +102,7 @@ class ReducedShell:
     give: np.ndarray
     count: int
     sure: int
-    seats: dict = field(default_factory=dict, repr=False)
+    seats: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
 
     @property
     def size(self) -> int:
@@ -119,13 +124,13 @@ class ReducedShell:
         -------
         tuple of two pairs of array (n, names, k), (n, names, PROBES)
         """
-        if seat not in self.seats:
-            while len(self.seats) >= 24:
-                self.seats.pop(next(iter(self.seats)))
-            self.seats[seat] = tuple(
+
+        def projected():
+            return tuple(
                 (seat.project(self.basis, names), seat.project(self.norm.probes, names)) for names in ROWS
             )
-        return self.seats[seat]
+
+        return self.seats.get(seat, projected)
 
     def __repr__(self) -> str:
         made_for = f"{self.loads.shape[1]} loads" if self.loads.shape[1] else f"{self.count} modes"
@@ -195,7 +200,7 @@ class ReducedShell:
             stiffness=cut(self.stiffness),
             mass=cut(self.mass),
             loads=np.vstack([turn.T @ self.loads[:k], self.loads[k:]]),
-            seats={s: tuple((r @ turn, p) for r, p in both) for s, both in self.seats.items()},
+            seats=self.seats.mapped(lambda _, both: tuple((r @ turn, p) for r, p in both)),
         )
 
     def static(self, rib: Rib | None) -> ReducedStatic:

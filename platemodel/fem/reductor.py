@@ -42,17 +42,18 @@ class Reductor:
         bare = System(shell, (), tuple(supports))
         self.stiffness, self.mass = bare.matrices
         shift = bare.shift()
-        self.norm = reference(self.system, shift if loads is None else 0.05 * shift)
+        self.reference = reference(self.system, shift if loads is None else 0.05 * shift)
+        self.norm = self.reference.norm
         self.loads = np.zeros((shell.n_dofs, 0)) if loads is None else np.asarray(loads, dtype=float)
 
     def reduce(self) -> ReducedShell:
         """Reduced model on the slender rib's own answers: rigid motions and modes, or deflections."""
         n = self.shell.n_dofs
         if self.loads.shape[1]:
-            vectors = self.norm.apply(self.loads)
+            vectors = self.reference.apply(self.loads)
             give = (self.loads * vectors).sum(axis=0)
         else:
-            found = self.system.modes(self.count, shift=self.norm.shift, solve=self.norm.solve)
+            found = self.system.modes(self.count, shift=self.norm.shift, solve=self.reference.solve)
             vectors, give = found.vectors[:n], 1.0 / found.omega2
         none, zero = np.zeros((n, 0), order="F"), np.zeros((PROBES, 0))
         start = ReducedShell(
@@ -69,6 +70,12 @@ class Reductor:
         if not self.loads.shape[1]:
             start = self.extend_basis(start, self._scaled(self.system.rigid_motions()[:n]))
         return self.extend_basis(start, self._scaled(vectors))
+
+    def completed(self, rom: ReducedShell) -> ReducedShell:
+        """Return a reduced model with what it needs to learn more, if it was kept without."""
+        if rom.pushes:
+            return rom
+        return replace(rom, pushes=(self.stiffness @ rom.basis, self.mass @ rom.basis))
 
     def extend_basis(self, rom: ReducedShell, vectors: Floats, drop: float = 1e-5) -> ReducedShell:
         """Enrich a reduced model by what is new in some vectors.
@@ -99,13 +106,13 @@ class Reductor:
             return np.block([[old[:k], mine[:k]], [mine[:k].T, mine[k:]], [old[k:], probes.T @ push]])
 
         loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
-        seats = {
-            seat: tuple(
+
+        def longer(seat, both):
+            return tuple(
                 (np.concatenate([rows, seat.project(vectors, names)], axis=2), probed)
                 for (rows, probed), names in zip(both, ROWS, strict=True)
             )
-            for seat, both in rom.seats.items()
-        }
+
         return replace(
             rom,
             basis=basis,
@@ -113,7 +120,7 @@ class Reductor:
             stiffness=grow(rom.stiffness, new[1]),
             mass=grow(rom.mass, new[2]),
             loads=loads,
-            seats=seats,
+            seats=rom.seats.mapped(longer),
         )
 
     def _scaled(self, vectors: Floats) -> Floats:
@@ -156,7 +163,7 @@ class Reductor:
         out = np.hstack(loads) + rom.pushes[0] @ np.hstack(stiffs)
         if heavies:
             out -= rom.pushes[1] @ np.hstack(heavies)
-        return self.norm.apply(out)
+        return self.reference.apply(out)
 
 
 def _joined(left: Floats, right: Floats) -> Floats:

@@ -16,14 +16,10 @@ LUCK = 0.36
 
 @dataclass(frozen=True, eq=False)
 class Norm:
-    """Energy of a reference model, K + shift M with a slender rib, and vectors that measure a residual.
+    """Energy of a reference model, K + shift M with a slender rib, as random vectors measure it.
 
     Attributes
     ----------
-    apply : callable
-        Solution of the reference model for loads (n_shell, k), the rib's own unknowns unloaded.
-    solve : callable
-        The same for loads on all unknowns left by the constraints.
     probes : array (n_shell, PROBES)
         Normal random vectors whose covariance is the reference's flexibility: the mean of their squared
         products with a residual r estimates r' (K + shift M)^-1 r without bias, whatever r is.
@@ -31,13 +27,29 @@ class Norm:
         1/s2.
     """
 
-    apply: Callable[[np.ndarray], np.ndarray]
-    solve: Callable[[np.ndarray], np.ndarray]
     probes: np.ndarray
     shift: float
 
 
-def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1) -> Norm:
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """A reference model, factorised.
+
+    Attributes
+    ----------
+    norm : Norm
+    apply : callable
+        Solution for loads (n_shell, k), the rib's own unknowns unloaded.
+    solve : callable
+        The same for loads on all unknowns left by the constraints.
+    """
+
+    norm: Norm
+    apply: Callable[[np.ndarray], np.ndarray]
+    solve: Callable[[np.ndarray], np.ndarray]
+
+
+def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1) -> Reference:
     """Factorise a reference model.
 
     Parameters
@@ -76,4 +88,5 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
     z = np.random.default_rng(seed).standard_normal((matrix.shape[0], probes))
     z = factors.L @ (np.sqrt(np.abs(factors.U.diagonal()))[:, None] * z)
     random = factors.solve(np.asfortranarray(z[factors.perm_r]))
-    return Norm(apply, solve, (random if free is None else free @ random)[:n], shift)
+    norm = Norm((random if free is None else free @ random)[:n], shift)
+    return Reference(norm, apply, solve)

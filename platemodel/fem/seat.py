@@ -12,6 +12,7 @@ from scipy import sparse
 
 from platemodel.errors import GeometryError
 from platemodel.fem.junction import mean_sections
+from platemodel.fem.kept import Kept
 from platemodel.fem.section import compliance_in, stiffness
 
 _LINES = (-1, 1)
@@ -166,18 +167,16 @@ class Seat:
     def sections(self, wood):
         """Ts that stand for a whole rib of some `RibWood`: see `platemodel.fem.junction.mean_sections`."""
         key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
-        if key not in self._sections:
-            while len(self._sections) >= KEPT:
-                self._sections.pop(next(iter(self._sections)))
+
+        def made():
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
-            self._sections[key] = mean_sections(
-                self.weights, self.width, self.plate[0], rib, self.mean_thickness
-            )
-        return self._sections[key]
+            return mean_sections(self.weights, self.width, self.plate[0], rib, self.mean_thickness)
+
+        return self._sections.get(key, made)
 
     @cached_property
     def _sections(self):
-        return {}
+        return Kept(KEPT)
 
     @cached_property
     def parts(self):
@@ -253,13 +252,11 @@ class Seat:
     def _blocks(self, names):
         """Points of a line in one triangle, its unknowns, the rows there (points times names, columns)."""
         names = tuple(names)
-        if names not in self._kept_blocks:
-            self._kept_blocks[names] = tuple(self._made_blocks(names))
-        return self._kept_blocks[names]
+        return self._kept_blocks.get(names, lambda: tuple(self._made_blocks(names)))
 
     @cached_property
     def _kept_blocks(self):
-        return {}
+        return Kept()
 
     def _made_blocks(self, names):
         for i, station in enumerate(self.lines):

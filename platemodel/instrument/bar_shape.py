@@ -136,6 +136,22 @@ def _profiled(bar, height, ends, power, apex):
     return bar.with_height(height_profile(x, apex, x[0], x[-1], height, low, high, power))
 
 
+def even_bar(bar: Bar, height: float) -> Bar:
+    """Return the bar with one height (m) from end to end, as it is when it is glued."""
+    return bar.with_height(np.full_like(bar.heights, height))
+
+
+def raised_bar(bar: Bar, by: float) -> Bar:
+    """Return the bar higher by the same (m) all along."""
+    return bar.with_height(bar.heights + by)
+
+
+def bar_between(low: Bar, high: Bar, share: float) -> Bar:
+    """Return the bar whose heights lie between those of two on one line: 0 the first, 1 the second."""
+    upper = np.interp(low.stations, high.stations, high.heights)
+    return low.with_height(low.heights + share * (upper - low.heights))
+
+
 def scaled_wood(wood: Orthotropic, stiffness: float, density: float) -> Orthotropic:
     """Wood with all moduli and the density scaled."""
     moduli = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")

@@ -12,12 +12,12 @@ from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.strings import SetUp
-from platemodel.job.build import DEFAULT_DENSITY, USUAL_SPECIES
+from platemodel.job.build import DEFAULT_DENSITY
 from platemodel.job.build_context import MM
 from platemodel.job.fields import unit_of
 from platemodel.job.schema import BODY_LENGTH_MM, COLUMNS, SECTIONS
 from platemodel.job.tables import GRID_CORNER
-from platemodel.wood.species import from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 
 CAUTIONS = """\
 Before wood is cut

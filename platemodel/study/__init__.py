@@ -1,106 +1,62 @@
-"""Questions put to the model: plate modes, wood from taps, string load, what another bar does."""
+"""Questions put to the model: plate modes, wood from taps, string load, what another bar does.
 
-from platemodel.instrument.bar_range import BarRange
-from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
-from platemodel.study.choosing import targets
-from platemodel.study.choosing.choose import BarChoice, choose_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
-from platemodel.study.choosing.live_top import LiveTop
-from platemodel.study.choosing.sweeps import sweep
-from platemodel.study.choosing.targets import Target
-from platemodel.study.choosing.wood_bands import wood_samples
-from platemodel.study.gluing.clamps import ClampPlan, clamp_plan
-from platemodel.study.gluing.closing import Closing, close_gaps
-from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in
-from platemodel.study.gluing.glue_window import GlueConditions, GlueWindow, glue_window
-from platemodel.study.top.bar_response import BarAnswer, bar_answer
-from platemodel.study.top.figures import TopFigures, reference_for, top_figures, usual_reference
-from platemodel.study.top.foot import FootStiffness, bass_foot_stiffness
-from platemodel.study.top.heights import height_for_stiffness, height_sweep
-from platemodel.study.top.model import TopModel, top_model, with_wood
-from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
-from platemodel.study.top.process_pool import local_workers
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
-from platemodel.study.top.sensitivity import Sensitivity, sensitivity
-from platemodel.study.top.strain_energy import energy_shares
-from platemodel.study.top.string_load import StringLoad, string_load
-from platemodel.study.top.tap_sound import WoodLoss, modal_losses, tap_sound
-from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import Goal, Proposal, propose_cut
-from platemodel.study.trimming.tap_correction import Correction, Stage, correct
-from platemodel.study.wood.plate_constants import PlateTaps, plate_estimate, plate_fit
-from platemodel.study.wood.samples import SampleComparison, compare_samples
-from platemodel.study.wood.samples_on_top import bar_surface, samples_on_top
-from platemodel.study.wood.tap_offers import offer_peaks
-from platemodel.study.wood.top_taps import TopTaps
-from platemodel.study.wood.wood_fit import TapError, WoodFit, identify_wood
+What stands here is loaded when it is first asked for, so that a command loads only what its question needs.
+"""
 
-__all__ = [
-    "BarAnswer",
-    "BarChoice",
-    "BarRange",
-    "ClampPlan",
-    "Closing",
-    "Correction",
-    "FootStiffness",
-    "GlueConditions",
-    "GlueWindow",
-    "Goal",
-    "LineEffects",
-    "LiveTop",
-    "LockedIn",
-    "PlateModes",
-    "PlateTaps",
-    "Proposal",
-    "ReducedTop",
-    "SampleComparison",
-    "Sensitivity",
-    "Stage",
-    "StringLoad",
-    "TapError",
-    "Target",
-    "TopFigures",
-    "TopModel",
-    "TopTaps",
-    "WoodFit",
-    "WoodLoss",
-    "Workbench",
-    "bar_answer",
-    "bar_of_height",
-    "bar_surface",
-    "bass_foot_stiffness",
-    "choose_bar",
-    "clamp_plan",
-    "close_gaps",
-    "compare_modes",
-    "compare_samples",
-    "correct",
-    "energy_shares",
-    "glue_window",
-    "height_for_stiffness",
-    "height_sweep",
-    "identify_wood",
-    "line_compliance",
-    "local_workers",
-    "locked_in",
-    "modal_losses",
-    "offer_peaks",
-    "plate_estimate",
-    "plate_fit",
-    "plate_modes",
-    "propose_cut",
-    "reduced_top",
-    "reference_for",
-    "samples_on_top",
-    "sensitivity",
-    "shaped_bar",
-    "string_load",
-    "sweep",
-    "tap_sound",
-    "targets",
-    "top_figures",
-    "top_model",
-    "usual_reference",
-    "with_wood",
-    "wood_samples",
-]
+import importlib
+
+#: Public names by the module that they live in.
+_HOMES = {
+    "platemodel.instrument.bar_range": "BarRange",
+    "platemodel.instrument.bar_shape": "bar_of_height shaped_bar",
+    "platemodel.study.choosing": "targets",
+    "platemodel.study.choosing.choose": "BarChoice choose_bar",
+    "platemodel.study.choosing.freedom": "Freedom",
+    "platemodel.study.choosing.line_sensitivity": "LineSensitivity",
+    "platemodel.study.choosing.live_top": "LiveTop",
+    "platemodel.study.choosing.sweeps": "sweep",
+    "platemodel.study.choosing.targets": "Target",
+    "platemodel.study.choosing.wood_bands": "WoodDoubt wood_samples",
+    "platemodel.study.gluing.clamps": "ClampPlan clamp_plan",
+    "platemodel.study.gluing.closing": "Closing close_gaps",
+    "platemodel.study.gluing.closing_on_top": "LockedIn line_compliance locked_in",
+    "platemodel.study.gluing.glue_window": "GlueConditions GlueWindow glue_window",
+    "platemodel.study.top.answers": "BarResponse FootStiffness TopSolver bar_response",
+    "platemodel.study.top.figures": "TopFigures reference_for usual_reference",
+    "platemodel.study.top.foot": "bass_foot_stiffness",
+    "platemodel.study.top.heights": "height_for_stiffness height_sweep",
+    "platemodel.study.top.model": "TopModel top_model with_wood",
+    "platemodel.study.top.plate_modes": "PlateModes compare_modes plate_modes",
+    "platemodel.study.top.process_pool": "local_workers",
+    "platemodel.study.top.reduced_top": "ReducedTop reduced_top",
+    "platemodel.study.top.sensitivity": "Sensitivity sensitivity",
+    "platemodel.study.top.strain_energy": "energy_shares",
+    "platemodel.study.top.string_load": "StringLoad string_load",
+    "platemodel.study.top.tap_sound": "Take Tapping WoodLoss modal_losses tap_sound",
+    "platemodel.study.top.workbench": "Workbench",
+    "platemodel.study.trimming.next_cut": "Goal Proposal propose_cut",
+    "platemodel.study.trimming.tap_correction": "Correction Stage correct",
+    "platemodel.study.wood.plate_constants": "PlateTaps plate_estimate plate_fit",
+    "platemodel.study.wood.samples": "SampleComparison compare_samples",
+    "platemodel.study.wood.samples_on_top": "bar_surface samples_on_top",
+    "platemodel.study.wood.tap_offers": "offer_peaks",
+    "platemodel.study.wood.top_taps": "TopTaps",
+    "platemodel.study.wood.wood_fit": "TapError WoodFit identify_wood",
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
+
+__all__ = sorted(_HOME_OF)
+
+
+def __getattr__(name):
+    if name not in _HOME_OF:
+        msg = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(msg)
+    home = importlib.import_module(_HOME_OF[name])
+    thing = importlib.import_module(f"{home.__name__}.{name}") if name == "targets" else getattr(home, name)
+    globals()[name] = thing
+    return thing
+
+
+def __dir__():
+    return __all__

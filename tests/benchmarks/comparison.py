@@ -11,7 +11,8 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import top_model
 from tests.benchmarks.tools import ccx, ngs
 from tests.benchmarks.tools.ccx import Found
 from tests.benchmarks.tools.plan import Body, plan_mesh

@@ -10,8 +10,8 @@ import pandas as pd
 from platemodel.fem.eigen import factorise, shifted
 from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
-from platemodel.study import bar_answer, bar_of_height, local_workers, reduced_top, sweep, top_model
-from platemodel.study.top.model import bar_rib
+from platemodel.study import bar_of_height, bar_response, local_workers, reduced_top, sweep, top_model
+from platemodel.study.top.meshed_top import bar_rib
 from tests.benchmarks.tools import ccx, ngs
 from tests.benchmarks.tools.plan import Body, plan_mesh
 
@@ -72,7 +72,7 @@ def one_more_bar(body: Body, reduced, brick, wedge) -> list[Cost]:
     def modes(model):
         return lambda k: System(model.shell, (bar_rib(model, bars[k]),)).modes(COUNT)
 
-    full, out = reduced.fom, []
+    full, out = reduced.full, []
     if ccx.version():
         out.append(Cost("CalculiX C3D20R", "mesh, input file, 8 modes", clock(bricks)))
     if ngs.version():
@@ -84,17 +84,17 @@ def one_more_bar(body: Body, reduced, brick, wedge) -> list[Cost]:
         Cost(
             "platemodel, kept mesh",
             "bar, modes 1, 2, 5, two stiffnesses",
-            clock(lambda k: bar_answer(full, bars[k]), 2),
+            clock(lambda k: bar_response(full, bars[k]), 2),
         ),
     ]
-    bar_answer(reduced, bars[0])
+    bar_response(reduced, bars[0])
     reduced.modes(bars[0])
     out += [
         Cost("reduced model", "8 modes", clock(lambda k: reduced.modes(bars[k]), 31)),
         Cost(
             "reduced model",
             "modes 1, 2, 5, two stiffnesses",
-            clock(lambda k: bar_answer(reduced, bars[k]), 31),
+            clock(lambda k: bar_response(reduced, bars[k]), 31),
         ),
     ]
     return out

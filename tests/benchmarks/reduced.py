@@ -10,7 +10,7 @@ import numpy as np
 
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top.bar_response import bar_answer, full_answer
+from platemodel.study.top.answers import bar_response
 from platemodel.study.top.model import top_model
 from platemodel.study.top.reduced_top import reduced_top
 
@@ -33,7 +33,7 @@ def errors(reduced, bar, count=12):
     random, out = np.random.default_rng(2), []
     for _ in range(count):
         one = reduced.range.bar(bar, reduced.top.bridge.x, random.random(5))
-        found, true = bar_answer(reduced, one), full_answer(reduced.fom, one)
+        found, true = bar_response(reduced, one), bar_response(reduced.full, one)
         modes = max(abs(found.frequency(n) / true.frequency(n) - 1) for n in (1, 2, 5))
         feet = max(abs(getattr(found.foot, r) / getattr(true.foot, r) - 1) for r in ("sliding", "held"))
         out.append((modes, feet, found.error, found.source == "full"))
@@ -49,14 +49,14 @@ def main():
         reduced = reduced_top(model, bar)
         made = time.perf_counter() - start
         bars = [bar_of_height(bar, h) for h in np.linspace(7e-3, 15e-3, COUNT)]
-        full, _ = clock(full_answer, model, bars[:3])
-        bar_answer(reduced, bar)
-        quick, best = clock(bar_answer, reduced, bars * 4)
+        full, _ = clock(bar_response, model, bars[:3])
+        bar_response(reduced, bar)
+        quick, best = clock(bar_response, reduced, bars * 4)
         factors = np.linspace(0.8, 1.2, COUNT)
         woods = [replace(bar, wood=replace(bar.wood, E_L=bar.wood.E_L * f)) for f in factors]
-        wood, _ = clock(bar_answer, reduced, woods)
+        wood, _ = clock(bar_response, reduced, woods)
         other = replace(bar, width=1.1 * bar.width)
-        first, second = (clock(bar_answer, reduced, [other])[0] for _ in range(2))
+        first, second = (clock(bar_response, reduced, [other])[0] for _ in range(2))
         modes, feet, estimate, fell = errors(reduced, bar)
         least = (estimate / np.maximum(modes, feet).clip(1e-9)).min()
         print(f"fineness {fineness}, {model.shell.n_dofs} unknowns: {reduced!r}")

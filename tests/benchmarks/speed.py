@@ -15,7 +15,8 @@ from scipy.sparse.linalg import splu
 from platemodel.fem.system import System
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.model import bar_rib, top_model
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 
 

@@ -13,7 +13,7 @@ from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import point_rows
 from platemodel.fem.surface import Surface, SurfacePoints
-from platemodel.study.top.model import square_height
+from platemodel.study.top.meshed_top import square_height
 from platemodel.wood.orthotropic import Orthotropic
 
 CASES = json.loads((Path(__file__).parent / "solids" / "solid_cases.json").read_text())["cases"]

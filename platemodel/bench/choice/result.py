@@ -10,7 +10,9 @@ from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
+from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
+from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
 from platemodel.wood import USUAL_SPECIES, WoodEstimate, species_estimate, species_table
@@ -74,8 +76,9 @@ def job_choice(
     reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
     choice = choose_bar(
-        model, bar, targets, free, set_up=job.set_up, bar_wood=doubt_of(bar.wood),
-        top_wood=doubt_of(job.top.wood), blanks=blanks, reference=reference, progress=progress,
+        model, bar, targets, Freedom(tuple(free)),
+        WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
+        set_up=job.set_up, reference=reference, progress=progress,
     )  # fmt: skip
     return JobChoice(job, choice)
 

@@ -13,11 +13,11 @@ from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
 from platemodel.job.keep_bar import keep_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveAnswer, LiveTop
-from platemodel.study.top.figures import top_figures
-from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
 
 TOLERANCE = 1e-3
@@ -62,9 +62,7 @@ class LivePanel:
     learning: Thread | None = None
 
 
-def live_top(
-    model: TopModel | ReducedTop, bar: Bar, set_up: SetUp | None = None, lines: bool = False
-) -> LiveTop:
+def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False) -> LiveTop:
     """Ready a top for the panel; takes some seconds.
 
     Parameters
@@ -76,9 +74,8 @@ def live_top(
     lines : bool
         Learn the effects of length, width and place now, else when their sliders are first moved.
     """
-    if isinstance(model, TopModel):
-        model = reduced_top(model, bar, tolerance=TOLERANCE)
-    effects = LineEffects(top_figures(model, set_up), bar)
+    model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
+    effects = LineSensitivity(TopFigures(model, set_up), bar)
     for name in effects.reach if lines else ():
         effects.learn(name)
     return LiveTop(effects)

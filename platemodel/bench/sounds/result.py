@@ -13,7 +13,7 @@ from platemodel.bench.kit.tables import records
 from platemodel.job import Job
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
-from platemodel.study.top.tap_sound import place_of, tap_sound, tap_table
+from platemodel.study.top.tap_sound import Take, Tapping, place_of, tap_sound, tap_table
 from platemodel.taps import write_recording
 
 COUNT = 16  # modes in a sound; what lies above is missing in it
@@ -68,7 +68,7 @@ def sound_name(state: str, number: int) -> str:
 
 def write_sound(result: JobSounds, state: str, number: int, path: Path) -> None:
     """Write the sound of the top held and tapped for a mode, as WAV."""
-    write_recording(path, tap_sound(result.plates[state], number, taps=2, rate=RATE))
+    write_recording(path, tap_sound(result.plates[state], number, take=Take(taps=2, rate=RATE)))
 
 
 def sound_table(plates: dict[str, PlateModes]) -> pd.DataFrame:
@@ -84,7 +84,7 @@ def sound_table(plates: dict[str, PlateModes]) -> pd.DataFrame:
     for state, modes in plates.items():
         for number in modes.table["number"].dropna():
             tap, hold = place_of(modes, int(number))
-            table = tap_table(modes, tap, hold)
+            table = tap_table(modes, Tapping(tap, hold))
             own = table[table["number"].eq(number).fillna(False)].iloc[0]
             others = table[table["mode"] != own["mode"]].nlargest(2, "level_db")
             rows.append(

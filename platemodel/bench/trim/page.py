@@ -10,8 +10,8 @@ from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_table
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile, mode_name
 from platemodel.bench.trim.result import BAND, JobTrim, expectation_lines
-from platemodel.study.trimming.next_cut import SURE
 from platemodel.study.trimming.tap_correction import MODES
+from platemodel.wood.estimate import HALF_WIDTH
 
 PITCH = 0.0145  # of the rows, share of the page's height
 
@@ -60,10 +60,10 @@ def trim_page(result: JobTrim) -> Figure:
 def _expected(figure, p, left, top):
     columns = (
         ("mode", 0.0, lambda r: mode_name(r.number)),
-        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {SURE * r.now_sd_hz:.1f}"),
-        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {SURE * r.sd_hz:.1f}" if p.depth else "–"),
+        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {HALF_WIDTH * r.now_sd_hz:.1f}"),
+        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {HALF_WIDTH * r.sd_hz:.1f}" if p.depth else "–"),
         ("goal Hz", 0.235, lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else ""),
-        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {SURE * r.least_sd_hz:.1f}"),
+        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {HALF_WIDTH * r.least_sd_hz:.1f}"),
     )
     write_head(figure, f"Expect; {BAND}", left, top, 8)
     write_table(figure, columns, p.expected.itertuples(), left, top - PITCH, PITCH)

@@ -10,7 +10,7 @@ from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK, WOOD
 from platemodel.bench.trim.result import JobTrim, cut_rows
 from platemodel.instrument.bar_cuts import bridge_line
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.trimming.next_cut import SURE
+from platemodel.wood.estimate import HALF_WIDTH
 
 OFF, MODEL = AMBER, BLUE
 MOST_SHOWN = 12  # stages on the page; the last ones
@@ -85,7 +85,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     p = result.proposal
     table = p.correction.table
     rows = table[table["number"] == number].tail(MOST_SHOWN)
-    k, f, band = rows["stage"], rows["corrected_hz"], SURE * rows["sd_hz"]
+    k, f, band = rows["stage"], rows["corrected_hz"], HALF_WIDTH * rows["sd_hz"]
     if len(rows) == 1:
         ax.errorbar(k, f, band, color=INK, lw=1.2, capsize=4)
     else:
@@ -101,7 +101,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     last = int(k.iloc[-1])
     if p.depth:
         style = {"fmt": "D", "ms": 5, "color": OFF, "mfc": "white", "capsize": 4}
-        ax.errorbar(last + 1, row.after_hz, SURE * row.sd_hz, label="expected after the cut", **style)
+        ax.errorbar(last + 1, row.after_hz, HALF_WIDTH * row.sd_hz, label="expected after the cut", **style)
     if np.isfinite(row.goal_hz):
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
     ax.set_title(mode_name(number), fontsize=8.5, color=INK)

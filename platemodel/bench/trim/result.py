@@ -18,15 +18,16 @@ from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import HAND, SURE, Goal, Proposal, propose_cut
+from platemodel.study.trimming.next_cut import HAND, Goal, Proposal, propose_cut
 from platemodel.study.trimming.tap_correction import MODES, Stage
+from platemodel.wood.estimate import HALF_WIDTH
 
 LEAST_HEIGHT = 0.8  # of the height of the job's bar, where none is given; judgement
 LEAST_STIFFNESS = 0.9  # of the job's bar under the bass foot, where none is given; judgement
 PITCH = 20e-3  # of the stations, m
 ROUGH_RULER = 0.5  # mm of bar hidden by a tap, from which it is said
 DEAF = 0.3  # share of the bar's height hidden by a tap, from which a mode is no guide
-BAND = f"± holds 90 of 100 ({SURE} standard deviations)"
+BAND = f"± holds 90 of 100 ({HALF_WIDTH} standard deviations)"
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +145,7 @@ def stage_rows(result: JobTrim) -> pd.DataFrame:
             cells[f"heard_{one.number}_hz"] = one.heard_hz
             cells[f"model_{one.number}_hz"] = one.computed_hz
             cells[f"corrected_{one.number}_hz"] = one.corrected_hz
-            cells[f"band_{one.number}_hz"] = SURE * one.sd_hz
+            cells[f"band_{one.number}_hz"] = HALF_WIDTH * one.sd_hz
             cells[f"believed_{one.number}"] = not one.odd
         out.append(cells)
     return pd.DataFrame(out)
@@ -190,7 +191,7 @@ def expectation_lines(result: JobTrim) -> list[str]:
         )
         lines.append(
             f"mode {row.number}: goal {row.goal_hz:.1f} Hz {reach} (at the limits {row.least_hz:.1f} ± "
-            f"{SURE * row.least_sd_hz:.1f} Hz).{stop}"
+            f"{HALF_WIDTH * row.least_sd_hz:.1f} Hz).{stop}"
         )
         if row.hidden_mm > 1e3 * DEAF * result.height:
             lines.append(f"  this bar hardly moves mode {row.number}: no tap of it can guide the cut")
@@ -225,8 +226,8 @@ def as_text(result: JobTrim) -> str:
         lines.append(f"  {p.place.name}: {p.place.words}")
     lines += ["", "Expect", "  mode       now Hz         after Hz     goal"]
     for row in p.expected.itertuples():
-        now = f"{row.now_hz:8.1f} ±{SURE * row.now_sd_hz:<5.1f}"
-        after = f"{row.after_hz:8.1f} ±{SURE * row.sd_hz:<5.1f}" if p.depth else f"{'-':>8s}      "
+        now = f"{row.now_hz:8.1f} ±{HALF_WIDTH * row.now_sd_hz:<5.1f}"
+        after = f"{row.after_hz:8.1f} ±{HALF_WIDTH * row.sd_hz:<5.1f}" if p.depth else f"{'-':>8s}      "
         goal = "" if np.isnan(row.goal_hz) else f"{row.goal_hz:.1f}"
         lines.append(f"  {row.number}   {now}  {after} {goal:>7s}".rstrip())
     lines += [f"  {part}" for line in expectation_lines(result) for part in _wrapped(line)]

@@ -1,43 +1,31 @@
 """The bar that a maker's targets ask for, with what is in doubt about it."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
-from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.instrument.strings import SetUp
-from platemodel.study.choosing.line_sensitivity import CLOSED, LineEffects
+from platemodel.study.choosing.freedom import Freedom
+from platemodel.study.choosing.line_sensitivity import CLOSED, LineSensitivity
 from platemodel.study.choosing.search import Conflict, Search, search
 from platemodel.study.choosing.tables import (
     band_table,
     comparison_table,
     height_band,
     height_curve,
-    margin_table,
     step_table,
+    target_margins,
 )
 from platemodel.study.choosing.targets import Target
-from platemodel.study.choosing.wood_bands import by_top_wood, log_draws
-from platemodel.study.top.figures import FIGURES, Reference, TopFigures, reference_for, top_figures
-from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
-from platemodel.wood import WoodEstimate
+from platemodel.study.choosing.wood_bands import WoodDoubt, by_top_wood, log_draws
+from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.figures import Reference, TopFigures, reference_for
+from platemodel.study.top.reduced_top import as_reduced
 
-FREE = (*ON_THE_LINE, "length", "width")
-#: Ranges of free figures against the usual ones of the instrument; the exponent as it is. Wider than what is
-#: common (violin: height 11 to 13, ends 2.5 to 3.5, length 265 to 276, width 5 to 6 mm; common practice, no
-#: source).
-RANGES = {
-    "height": (0.6, 1.5),
-    "ends": (0.7, 1.5),
-    "power": (1.0, 3.0),
-    "length": (0.93, 1.05),
-    "width": (0.85, 1.15),
-}
 TOLERANCE = 1e-3  # of the reduced model, when this module makes it
 AGAIN = 2  # solutions in full of a bar beside the line, and searches after them
 
@@ -122,18 +110,14 @@ class BarChoice:
 
 
 def choose_bar(
-    model: TopModel | ReducedTop,
+    model: TopSolver,
     bar: Bar,
     targets: Sequence[Target],
-    free: Sequence[str] = ("height",),
-    ranges: Mapping[str, tuple[float, float]] | None = None,
+    freedom: Freedom | None = None,
+    doubt: WoodDoubt | None = None,
     set_up: SetUp | None = None,
-    bar_wood: WoodEstimate | None = None,
-    top_wood: WoodEstimate | None = None,
-    blanks: Mapping[str, WoodEstimate] | None = None,
     reference: Reference | None = None,
-    goal: str = "bar_g",
-    effects: LineEffects | None = None,
+    effects: LineSensitivity | None = None,
     compare: bool = True,
     progress: Callable[[str], None] | None = None,
 ) -> BarChoice:
@@ -146,26 +130,20 @@ def choose_bar(
     bar : Bar
         Line, wood, and all that is not free.
     targets : sequence of Target
-    free : sequence of str
-        Of ``height``, ``ends``, ``power`` (exponent of the profile), ``length``, ``width``.
-    ranges : mapping, optional
-        Least and most of free figures, m; default those of ``RANGES``.
+    freedom : Freedom, optional
+        What may change on the bar and how far, and what is to be small; default the lightest of other height.
+    doubt : WoodDoubt, optional
+        Doubt of the woods, for the bands, and other woods for the bar.
     set_up : SetUp, optional
         Strings, for the sinking.
-    bar_wood, top_wood : WoodEstimate, optional
-        Doubt of the woods, for the bands; their middles are the model's own.
-    blanks : mapping of name to WoodEstimate, optional
-        Other wood that the bar might be made of.
     reference : Reference, optional
         Default the usual bar on the usual top of this kind and size.
-    goal : str
-        Figure made as small as the targets allow.
-    effects : LineEffects, optional
+    effects : LineSensitivity, optional
         Ready ones of this model, bar and set-up, to save the making.
     compare : bool
         False leaves other bars out of the comparison, and saves a solution in full.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Returns
     -------
@@ -174,34 +152,30 @@ def choose_bar(
     Raises
     ------
     ValueError
-        No targets, a target on the sinking without ``set_up``, something free that cannot be, a range that
-        holds nothing.
+        No targets, a target on the sinking without ``set_up``, a range that holds nothing.
 
     Notes
     -----
     One free figure: all places where a target begins or ceases to be met are found by bracketing, and the
     lightest bar among them is taken. Several: sequential quadratic programming (SLSQP) from several starts;
-    bars of another length or width are read from `LineEffects` and the one found is solved in full.
+    bars of another length or width are read from `LineSensitivity` and the one found is solved in full.
     """
     tell = progress or (lambda _: None)
-    targets = tuple(targets)
-    _check(targets, free, set_up, goal)
+    targets, freedom, doubt = tuple(targets), freedom or Freedom(), doubt or WoodDoubt()
+    _check(targets, set_up)
     if effects is None:
-        if isinstance(model, TopModel):
-            model = reduced_top(model, bar, tolerance=TOLERANCE, progress=progress)
-        if set_up is not None:
-            tell("learning the sinking")
-        effects = LineEffects(top_figures(model, set_up), bar)
+        model = as_reduced(model, bar, set_up, tolerance=TOLERANCE, progress=progress)
+        effects = LineSensitivity(TopFigures(model, set_up), bar)
     figures = effects.figures
     if reference is None:
         tell("the usual bar on the usual top")
         reference = reference_for(figures.model, bar)
-    spans = _ranges(effects, free, ranges)
+    spans = freedom.spans(effects)
     tell("searching")
-    problem = Search(effects, bar, targets, spans, goal)
+    problem = Search(effects, bar, targets, spans, freedom.goal)
     found = search(problem)
     for _ in range(AGAIN):
-        if not set(free) & set(OF_THE_LINE):
+        if not set(freedom.free) & set(OF_THE_LINE):
             break
         tell("solving the bar found in full")
         problem.calibrate(found.x, _full(figures, problem.bar_at(found.x)))
@@ -209,7 +183,7 @@ def choose_bar(
     chosen = problem.bar_at(found.x)
     ask = _asker(problem, found.x)
     tell("bands of the wood")
-    logs = _logs(figures, ask, chosen, bar_wood, top_wood)
+    logs = _logs(figures, ask, chosen, doubt)
     values = ask(chosen)
     tell("comparing")
     curve = height_curve(problem, ask, chosen)
@@ -218,11 +192,11 @@ def choose_bar(
         found.met,
         values,
         targets,
-        margin_table(targets, values, logs),
+        target_margins(targets, values, logs),
         band_table(values, logs),
         height_band(targets, values, curve, logs),
         step_table(ask, chosen),
-        comparison_table(figures, problem, ask, chosen, bar, reference, (blanks or {}) if compare else None),
+        comparison_table(figures, problem, ask, chosen, bar, reference, doubt.blanks if compare else None),
         found.conflicts,
         curve,
         spans,
@@ -231,48 +205,17 @@ def choose_bar(
     )
 
 
-def _check(targets, free, set_up, goal):
+def _check(targets, set_up):
     if not targets:
         msg = "no targets; give at least one, for example targets.foot_as_usual(reference)"
-        raise ValueError(msg)
-    wrong = [f for f in free if f not in FREE]
-    if wrong or not free or len(set(free)) < len(free):
-        msg = f"free {', '.join(wrong or free) or 'nothing'}; choose among {', '.join(FREE)}, each once"
-        raise ValueError(msg)
-    if goal not in FIGURES:
-        msg = f"goal {goal!r}; allowed are {', '.join(FIGURES)}"
         raise ValueError(msg)
     if set_up is None and any(t.figure == "sink_mm" for t in targets):
         msg = "a target on the sinking needs the strings: give set_up, as SetUp.usual(kind) or a job's set_up"
         raise ValueError(msg)
 
 
-def _ranges(effects, free, given):
-    top, bar = effects.figures.top, effects.bar
-    dims = dimensions(top.kind, top.outline.body_length)
-    usual = {"height": dims.bar_height, "ends": dims.bar_end, "power": 1.0}
-    usual |= {"length": dims.bar_length, "width": dims.bar_width}
-    out = {}
-    for name in free:
-        low, high = (given or {}).get(name) or (usual[name] * r for r in RANGES[name])
-        if name in OF_THE_LINE:  # as far as the bar itself lets the line's effects be read
-            middle, reach = getattr(bar, name), 2.0 * effects.reach[name]
-            low, high = max(low, middle - reach), min(high, middle + reach)
-        if name == "height":
-            ends = float(bar.heights[[0, -1]].max())
-            low = max(low, (given or {}).get("ends", (0, 0))[1], ends if "ends" not in free else 0.0)
-        if not 0 < low < high:
-            scale = 1.0 if name == "power" else 1e3
-            msg = f"range of {name} {scale * low:.4g} to {scale * high:.4g}: the least must be below the most"
-            raise ValueError(msg)
-        out[name] = (float(low), float(high))
-    return out
-
-
 def _full(figures, bar):
-    full = TopFigures(figures.model.fom, figures.set_up)
-    found = full.softer(figures.softness).of(bar)
-    return {k: v for k, v in found.items() if k not in CLOSED}
+    return {k: v for k, v in figures.full.of(bar).items() if k not in CLOSED}
 
 
 def _asker(problem, x):
@@ -287,7 +230,7 @@ def _asker(problem, x):
     return ask
 
 
-def _logs(figures, ask, bar, bar_wood, top_wood):
+def _logs(figures, ask, bar, doubt):
     names = [n for n in ask(bar) if n != "height_mm"]
-    derivatives = None if top_wood is None else by_top_wood(figures, bar)
-    return pd.DataFrame(log_draws(ask, bar, derivatives, bar_wood, top_wood, names), columns=names)
+    derivatives = None if doubt.top is None else by_top_wood(figures, bar)
+    return pd.DataFrame(log_draws(ask, bar, derivatives, doubt, names), columns=names)

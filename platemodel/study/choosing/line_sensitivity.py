@@ -6,22 +6,21 @@ sharply beside the bar. The figures themselves move little and smoothly with the
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from threading import Lock
 
 import numpy as np
 
 from platemodel.errors import GeometryError
+from platemodel.fem.kept import Kept
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.study.top.figures import TopFigures, strip_stiffness
-from platemodel.study.top.model import bar_seat
+from platemodel.study.top.meshed_top import bar_seat
 
 #: How far the line is changed to either side: of length and width, and of the body length for the place.
 REACH = {"length": 0.05, "width": 0.15, "position": 2.0 / 355.0}
 SPREAD = 1.2  # the higher of the two bars solved over the bar itself, and the bar over the lower
 #: Figures that are closed formulas, computed as they are.
 CLOSED = ("strip_n_m2", "height_mm")
-_LEARNING = Lock()
 
 
 def reach_of(bar: Bar, body_length: float) -> dict[str, float]:
@@ -31,24 +30,24 @@ def reach_of(bar: Bar, body_length: float) -> dict[str, float]:
 
 
 @dataclass(frozen=True, eq=False)
-class LineEffects:
+class LineSensitivity:
     """Factors on a top's figures for bars beside the line of a reference bar.
 
     Length, width and place act each by itself: the logarithm of a figure is quadratic in the change, with
     coefficients linear in the logarithm of the height. Bars for one of the three are solved, in full, when it
-    is first asked for; threads may ask at once.
+    is first asked for; a thread that asks for what another is solving waits for it.
 
     Attributes
     ----------
     figures : TopFigures
-        On a full or reduced model; other lines are asked of the full one.
+        On either model; other lines are solved by the full one.
     bar : Bar
         Reference.
     """
 
     figures: TopFigures
     bar: Bar
-    _known: dict = field(default_factory=dict, repr=False)
+    _known: Kept = field(default_factory=Kept, repr=False)
 
     @property
     def reach(self) -> dict[str, float]:
@@ -63,18 +62,19 @@ class LineEffects:
         GeometryError
             The bar leaves the plate to either side.
         """
-        with _LEARNING:  # a second thread waits instead of solving the same bars
-            if name not in self._known:
-                self._known[name] = self._solved(name, progress)
+        self._learnt(name, progress)
+
+    def _learnt(self, name, progress=None):
+        return self._known.get(name, lambda: self._solved(name, progress))
 
     def _solved(self, name, progress):
-        full = TopFigures(getattr(self.figures.model, "fom", self.figures.model), self.figures.set_up)
+        plain = self.figures.softer(1.0)
         height, rows = float(self.bar.heights.max()), []
         for h in (height / SPREAD, height * SPREAD):
-            base = self.figures.softer(1.0).of(shaped_bar(self.bar, height=h))
+            base = plain.of(shaped_bar(self.bar, height=h))
             steps, logs = self._steps(name), []
             for step in steps:
-                found = full.of(shaped_bar(self.bar, height=h, **{name: self._value(name, step)}))
+                found = plain.full.of(shaped_bar(self.bar, height=h, **{name: self._value(name, step)}))
                 logs.append([np.log(found[k] / base[k]) for k in base if k not in CLOSED])
                 if progress:
                     progress(len(logs) + 2 * len(rows), 4)
@@ -91,7 +91,7 @@ class LineEffects:
 
     def _seated(self, bar):
         try:
-            bar_seat(getattr(self.figures.model, "fom", self.figures.model), bar)
+            bar_seat(self.figures.model.full, bar)
         except GeometryError:
             return False
         return True
@@ -147,7 +147,7 @@ class LineEffects:
                     f"{2e3 * self.reach[name]:.1f} mm either way, else lay out another bar"
                 )
                 raise GeometryError(msg)
-            self.learn(name)
-            linear, square = (1.0 - t) * self._known[name][0] + t * self._known[name][1]
+            lower, higher = self._learnt(name)
+            linear, square = (1.0 - t) * lower + t * higher
             logs += step * linear + step**2 * square
         return dict(zip(names, np.exp(logs).tolist(), strict=True))

@@ -1,14 +1,13 @@
 """Figures and shapes of the bar under a set of sliders, quick enough to follow them."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
-from platemodel.study.top.recognise import KNOWN, recognise
-from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
+from platemodel.study.top.sampling import PlanGrid, plan_grid
 from platemodel.wood import Orthotropic
 
 
@@ -45,7 +44,7 @@ class LiveAnswer:
     error : float
         Estimated, relative, of the reduced model.
     read : bool
-        Some figures are read from `LineEffects`.
+        Some figures are read from `LineSensitivity`.
     """
 
     bar: Bar
@@ -61,12 +60,11 @@ class LiveTop:
 
     Attributes
     ----------
-    effects : LineEffects
+    effects : LineSensitivity
         On a reduced model.
     """
 
-    effects: LineEffects
-    _bases: dict = field(default_factory=dict, repr=False)
+    effects: LineSensitivity
 
     @property
     def bar(self) -> Bar:
@@ -92,8 +90,8 @@ class LiveTop:
         one = shaped_bar(self.bar, wood=state.wood, **{k: v for k, v in values.items() if k in ON_THE_LINE})
         line = {k: v for k, v in values.items() if k in OF_THE_LINE and self._differs(k, v)}
         figures = self.effects.figures.softer(state.softness)
-        found = figures.answer(one)
-        out = figures.figures(found, one)
+        found = figures.response(one)
+        out = figures.read(found, one)
         if line:
             out = self.effects.applied(out, one, line, state.softness)
         shapes = self._shapes(figures.as_if(one))
@@ -103,11 +101,5 @@ class LiveTop:
         return abs(value - (0.0 if name == "position" else getattr(self.bar, name))) > 1e-9
 
     def _shapes(self, bar):
-        rom, modes = self.effects.figures.model.modes(bar)
-        if rom not in self._bases:
-            fom = self.effects.figures.model.fom
-            self._bases.clear()
-            self._bases[rom] = normal_displacement(fom, self.grid.points, rom.basis)
-        shapes = self._bases[rom] @ modes.coefficients
-        out = {n.number: shapes[:, n.index] for n in recognise(self.grid, shapes)}
-        return {k: v / np.abs(v).max() for k, v in out.items() if k in KNOWN}
+        found = self.effects.figures.model.drawn_shapes(bar)
+        return {k: v / np.abs(v).max() for k, v in found.items()}

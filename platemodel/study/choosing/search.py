@@ -9,7 +9,7 @@ from scipy.optimize import brentq, minimize
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.targets import EXACT, Target
 
 SCAN = 17  # bars looked at over the range of one free figure
@@ -24,7 +24,7 @@ class Search:
 
     Attributes
     ----------
-    effects : LineEffects
+    effects : LineSensitivity
         Gives the figures of a bar.
     bar : Bar
         All that is not free is as on this bar.
@@ -37,7 +37,7 @@ class Search:
         Factors on figures, from a solution in full.
     """
 
-    effects: LineEffects
+    effects: LineSensitivity
     bar: Bar
     targets: tuple[Target, ...]
     ranges: dict[str, tuple[float, float]]

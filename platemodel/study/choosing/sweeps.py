@@ -14,12 +14,13 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.instrument.strings import SetUp
-from platemodel.study.choosing.line_sensitivity import LineEffects
+from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.sweep_file import SweepFile
-from platemodel.study.top.figures import FIGURES, strip_stiffness, top_figures
-from platemodel.study.top.model import TopModel, bar_seat
+from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.figures import FIGURES, TopFigures, strip_stiffness
+from platemodel.study.top.meshed_top import bar_seat
 from platemodel.study.top.process_pool import pack
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
 
 #: Columns of a grid: what of `shaped_bar` they change, and the SI value of 1.
@@ -35,12 +36,12 @@ COLUMNS = {
 }
 SOFTNESS, WOOD = "softness", "wood"
 TOLERANCE = 1e-3  # of the reduced model, when this module makes it
-SURE = 5.0  # of the reduced model's tolerance: estimated error from which a bar is solved in full
+IN_FULL = 5.0  # of the reduced model's tolerance: estimated error from which a bar is solved in full
 CHUNK = 125  # rows to a task
 
 
 def sweep(
-    model: TopModel | ReducedTop,
+    model: TopSolver,
     bar: Bar,
     grid: Mapping[str, Sequence] | pd.DataFrame,
     woods: Mapping[str, Orthotropic] | Sequence[Orthotropic] | None = None,
@@ -50,7 +51,7 @@ def sweep(
     progress: Callable[[int, int], None] | None = None,
     file: str | os.PathLike | None = None,
     chunk: int = CHUNK,
-    effects: LineEffects | None = None,
+    effects: LineSensitivity | None = None,
 ) -> pd.DataFrame:
     """Compute the figures of many bars on one top.
 
@@ -71,7 +72,7 @@ def sweep(
         Strings, for ``sink_mm``.
     exact : bool
         Solve each bar of another length, width or place in full (seconds a bar) instead of reading it from
-        `LineEffects` (to some 0.2 %).
+        `LineSensitivity` (to some 0.2 %).
     executor : concurrent.futures.Executor, optional
         Where to compute; its ``submit`` is used and nothing else. `study.local_workers` for this
         machine, the pool of a cluster for more. Default here and now.
@@ -82,7 +83,7 @@ def sweep(
         again.
     chunk : int
         Rows to a task, and to a write.
-    effects : LineEffects, optional
+    effects : LineSensitivity, optional
         Ready ones of this model, bar and set-up, to save the making.
 
     Returns
@@ -101,17 +102,16 @@ def sweep(
     """
     table = _table(grid, woods)
     if effects is None:
-        if isinstance(model, TopModel):
-            model = reduced_top(model, bar, tolerance=TOLERANCE)
-        effects = LineEffects(top_figures(model, set_up), bar)
+        model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
+        effects = LineSensitivity(TopFigures(model, set_up), bar)
     figures = effects.figures
     woods = dict(enumerate(woods)) if woods is not None and not isinstance(woods, Mapping) else (woods or {})
     asked = [_asked(row, woods, bar) for row in table.to_dict("records")]
     # no learning on the way: it would make a row depend on those before it
-    plain = figures.model.unlearning(SURE * figures.model.tolerance)
+    plain = figures.model.unlearning(IN_FULL * figures.model.tolerance)
     if not exact:
         plain = plain.at_home()
-    effects = replace(effects, figures=replace(figures, model=plain, sinking=_plain(figures.sinking, plain)))
+    effects = replace(effects, figures=replace(figures, model=plain))
     _check_bars(effects, bar, asked, exact)
     columns = ["row", *(c for c in table if c not in FIGURES), *_figure_columns(figures)]
     columns += ["foot_sliding_n_per_mm", "foot_held_n_per_mm", "source", "error"]
@@ -206,20 +206,10 @@ def _check_bars(effects, bar, asked, exact):
             msg = f"row {i}: {error}"
             raise type(error)(msg) from error
     for line, changed in lines.items():
-        bar_seat(effects.figures.model.fom, changed)  # raises if it leaves the plate
+        bar_seat(effects.figures.model.full, changed)  # raises if it leaves the plate
         if not exact and line:
             names = [n for n in effects.figures.of(bar) if n != "height_mm"]
             effects.factors(dict.fromkeys(names, 1.0), float(bar.heights.max()), dict(line))
-
-
-def _plain(sinking, model):
-    """Make the sinking one of the same model."""
-    if sinking is None:
-        return None
-    seats = {name: rom.on(sinking.model.rib(sinking.model.bar).seat) for name, rom in sinking.roms.items()}
-    seat = model.rib(model.bar).seat
-    roms = {name: replace(rom, seats={seat: seats[name]}) for name, rom in sinking.roms.items()}
-    return replace(sinking, model=model, roms=roms)
 
 
 def _figure_columns(figures):
@@ -257,7 +247,7 @@ def compute_rows(token: str, parcel: bytes, rows: list, exact: bool) -> list[dic
     token : str
         Tells whether the parcel was opened before.
     parcel : bytes
-        From `study.top.process_pool.pack`: `LineEffects` and the bar.
+        From `study.top.process_pool.pack`: `LineSensitivity` and the bar.
     rows : list of (row, changes, line, softness)
     exact : bool
         See `sweep`.
@@ -279,9 +269,9 @@ def compute_rows(token: str, parcel: bytes, rows: list, exact: bool) -> list[dic
 
 
 def _answer(figures, bar):
-    found = figures.answer(bar)
+    found = figures.response(bar)
     foot = {f"foot_{rim}_n_per_mm": 1e-3 * getattr(found.foot, rim) for rim in ("sliding", "held")}
-    return figures.figures(found, bar), foot, {"source": found.source, "error": found.error}
+    return figures.read(found, bar), foot, {"source": found.source, "error": found.error}
 
 
 def _on_line(effects, bar, line, softness, answer):
@@ -300,7 +290,7 @@ def _on_line(effects, bar, line, softness, answer):
 def _key(figures, bar, table, woods, exact):
     """Hash of all that the rows depend on; figures of the top to nine digits, so that machines agree."""
     top = figures.top
-    model = figures.model.fom
+    model = figures.model.full
     mesh = model.shell.mesh
     places = np.round([top.thickness.value(*mesh.p), top.midsurface().value(*mesh.p)], 12)
     wood = [(w, repr(woods[w])) for w in woods]

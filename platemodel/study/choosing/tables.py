@@ -24,7 +24,7 @@ CURVE = 17
 Ask = Callable[[Bar], dict[str, float]]
 
 
-def margin_table(targets: tuple[Target, ...], values: dict[str, float], logs: pd.DataFrame) -> pd.DataFrame:
+def target_margins(targets: tuple[Target, ...], values: dict[str, float], logs: pd.DataFrame) -> pd.DataFrame:
     """Set the targets against what was found; see `BarChoice.margins`.
 
     Parameters
@@ -56,7 +56,7 @@ def margin_table(targets: tuple[Target, ...], values: dict[str, float], logs: pd
 
 
 def band_table(values: dict[str, float], logs: pd.DataFrame) -> pd.DataFrame:
-    """Figures with their bands; see `BarChoice.bands` and `margin_table`."""
+    """Figures with their bands; see `BarChoice.bands` and `target_margins`."""
     rows = []
     for name, value in values.items():
         low, high = band(logs[name], value) if name in logs else (value, value)
@@ -126,8 +126,7 @@ def comparison_table(
         return _compared(rows, columns)
     try:
         usual = replace(preset_bar(model.top, wood=given.wood), section_fill=given.section_fill)
-        full = TopFigures(model.fom, figures.set_up).softer(figures.softness)
-        rows.append(("the usual bar on this top", full.of(usual), np.nan))
+        rows.append(("the usual bar on this top", figures.full.of(usual), np.nan))
     except GeometryError:
         pass  # a top so odd that the usual line leaves it
     rows.append(("the usual bar on the usual top", reference.figures, np.nan))

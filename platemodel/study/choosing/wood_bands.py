@@ -1,7 +1,7 @@
 """How far a bar's figures are in doubt because the wood of the top and of the bar is."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -9,7 +9,6 @@ import pandas as pd
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.figures import TopFigures, strip_stiffness
-from platemodel.study.top.reduced_top import ReducedTop
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
 from platemodel.wood.estimate import LEVEL
 
@@ -17,6 +16,23 @@ DRAWS = 32  # woods of the bar computed
 MIXED = 4096  # draws of bar and top together
 SEED = 7
 METHODS = ("sobol", "latin hypercube")
+
+
+@dataclass(frozen=True, eq=False)
+class WoodDoubt:
+    """How far the woods are known, and what else the bar might be made of.
+
+    Attributes
+    ----------
+    bar, top : WoodEstimate or None
+        Of the bar's and the top's wood, whose middles are the model's own; None has no doubt.
+    blanks : mapping of name to WoodEstimate
+        Other wood that the bar might be made of.
+    """
+
+    bar: WoodEstimate | None = None
+    top: WoodEstimate | None = None
+    blanks: Mapping[str, WoodEstimate] = field(default_factory=dict)
 
 
 def wood_samples(
@@ -78,19 +94,18 @@ def _normal_points(count, seed, method):
     return ndtri(np.clip(points, 1e-9, 1 - 1e-9))
 
 
-def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame | None:
+def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     """Differentiate the logarithms of the figures by those of the constants of the top's wood.
 
     Parameters
     ----------
     figures : TopFigures
-        On a reduced model.
     bar : Bar or None
 
     Returns
     -------
-    DataFrame or None
-        A row a figure, a column each of ``wood.CONSTANTS``; None where the reduced model doubts itself.
+    DataFrame
+        A row a figure, a column each of ``wood.CONSTANTS``.
 
     Notes
     -----
@@ -98,21 +113,19 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame | None:
     for the deflection under its own load the adjoint solution is the deflection itself). The sinking is taken
     to follow the stiffness under the foot.
     """
-    model: ReducedTop = figures.model
-    wood, shell = model.top.wood, model.shell
-    found = model.shapes(figures.as_if(bar))
-    if found is None:
-        return None
-    namings, omega2, (vectors, _), pushes, give = found
-    k = len(namings)
-    table = strains(shell, np.column_stack([vectors, *(u for u, _ in pushes)]))
+    model = figures.model
+    wood, shell = model.top.wood, model.full.shell
+    found = model.named_shapes(figures.as_if(bar))
+    k = len(found.namings)
+    table = strains(shell, np.column_stack([found.modes, found.pushes]))
     material = PointMaterial(shell, wood.compliance())
     energy = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
     rows = {}
-    for i, naming in enumerate(namings):
-        share = float(vectors[:, i] @ (shell.M @ vectors[:, i]))
-        rows[f"f{naming.number}_hz"] = [-0.5 * share, *(0.5 * energy[:, i] / omega2[i])]
-    foot = 0.5 * sum(energy[:, k + j] / give[j] for j in range(len(pushes)))
+    for i, naming in enumerate(found.namings):
+        shape = found.modes[:, i]
+        share = float(shape @ (shell.M @ shape))
+        rows[f"f{naming.number}_hz"] = [-0.5 * share, *(0.5 * energy[:, i] / found.omega2[i])]
+    foot = 0.5 * sum(energy[:, k + j] / give for j, give in enumerate(found.give))
     rows["foot_n_per_mm"] = [0.0, *foot]
     rows["sink_mm"] = [0.0, *-foot]
     if "f2_hz" in rows and "f5_hz" in rows:
@@ -128,8 +141,7 @@ def log_draws(
     ask: Callable[[Bar], dict[str, float]],
     bar: Bar,
     derivatives: pd.DataFrame | None,
-    bar_wood: WoodEstimate | None,
-    top_wood: WoodEstimate | None,
+    doubt: WoodDoubt,
     names: Sequence[str],
 ) -> np.ndarray:
     """Draw how far the logarithms of figures lie from those of the middle wood.
@@ -142,8 +154,7 @@ def log_draws(
         Of the middle wood.
     derivatives : DataFrame or None
         From `by_top_wood`.
-    bar_wood, top_wood : WoodEstimate, optional
-        What is left out has no doubt.
+    doubt : WoodDoubt
     names : sequence of str
         Figures.
 
@@ -154,13 +165,13 @@ def log_draws(
     """
     rng = np.random.default_rng(SEED)
     out = np.zeros((MIXED, len(names)))
-    if bar_wood is not None:
-        middle = ask(replace(bar, wood=bar_wood.wood))
-        found = [ask(replace(bar, wood=w)) for w in wood_samples(bar_wood, DRAWS)]
+    if doubt.bar is not None:
+        middle = ask(replace(bar, wood=doubt.bar.wood))
+        found = [ask(replace(bar, wood=w)) for w in wood_samples(doubt.bar, DRAWS)]
         logs = np.array([[np.log(f[n] / middle[n]) for n in names] for f in found])
         out += logs[rng.permutation(np.arange(MIXED) % DRAWS)]
-    if top_wood is not None and derivatives is not None:
-        draws = rng.multivariate_normal(np.zeros(len(CONSTANTS)), top_wood.log_cov, MIXED, method="eigh")
+    if doubt.top is not None and derivatives is not None:
+        draws = rng.multivariate_normal(np.zeros(len(CONSTANTS)), doubt.top.log_cov, MIXED, method="eigh")
         rows = derivatives.reindex(names).fillna(0.0).to_numpy()
         out += draws @ rows.T
     return out

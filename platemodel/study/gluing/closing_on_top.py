@@ -19,7 +19,8 @@ from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.closing import FILM, Closing, close_gaps
 from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.foot import foot_rows, patch_rows
-from platemodel.study.top.model import TopModel, bar_rib, outer_facets
+from platemodel.study.top.meshed_top import bar_rib, outer_facets
+from platemodel.study.top.model import TopModel
 from platemodel.wood.strength import k_def
 
 HOLDINGS = ("held", "free")

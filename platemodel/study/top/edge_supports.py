@@ -1,25 +1,20 @@
 """Supports that stand for the ribs under the rim of a top."""
 
-from weakref import WeakKeyDictionary
-
 import numpy as np
 
 from platemodel.fem.supports import edge_spring, hold
-from platemodel.study.top.model import TopModel, outer_facets
+from platemodel.study.top.meshed_top import MeshedTop, outer_facets
 
 RIMS = ("sliding", "held")
 _DRIFT = 1e-6  # of the plate's own stiffness: keeps a sliding rim from drifting away
 
 
-_KNOWN = WeakKeyDictionary()  # by model, then by rim
-
-
-def rim_supports(model: TopModel, rim: str) -> tuple:
+def rim_supports(model: MeshedTop, rim: str) -> tuple:
     """Rim held upright and free to tilt (hinged), in its plane sliding or held.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     rim : {"sliding", "held"}
 
     Returns
@@ -39,10 +34,7 @@ def rim_supports(model: TopModel, rim: str) -> tuple:
     if rim not in RIMS:
         msg = f"rim {rim!r}; allowed are {', '.join(RIMS)}"
         raise ValueError(msg)
-    known = _KNOWN.setdefault(model, {})
-    if rim not in known:
-        known[rim] = _supports(model, rim)
-    return known[rim]
+    return model.kept.get(("rim", rim), lambda: _supports(model, rim))
 
 
 def _supports(model, rim):

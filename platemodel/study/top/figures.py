@@ -10,11 +10,8 @@ from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-from platemodel.study.top.bar_response import BarAnswer, bar_answer, full_answer_and_flexibilities
-from platemodel.study.top.model import TopModel, top_model
-from platemodel.study.top.reduced_top import ReducedTop
-from platemodel.study.top.sinking import DOUBT, Sinking, full_sinking, reduced_sinking, sinking_from
-from platemodel.study.top.string_load import load_rows
+from platemodel.study.top.answers import BarResponse, Bracket, TopSolver, bar_response
+from platemodel.study.top.model import top_model
 from platemodel.wood.closed_form import glued_stiffness
 
 STRIP = 30e-3  # m on a violin of 355 mm: strip of plate that is counted with the bar, a convention
@@ -71,8 +68,6 @@ class TopFigures:
     model : TopModel or ReducedTop
     set_up : SetUp or None
         Strings to sink under; without it there is no ``sink_mm``.
-    sinking : Sinking or None
-        The reduced model of it.
     softness : float
         Factor on all moduli of the top's wood, its density unchanged.
 
@@ -83,9 +78,8 @@ class TopFigures:
     be stiffer too; a rigid one is unchanged.
     """
 
-    model: TopModel | ReducedTop
+    model: TopSolver
     set_up: SetUp | None = None
-    sinking: Sinking | None = None
     softness: float = 1.0
 
     @property
@@ -93,20 +87,23 @@ class TopFigures:
         """The top, as measured."""
         return self.model.top
 
+    @property
+    def full(self) -> "TopFigures":
+        """The same by the full model."""
+        return replace(self, model=self.model.full)
+
     def softer(self, softness: float) -> "TopFigures":
         """Return the same for another softness of the top's wood."""
         return replace(self, softness=softness)
 
-    def answer(self, bar: Bar | None) -> BarAnswer:
-        """See `study.bar_answer`."""
-        return self._softened(bar_answer(self.model, self.as_if(bar)))
-
-    def _softened(self, found):
-        s = self.softness
+    def response(self, bar: Bar | None) -> BarResponse:
+        """See `study.bar_response`."""
+        found, s = bar_response(self.model, self.as_if(bar), self.set_up), self.softness
         if s == 1.0:
             return found
         foot = replace(found.foot, sliding=s * found.foot.sliding, held=s * found.foot.held)
-        return replace(found, frequencies=np.sqrt(s) * found.frequencies, foot=foot)
+        sunk = found.sinking and Bracket(found.sinking.sliding / s, found.sinking.held / s)
+        return replace(found, frequencies=np.sqrt(s) * found.frequencies, foot=foot, sinking=sunk)
 
     def as_if(self, bar: Bar | None) -> Bar | None:
         """Bar that stands for this one on the top as measured."""
@@ -116,18 +113,10 @@ class TopFigures:
 
     def of(self, bar: Bar | None) -> dict[str, float]:
         """Figures of a bar; NaN where no mode looks like it, or without bar there is nothing to tell."""
-        if self.set_up is None or not isinstance(self.model, TopModel):
-            return self.figures(self.answer(bar), bar)
-        rows = load_rows(self.model, self.set_up)
-        found, flexibility = full_answer_and_flexibilities(self.model, self.as_if(bar), rows)
-        sunk = sinking_from(flexibility, self.model, self.set_up).middle / self.softness
-        return self._figures(self._softened(found), bar, sunk)
+        return self.read(self.response(bar), bar)
 
-    def figures(self, found: BarAnswer, bar: Bar | None) -> dict[str, float]:
-        """Figures from an answer that is there already."""
-        return self._figures(found, bar, None if self.set_up is None else self.sink(bar))
-
-    def _figures(self, found, bar, sunk):
+    def read(self, found: BarResponse, bar: Bar | None) -> dict[str, float]:
+        """Figures from a response that is there already."""
         tones = {f"f{n}_hz": found.frequency(n) for n in (1, 2, 5)}
         out = {
             "foot_n_per_mm": 1e-3 * found.foot.middle,
@@ -137,26 +126,9 @@ class TopFigures:
             "bar_g": 1e3 * found.bar_mass,
             "height_mm": 0.0 if bar is None else 1e3 * float(bar.heights.max()),
         }
-        if sunk is not None:
-            out["sink_mm"] = 1e3 * sunk
+        if found.sinking is not None:
+            out["sink_mm"] = 1e3 * found.sinking.middle
         return {name: out[name] for name in FIGURES if name in out}
-
-    def sink(self, bar: Bar | None) -> float:
-        """Sinking of the bass foot between the two rims, m; needs ``set_up``."""
-        one = self.as_if(bar)
-        if self.sinking is None:
-            full = getattr(self.model, "fom", self.model)
-            return full_sinking(full, one, self.set_up).middle / self.softness
-        found, error = self.sinking.under(one)
-        if not error < DOUBT:
-            found = full_sinking(self.model.fom, one, self.set_up)
-        return found.middle / self.softness
-
-
-def top_figures(model: TopModel | ReducedTop, set_up: SetUp | None = None) -> TopFigures:
-    """Ready a model for figures; with a reduced model the sinking is reduced as well (a few seconds)."""
-    reduced = isinstance(model, ReducedTop) and set_up is not None
-    return TopFigures(model, set_up, reduced_sinking(model, set_up) if reduced else None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,11 +179,10 @@ def usual_reference(
     bar = replace(preset_bar(top), section_fill=section_fill)
     model = top_model(top, fineness, bar=bar)
     set_up = SetUp.usual(kind, top.outline.body_length)
-    return Reference(top, bar, top_figures(model, set_up).of(bar))
+    return Reference(top, bar, TopFigures(model, set_up).of(bar))
 
 
-def reference_for(model: TopModel | ReducedTop, bar: Bar) -> Reference:
+def reference_for(model: TopSolver, bar: Bar) -> Reference:
     """Usual bar on the usual top of the same kind, body length and mesh, rounded as this bar is."""
-    model = getattr(model, "fom", model)
-    length = round(model.top.outline.body_length, 4)
-    return usual_reference(model.top.kind, length, bar.section_fill, model.fineness)
+    top, fineness = model.top, model.full.fineness
+    return usual_reference(top.kind, round(top.outline.body_length, 4), bar.section_fill, fineness)

@@ -11,7 +11,8 @@ from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.stress import shell_stress
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexTest
-from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.model import TopModel
 from platemodel.wood import CONSTANTS, Orthotropic
 from platemodel.wood.strength import usual_strength
 

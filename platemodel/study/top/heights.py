@@ -7,13 +7,11 @@ import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
-from platemodel.study.top.bar_response import bar_answer
-from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_top import ReducedTop
+from platemodel.study.top.answers import TopSolver, bar_response
 
 
 def height_sweep(
-    model: TopModel | ReducedTop,
+    model: TopSolver,
     bar: Bar,
     heights: Sequence[float],
     progress: Callable[[int, int], None] | None = None,
@@ -39,7 +37,7 @@ def height_sweep(
     rows = []
     for done, height in enumerate(heights):
         one = None if height == 0 else bar_of_height(bar, height)
-        found = bar_answer(model, one)
+        found = bar_response(model, one)
         rows.append(
             {
                 "height_mm": 1e3 * height,

@@ -7,7 +7,7 @@ import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
-from platemodel.study.top.model import TopModel
+from platemodel.study.top.meshed_top import MeshedTop
 from platemodel.wood.strength import Strength, k_mod, usual_strength
 
 POST_ZONE = 4.0  # post diameters about the post, where post and treble foot pinch the plate
@@ -24,7 +24,7 @@ class Solved:
 
     Attributes
     ----------
-    model : TopModel
+    model : MeshedTop
     bar : Bar or None
     set_up : SetUp
     loads : (float, float)
@@ -32,7 +32,7 @@ class Solved:
     stress, forces, post_force : Bracket
     """
 
-    model: TopModel
+    model: MeshedTop
     bar: Bar | None
     set_up: SetUp
     loads: tuple[float, float]
@@ -51,7 +51,7 @@ class _Worst:
     y: float
 
 
-def margin_table(solved: Solved, service_class: int = 1) -> pd.DataFrame:
+def strength_margins(solved: Solved, service_class: int = 1) -> pd.DataFrame:
     """Worst stress of each kind against what the wood bears for decades.
 
     Parameters

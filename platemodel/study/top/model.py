@@ -1,51 +1,109 @@
-"""From a top and a bar to a shell and a rib."""
+"""The full model of a top: every bar solved with all unknowns."""
 
-from dataclasses import dataclass, replace
-from functools import cached_property
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
-import shapely
 
-from platemodel.errors import GeometryError
-from platemodel.fem.band import Band
-from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.rib import Rib, RibWood
-from platemodel.fem.seat import Seat
-from platemodel.fem.section import Section
-from platemodel.fem.shell import Shell
-from platemodel.fem.supports import boundary_facets
-from platemodel.fem.surface import graph
+from platemodel.fem.eigen import Modes
+from platemodel.fem.supports import point_spring
+from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
+from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
+from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes
+from platemodel.study.top.edge_supports import RIMS, rim_supports
+from platemodel.study.top.foot import (
+    RIGID_POST,
+    flexibilities,
+    foot_rows,
+    foot_stiffness,
+    load_rows,
+    push_rows,
+    sinking_from,
+)
+from platemodel.study.top.meshed_top import MeshedTop, mesh_top
+from platemodel.study.top.recognise import recognise
+from platemodel.study.top.sampling import normal_displacement, plan_grid
 
-LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
-TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
+class TopModel(MeshedTop):
+    """A top meshed and assembled, ready for any bar; see `platemodel.study.top.answers.TopSolver`.
 
-@dataclass(frozen=True, eq=False)
-class TopModel:
-    """A top meshed and assembled, ready for any bar.
-
-    Attributes
-    ----------
-    top : Top
-    shell : Shell
-    fineness : float
-        Relative to the default mesh; 2 halves the triangles' sides.
-    line : Bar
-        The bar along whose line slender triangles were laid.
+    Made by `top_model`.
     """
 
-    top: Top
-    shell: Shell
-    fineness: float
-    line: Bar | None = None
+    @property
+    def full(self) -> "TopModel":
+        """The model itself."""
+        return self
 
-    @cached_property
-    def mass(self) -> float:
-        """Mass of the top without bar, kg, by quadrature over the shell."""
-        return self.shell.mass
+    def _ribs(self, bar):
+        return () if bar is None else (self.rib(bar),)
+
+    def response(self, bar: Bar | None, set_up: SetUp | None = None) -> BarResponse:
+        """See `platemodel.study.top.answers.bar_response`."""
+        ribs, feet = self._ribs(bar), push_rows(self)
+        rows = [*feet, *(() if set_up is None else load_rows(self, set_up))]
+        with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work
+            modes = pool.submit(System(self.shell, ribs).modes, COUNT)
+            found = flexibilities(self, ribs, rows, pool)
+            modes = modes.result()
+        n = len(feet)
+        foot = foot_stiffness({rim: c[:n, :n] for rim, c in found.items()})
+        sunk = None
+        if set_up is not None:
+            sunk = sinking_from({rim: c[n:, n:] for rim, c in found.items()}, self.top.bridge, set_up)
+        mass = sum(rib.mass for rib in ribs)
+        return BarResponse(modes.frequencies, self._named(modes), foot, mass, self.mass + mass, sinking=sunk)
+
+    def _named(self, modes):
+        grid = plan_grid(self.top)
+        return recognise(grid, normal_displacement(self, grid.points, modes.vectors))
+
+    def free_modes(self, bar: Bar | None, count: int) -> Modes:
+        """Lowest modes of the free plate."""
+        return self.modes(bar, count)
+
+    def modes(self, bar: Bar | None, count: int, supports: tuple = ()) -> Modes:
+        """Lowest modes with supports at will."""
+        return System(self.shell, self._ribs(bar), supports).modes(count)
+
+    def foot_stiffness(self, bar: Bar | None, post: bool = True) -> FootStiffness:
+        """See `platemodel.study.top.foot.bass_foot_stiffness`."""
+        with ThreadPoolExecutor(len(RIMS)) as pool:
+            return foot_stiffness(flexibilities(self, self._ribs(bar), push_rows(self), pool), post)
+
+    def moved(self, bar: Bar | None, rim: str, set_up: SetUp) -> np.ndarray:
+        """Displacement under 1 N upwards along each of `platemodel.study.top.foot.load_rows`."""
+        system = System(self.shell, self._ribs(bar), rim_supports(self, rim))
+        return system.solve(np.stack(load_rows(self, set_up), axis=1))
+
+    def named_shapes(self, bar: Bar | None, post: bool = True) -> NamedShapes:
+        """Shapes of modes 1, 2 and 5 and of a push on the bass foot."""
+        ribs = self._ribs(bar)
+        modes = System(self.shell, ribs).modes(COUNT)
+        namings = self._named(modes)
+        load, pushes = foot_rows(self, self.top.bridge.bass_foot), []
+        for rim in RIMS:
+            supports = rim_supports(self, rim)
+            if post:
+                at = self.top.bridge.treble_foot
+                supports += (point_spring(self.shell, at, (0.0, 0.0, 1.0), RIGID_POST),)
+            pushes.append(System(self.shell, ribs, supports).solve(load))
+        n, picked = self.shell.n_dofs, [naming.index for naming in namings]
+        pushes, vectors = np.column_stack(pushes), modes.vectors[:, picked]
+        give = load @ pushes[:n]
+        return NamedShapes(
+            namings, modes.omega2[picked], vectors[:n], vectors[n:], pushes[:n], pushes[n:], give
+        )
+
+    def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
+        """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`."""
+        grid, modes = plan_grid(self.top), self.free_modes(bar, COUNT)
+        shapes = normal_displacement(self, grid.points, modes.vectors)
+        return {n.number: shapes[:, n.index] for n in recognise(grid, shapes)}
 
 
 def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True) -> TopModel:
@@ -61,119 +119,18 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         same model.
     shear : bool
         Transverse shear of the plate.
-    """
-    if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
-        msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
-        raise ValueError(msg)
-    line = bar or preset_bar(top)
-    size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
-    mesh = mesh_plan(
-        Loop(top.outline.points, top.outline.corners),
-        [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
-        _band(line),
-    )
-    section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
-    shell = Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
-    return TopModel(top, shell, fineness, line)
-
-
-def _band(bar: Bar) -> Band:
-    """Band as long as the bar: mesh points at its ends, where the plate bends most sharply."""
-    return Band(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
-
-
-def bar_rib(model: TopModel, bar: Bar, seat: Seat | None = None) -> Rib:
-    """Put a bar on a top.
-
-    Parameters
-    ----------
-    model : TopModel
-    bar : Bar
-    seat : Seat, optional
-        Of another bar with the same line, length and width, to save the work of placing it.
 
     Returns
     -------
-    Rib
-
-    Notes
-    -----
-    Heights of a bar are taken upright, as a caliper reads them, and turned into the section square to the
-    seat; the upright bar leans against the seat's normal by the slope of the arching across.
-    """
-    seat = seat or bar_seat(model, bar)
-    along, across, normal = seat.axes[:, 0], seat.axes[:, 1], seat.axes[:, 2]
-    lean = np.arctan2(across[:, 2], normal[:, 2]) - bar.lean
-    x = bar.x_start + (bar.x_end - bar.x_start) * seat.fraction
-    step = 1e-3 * (bar.x_end - bar.x_start)
-    low, high = np.clip(x - step, bar.x_start, bar.x_end), np.clip(x + step, bar.x_start, bar.x_end)
-    taper = (bar.height(high) - bar.height(low)) / (high - low) * np.cos(bar.angle)
-    height = square_height(bar.height(x), along, taper)
-    return Rib(
-        seat,
-        height,
-        RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar)),
-        lean,
-        fill=bar.section_fill,
-    )
-
-
-def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> np.ndarray:
-    """Height of a rib square to its seat from the height that a caliper reads upright.
-
-    Parameters
-    ----------
-    upright : array (n,)
-        m.
-    along : array (n, 3)
-        Unit tangents of the seat in space, z outwards.
-    taper : array (n,)
-        Change of the upright height per length in plan.
-
-    Notes
-    -----
-    The normal of a seat of slope a meets the free edge, of slope b, after upright / (cos a + sin a tan b).
-    """
-    sine, cosine = along[:, 2], np.sqrt(1.0 - along[:, 2] ** 2)
-    return upright / (cosine + sine * (sine / cosine - taper))
-
-
-def bar_seat(model: TopModel, bar: Bar) -> Seat:
-    """Return the strip under a bar.
+    TopModel
 
     Raises
     ------
-    GeometryError
-        The bar leaves the outline.
+    ValueError
+        A fineness that the mesher cannot do.
     """
-    outside = bar.polygon.difference(model.top.outline.polygon)
-    if not outside.is_empty:
-        x, y = outside.representative_point().coords[0]
-        msg = f"the bar leaves the plate near ({1e3 * x:.1f}, {1e3 * y:.1f}) mm; shorten it or move it"
-        raise GeometryError(msg)
-
-    def width(fraction):
-        return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)
-
-    return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
-
-
-def bar_axes(bar: Bar) -> np.ndarray:
-    """Rows L, R, T of the bar's wood in space: grain along the axis in plan, rings upright: (3, 3)."""
-    c, s = np.cos(bar.angle), np.sin(bar.angle)
-    return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
-
-
-def outer_facets(model: TopModel) -> np.ndarray:
-    """Mesh edges along the outline, those along the sound holes left out: int array."""
-    mesh, length = model.shell.mesh, model.top.outline.body_length
-    facets = boundary_facets(mesh)
-    middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
-    on_hole = np.zeros(len(facets), dtype=bool)
-    for hole in model.top.sound_holes:
-        on_hole |= shapely.contains_xy(shapely.Polygon(hole.points).buffer(3e-3 * length), *middle)
-    return facets[~on_hole]
+    line = bar or preset_bar(top)
+    return TopModel(top, mesh_top(top, fineness, line, shear), fineness, line)
 
 
 def with_wood(top: Top, **constants) -> Top:

@@ -9,10 +9,11 @@ import pandas as pd
 
 from platemodel.errors import PlatemodelError
 from platemodel.fem.supports import clamp, edge_rotation, hold
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
-from platemodel.study.top.model import LEAST_FINENESS, TopModel, bar_rib, outer_facets, top_model
+from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.meshed_top import LEAST_FINENESS, outer_facets
+from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.recognise import KNOWN, Naming, follow, mac, recognise
 from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
 
@@ -80,7 +81,7 @@ class PlateModes:
 
 
 def plate_modes(
-    top: Top | TopModel,
+    top: Top | TopSolver,
     bar: Bar | None = None,
     edge: str = "free",
     count: int = 8,
@@ -125,7 +126,7 @@ def plate_modes(
     if isinstance(top, Top):
         tell("laying the mesh")
         solver = top_model(top, bar=bar)
-    model = getattr(solver, "fom", solver)  # a reduced model knows the full one that it stands for
+    model = solver.full
     with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
         coarse = pool.submit(_coarse_modes, model, bar, edge, count) if band else None
         tell("solving " + ("with the bar" if bar else "without bar"))
@@ -139,36 +140,14 @@ def plate_modes(
 
 
 def _solve(solver, bar, edge, count):
-    model = getattr(solver, "fom", solver)
+    model = solver.full
     if edge == "free":
-        modes, mass = (free_modes if solver is model else type(solver).free_modes)(solver, bar, count)
+        modes = solver.free_modes(bar, count)
     else:
-        modes, mass = _full_modes(model, bar, _supports(model, edge), count)
-    grid = plan_grid(model.top)
+        modes = model.modes(bar, count, _supports(model, edge))
+    grid, rib = plan_grid(model.top), solver.rib(bar)
+    mass = solver.mass + (0.0 if rib is None else rib.mass)
     return modes, grid, normal_displacement(model, grid.points, modes.vectors), mass
-
-
-def free_modes(model: TopModel, bar: Bar | None, count: int):
-    """Modes of the free plate from the full model, and the plate's mass in kg.
-
-    Parameters
-    ----------
-    model : TopModel
-    bar : Bar or None
-    count : int
-
-    Returns
-    -------
-    modes : platemodel.fem.eigen.Modes
-    mass : float
-    """
-    return _full_modes(model, bar, (), count)
-
-
-def _full_modes(model, bar, supports, count):
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    modes = System(model.shell, ribs, supports).modes(count)
-    return modes, model.mass + sum(rib.mass for rib in ribs)
 
 
 def _supports(model, edge):

@@ -1,8 +1,8 @@
-"""One top and one bar line in milliseconds: modes, stiffness under the bass foot, shapes, for any bar on it.
+"""One top and one bar line in milliseconds: modes, stiffness under the bass foot, sinking and shapes.
 
-Full model and reduced model answer the same calls: `study.bar_answer`, `study.plate_modes` (free edge) and
-`study.bass_foot_stiffness`. Where the reduced model's own estimate of its error is above its tolerance it
-first learns the new line, length or width, and if that is not enough the full model answers.
+The reduced model answers what the full one does (`platemodel.study.top.answers.TopSolver`). Where its own
+estimate of its error is above its tolerance it first learns the new line, length or width, and if that is not
+enough the full model answers.
 """
 
 from collections.abc import Callable
@@ -12,93 +12,110 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from platemodel.fem.eigen import Modes
-from platemodel.fem.greedy import compress, weak_greedy
+from platemodel.fem.greedy import compress
+from platemodel.fem.kept import Kept
 from platemodel.fem.reduced import ReducedModes, ReducedShell
-from platemodel.fem.reductor import Reductor
 from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
-from platemodel.fem.supports import point_rows
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.instrument.top import Top
-from platemodel.study.top.bar_response import COUNT, BarAnswer, full_answer
-from platemodel.study.top.edge_supports import RIMS, rim_supports
-from platemodel.study.top.foot import POST, FootStiffness, bass_foot_stiffness, foot_rows
-from platemodel.study.top.model import TopModel, bar_rib, bar_seat
-from platemodel.study.top.plate_modes import free_modes
-from platemodel.study.top.recognise import ShapeBasis
-from platemodel.study.top.sampling import PlanGrid, plan_grid
+from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes, TopSolver
+from platemodel.study.top.edge_supports import RIMS
+from platemodel.study.top.foot import RIGID_POST, foot_stiffness, post_force, sinking_from
+from platemodel.study.top.meshed_top import bar_rib, bar_seat
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.model_cache import keep_models, kept_models
+from platemodel.study.top.recognise import ShapeBasis, recognise
+from platemodel.study.top.reduced_learning import (
+    ALL_MODES,
+    BASS,
+    NAMED_AMONG,
+    NAMED_MODES,
+    PIN,
+    POST_END,
+    TREBLE,
+    Teacher,
+    static_loads,
+    usual_set_up,
+)
+from platemodel.study.top.sampling import PlanGrid, normal_rows, plan_grid
 
 TOLERANCE = 1e-4  # relative, of the estimated error
-BASS, TREBLE, POST_FOOT = range(3)  # unit loads of the static models
+# Estimated error of the sinking from which the full model is asked; the true one is far smaller.
+SINKING_DOUBT = 1e-2
 ROUGH = 0.05  # estimated error up to which a single bar is learnt
 STEPS, MOST = 6, 2  # steps to learn a single bar; growth of the basis by such steps
-# The free plate with all its modes, and a leaner model for modes 1, 2 and 5 alone, for sliders.
-FREE, KNOWN = "free", "known"
-SURE = 6  # modes among which 1, 2 and 5 are expected; beyond, the fuller models answer
-KEPT = 12  # seats kept ready
-SAMPLES = {FREE: 26, KNOWN: 26, "sliding": 34, "held": 34}
+SEATS = 12  # kept ready, besides the one it was made for
+STRINGS = [BASS, TREBLE, POST_END]  # loads of the sinking, in the order of `foot.load_rows`
 
 
 @dataclass(frozen=True, eq=False)
 class ReducedTop:
     """A top with its bar's line, ready for any bar of a range; made by `reduced_top`.
 
+    It can be asked by several threads at once: what it was made with never changes, and what it learns on the
+    way is kept in stores that are locked.
+
     Attributes
     ----------
-    fom : TopModel
+    full : TopModel
         The full model that it stands for and falls back on.
     bar : Bar
         Whose line it was made for.
     range : BarRange
+    set_up : SetUp
+        Whose sound post it was made with; the sinking under another post is answered by the full model.
     tolerance : float
         Estimated relative error above which it learns or falls back.
-    learn : bool
-        Learn a new line, length or width when it is first asked for (about a second); else the full model
-        answers.
-    reductors, roms : dict
+    roms : dict of str to ReducedShell
         By ``"free"``, ``"known"``, ``"sliding"``, ``"held"``.
     grid : PlanGrid
+    home : Seat
+        Of the bar's own line.
+    teacher : Teacher or None
+        Teaches a new line, length or width when it is first asked for (about a second); without one the full
+        model answers.
     """
 
-    fom: TopModel
+    full: TopModel
     bar: Bar
     range: BarRange
+    set_up: SetUp
     tolerance: float
-    learn: bool
-    reductors: dict[str, Reductor]
     roms: dict[str, ReducedShell]
     grid: PlanGrid
-    _rows: object = field(repr=False)
-    _home: Seat | None = field(default=None, repr=False)
-    _looks_of: dict = field(default_factory=dict, repr=False)
-    _seats: dict = field(default_factory=dict, repr=False)
-    _local: dict = field(default_factory=dict, repr=False)
-
-    def __post_init__(self):
-        if self._home is not None:
-            self._seats[_place(self.bar)] = self._home
+    home: Seat
+    teacher: Teacher | None
+    _rows: object = field(default=None, repr=False)
+    _seats: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
+    _learnt: Kept = field(default_factory=lambda: Kept(4 * SEATS), repr=False)
+    _looks: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
 
     def __repr__(self) -> str:
         sizes = ", ".join(f"{name} {rom.size}" for name, rom in self.roms.items())
-        return (
-            f"ReducedTop({self.top.name!r}, vectors: {sizes}; seats learnt besides: {len(self._seats) - 1})"
-        )
+        return f"ReducedTop({self.top.name!r}, vectors: {sizes}; lines learnt besides: {len(self._learnt)})"
 
     @property
     def top(self) -> Top:
         """The top."""
-        return self.fom.top
+        return self.full.top
 
     @property
     def shell(self):
         """The full model's shell."""
-        return self.fom.shell
+        return self.full.shell
 
     @property
     def mass(self) -> float:
         """Mass of the top without bar, kg."""
-        return self.fom.mass
+        return self.full.mass
+
+    @property
+    def compact(self) -> bool:
+        """Whether it has only what its own line needs, see `at_home`."""
+        return len(self.roms[ALL_MODES].basis) == 0
 
     def rib(self, bar: Bar | None) -> Rib | None:
         """Put a bar on its seat, which is kept.
@@ -108,148 +125,179 @@ class ReducedTop:
         GeometryError
             The bar leaves the plate.
         """
-        if bar is None:
-            return None
-        return bar_rib(self.fom, bar, self._seat(bar))
+        return None if bar is None else bar_rib(self.full, bar, self._seat(bar))
 
-    def _seat(self, bar: Bar) -> Seat:
-        key = _place(bar)
-        if key not in self._seats:
-            while len(self._seats) >= KEPT:
-                old = self._seats.pop(next(k for k, s in self._seats.items() if s is not self._home))
-                for name in self.roms:
-                    self._local.pop((name, old), None)
-                    self.roms[name].seats.pop(old, None)
-            self._seats[key] = bar_seat(self.fom, bar)
-        return self._seats[key]
+    def _seat(self, bar):
+        place = _place(bar)
+        if place == _place(self.bar):
+            return self.home
+        return self._seats.get(place, lambda: bar_seat(self.full, bar))
+
+    # ------------------------------------------------------------ asking, and learning where it must
 
     def _ask(self, name, rib, bar, ask):
-        """Model to ask about a rib and its answer: the general one's, or that of one that has learnt more."""
+        """Ask the model of a name: the model that answered, its answer and its estimated error."""
+        if self.compact and rib is not None and rib.seat is not self.home:
+            return None, None, np.inf
         key = (name, None if rib is None else rib.seat)
-        rom = self._local.get(key, self.roms[name])
+        rom = self._learnt.peek(key, self.roms[name])
         answer, error = ask(rom)
-        if error < self.tolerance or not self.learn or rib is None:
+        if error < self.tolerance or self.teacher is None or rib is None:
             return rom, answer, error
-        if key not in self._local and rib.seat is not self._home:
-            start = replace(self.roms[FREE], sure=SURE) if name == KNOWN else rom
-            ribs = _samples(self.fom, self.range, [(bar, rib.seat)], name, 0.5)
-            rom = _train(self.reductors[name], [rib, *ribs], _goal(name, self.tolerance), start)
+        away = rib.seat is not self.home
+        if away and key not in self._learnt:
+            rom = self._learnt.get(key, lambda: self._line(name, rib, bar))
         elif error < ROUGH and rom.size < MOST * self.roms[name].size:
-            rom = weak_greedy(self.reductors[name], [rib], 0.5 * self.tolerance, rom, STEPS).rom
+            rom = self.teacher.taught_one(name, rib, rom, STEPS)
+            self._learnt.put(key, rom)
         else:
             return rom, answer, error
-        self._local[key] = rom
         return rom, *ask(rom)
 
-    def modes(self, bar: Bar | None, count: int = COUNT) -> tuple[ReducedShell, ReducedModes]:
-        """Modes of the free plate on the reduced basis, whatever their error, and their model."""
-        return self._modes(self.rib(bar), bar, count)[:2]
+    def _line(self, name, rib, bar):
+        """Model of a line that is new, taught by this bar and samples on its seat."""
+        start = self.roms[name]
+        if name == NAMED_MODES:
+            start = replace(self.roms[ALL_MODES], sure=NAMED_AMONG)
+        return self.teacher.taught(name, [rib, *self.teacher.samples(name, bar, rib.seat, 0.5)], start)
 
     def _modes(self, rib, bar, count):
         def ask(rom):
             found = rom.modes(rib, count)
             return found, float(found.estimate.max())
 
-        return self._ask(FREE, rib, bar, ask)
+        return self._ask(ALL_MODES, rib, bar, ask)
 
-    def _known(self, rib, bar):
+    def _named(self, rib, bar):
         """Modes and namings of 1, 2, 5, from the leaner model."""
 
         def ask(rom):
             found = rom.modes(rib)
-            namings = self._looks(rom).recognise(found.coefficients)
+            namings = self._look(rom).recognise(found.coefficients)
             places = [naming.index for naming in namings]
             return (found, namings), float(found.estimate[places].max(initial=0.0))
 
-        return self._ask(KNOWN, rib, bar, ask)
+        return self._ask(NAMED_MODES, rib, bar, ask)
 
-    def _static(self, rib, bar, rim, forces, post):
-        """Deflections under the unit loads, and the share of each for forces on the feet and the post's."""
+    def _look(self, rom):
+        """Basis as `recognise` sees it."""
+        return self._looks.get(rom, lambda: ShapeBasis.of(self.grid, rom.project_rows(self._rows)))
+
+    def _static(self, rib, bar, rim, doubt):
+        """Deflections under the unit loads; ``doubt(found)`` tells their error."""
 
         def ask(rom):
             found = rom.static(rib)
-            c = found.flexibility
-            share = np.array([*forces, 0.0])
-            if post:
-                share[POST_FOOT] = -(c[POST_FOOT] @ share) / (c[POST_FOOT, POST_FOOT] + 1.0 / POST)
-            lacks = share @ found.residual @ share / (share @ c @ share)
-            return (found, share), float(lacks)
+            return found, doubt(found)
 
         return self._ask(rim, rib, bar, ask)
 
-    def answer(self, bar: Bar | None) -> BarAnswer:
-        """See `study.bar_answer`."""
-        rib = self.rib(bar)
-        _, (modes, namings), error = self._known(rib, bar)
-        foot, doubt = self._foot(rib, bar, True)
-        error = max(error, doubt)
-        if not error < self.tolerance:
-            return full_answer(self.fom, bar)
-        mass = 0.0 if rib is None else rib.mass
-        return BarAnswer(modes.frequencies, namings, foot, mass, self.mass + mass, error, "reduced")
+    def _knows(self, set_up):
+        """Whether the post stands where it stood when the model was made."""
+        own, post, bridge = self.set_up.post, set_up.post, self.top.bridge
+        return post.diameter == own.diameter and np.array_equal(post.place(bridge), own.place(bridge))
 
-    def free_modes(self, bar: Bar | None, count: int) -> tuple[Modes, float]:
-        """Modes of the free plate in the shell's unknowns, and its mass; falls back as `answer` does."""
+    # ------------------------------------------------------------ answers
+
+    def modes(self, bar: Bar | None, count: int = COUNT) -> tuple[ReducedShell, ReducedModes]:
+        """Modes of the free plate on the reduced basis, whatever their error, and their model."""
+        return self._modes(self.rib(bar), bar, count)[:2]
+
+    def response(self, bar: Bar | None, set_up: SetUp | None = None) -> BarResponse:
+        """See `platemodel.study.top.answers.bar_response`."""
+        if set_up is not None and not self._knows(set_up):
+            return self.full.response(bar, set_up)
         rib = self.rib(bar)
-        rom, found, error = self._modes(rib, bar, count)
-        if len(found.omega2) < count or not error < self.tolerance:
-            return free_modes(self.fom, bar, count)
+        _, named, error = self._named(rib, bar)
+
+        def doubt(found):
+            lacks = _lacks(found, _pushed(found, True))
+            if set_up is None:
+                return lacks
+            sunk = _lacks(found, _strung(found, set_up, self.top))
+            return max(lacks, sunk * self.tolerance / SINKING_DOUBT)
+
+        flexibility = {}
+        for rim in RIMS:
+            _, found, lacks = self._static(rib, bar, rim, doubt)
+            error = max(error, lacks)
+            flexibility[rim] = None if found is None else found.flexibility
+        if not error < self.tolerance:
+            return self.full.response(bar, set_up)
+        foot = foot_stiffness({rim: _part(c, [BASS, PIN]) for rim, c in flexibility.items()})
+        sunk = None
+        if set_up is not None:
+            pressed = {rim: _part(c, STRINGS) for rim, c in flexibility.items()}
+            sunk = sinking_from(pressed, self.top.bridge, set_up)
+        modes, namings = named
+        mass = 0.0 if rib is None else rib.mass
+        return BarResponse(modes.frequencies, namings, foot, mass, self.mass + mass, error, "reduced", sunk)
+
+    def free_modes(self, bar: Bar | None, count: int) -> Modes:
+        """Lowest modes of the free plate, in the shell's unknowns."""
+        rom, found, error = self._modes(self.rib(bar), bar, count)
+        if not error < self.tolerance or len(found.omega2) < count or self.compact:
+            return self.full.free_modes(bar, count)
         vectors = rom.reconstruct(found.coefficients)
         vectors = vectors * np.sign(vectors[np.abs(vectors).argmax(0), np.arange(count)])
-        modes = Modes(found.omega2, vectors, np.zeros(0), error)
-        return modes, self.mass + (0.0 if rib is None else rib.mass)
+        return Modes(found.omega2, vectors, np.zeros(0), error)
 
     def foot_stiffness(self, bar: Bar | None, post: bool = True) -> FootStiffness:
-        """See `study.bass_foot_stiffness`."""
-        foot, error = self._foot(self.rib(bar), bar, post)
-        return foot if error < self.tolerance else bass_foot_stiffness(self.fom, bar, post)
-
-    def _foot(self, rib, bar, post):
-        out, error = {}, 0.0
+        """See `platemodel.study.top.foot.bass_foot_stiffness`."""
+        rib, out = self.rib(bar), {}
         for rim in RIMS:
-            _, (found, share), lacks = self._static(rib, bar, rim, (1.0, 0.0), post)
-            out[rim] = float(1.0 / (found.flexibility[BASS] @ share))
-            error = max(error, lacks)
-        return FootStiffness(**out), error
+            _, found, error = self._static(rib, bar, rim, lambda found: _lacks(found, _pushed(found, post)))
+            if not error < self.tolerance:
+                return self.full.foot_stiffness(bar, post)
+            out[rim] = _part(found.flexibility, [BASS, PIN])
+        return foot_stiffness(out, post)
 
-    def deflection(self, bar: Bar | None, rim: str, bass: float, treble: float, post: bool = True):
-        """Deflection under loads on the bridge's feet, N downwards; None where the estimate forbids it.
+    def moved(self, bar: Bar | None, rim: str, set_up: SetUp) -> np.ndarray:
+        """Displacement under 1 N upwards along each of `platemodel.study.top.foot.load_rows`."""
+        if self.compact or not self._knows(set_up):
+            return self.full.moved(bar, rim, set_up)
 
-        Returns
-        -------
-        u : array (n_dofs of the shell,)
-        own : array (n_own,)
-            The bar's own shear field, as `platemodel.fem.rib_forces` takes it.
-        """
-        rom, (found, share), lacks = self._static(self.rib(bar), bar, rim, (-bass, -treble), post)
-        if not lacks < self.tolerance:
-            return None
-        return rom.reconstruct(found.coefficients @ share), found.own @ share
+        def doubt(found):
+            return float((found.residual.diagonal() / found.flexibility.diagonal())[STRINGS].max())
 
-    def shapes(self, bar: Bar | None, post: bool = True):
-        """Shapes that `study.top.sensitivity` differentiates with; None where the estimate forbids it.
+        rom, found, error = self._static(self.rib(bar), bar, rim, doubt)
+        if not error < self.tolerance:
+            return self.full.moved(bar, rim, set_up)
+        whole = np.concatenate([rom.reconstruct(found.coefficients), found.own])
+        return whole[:, STRINGS]
 
-        Returns
-        -------
-        namings : tuple of Naming
-        omega2 : array (k,)
-            Of the named modes, 1/s2.
-        modes : tuple of array (n_dofs of the shell, k), array (n_own, k)
-        sinks : list of such pairs for one newton upwards under the bass foot, one a rim
-        give : list of float
-            m/N.
-        """
+    def named_shapes(self, bar: Bar | None, post: bool = True) -> NamedShapes:
+        """Shapes of modes 1, 2 and 5 and of a push on the bass foot."""
         rib = self.rib(bar)
         rom, found, error = self._modes(rib, bar, COUNT)
-        pushes = [self.deflection(bar, rim, -1.0, 0.0, post) for rim in RIMS]
-        if not error < self.tolerance or any(p is None for p in pushes):
-            return None
-        namings = self._looks(rom).recognise(found.coefficients)
+        pushes, own, give = [], [], []
+        for rim in RIMS:
+            if self.compact or not error < self.tolerance:
+                return self.full.named_shapes(bar, post)
+            part, moved, error = self._static(rib, bar, rim, lambda one: _lacks(one, _pushed(one, post)))
+            share = _pushed(moved, post)
+            pushes.append(part.reconstruct(moved.coefficients @ share))
+            own.append(moved.own @ share)
+            give.append(moved.flexibility[BASS] @ share)
+        if not error < self.tolerance:
+            return self.full.named_shapes(bar, post)
+        namings = self._look(rom).recognise(found.coefficients)
         picked = [naming.index for naming in namings]
-        modes = rom.reconstruct(found.coefficients[:, picked]), found.own[:, picked]
-        load = foot_rows(self.fom, self.top.bridge.bass_foot)
-        give = [float(load @ u) for u, _ in pushes]
-        return namings, found.omega2[picked], modes, pushes, give
+        return NamedShapes(
+            namings, found.omega2[picked],
+            rom.reconstruct(found.coefficients[:, picked]), found.own[:, picked],
+            np.column_stack(pushes), np.column_stack(own), np.array(give),
+        )  # fmt: skip
+
+    def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
+        """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`, whatever their error."""
+        if self.compact:
+            return self.full.drawn_shapes(bar)
+        rom, modes = self.modes(bar)
+        shapes = self._looks.get((rom, "drawn"), lambda: rom.project_rows(self._rows)) @ modes.coefficients
+        return {n.number: shapes[:, n.index] for n in recognise(self.grid, shapes)}
+
+    # ------------------------------------------------------------ the same with less
 
     def unlearning(self, tolerance: float) -> "ReducedTop":
         """Return the same models without what they learnt on the way; they learn nothing more.
@@ -259,39 +307,60 @@ class ReducedTop:
         tolerance : float
             Estimated relative error above which the full model answers.
         """
-        return replace(self, learn=False, tolerance=tolerance, _local={}, _seats={}, _looks_of={})
+        return replace(
+            self, teacher=None, tolerance=tolerance, _seats=Kept(SEATS), _learnt=Kept(), _looks=Kept(SEATS)
+        )
 
     def at_home(self) -> "ReducedTop":
-        """Strip the models of what they need for other lines than their own: a tenth of the size.
+        """Return the same models with only what bars of their own line need: a tenth of the size.
 
-        They answer bars of their line as before but cannot learn; do not ask them about other lines.
+        Other lines, and whatever needs whole shapes, are answered by the full model.
         """
-        seat = self.rib(self.bar).seat
-        _ = self.fom.mass  # kept by the model, so that nobody assembles a shell to know it
-        roms, known = {}, {}
+        roms, looks = {}, Kept(SEATS)
         for name, rom in self.roms.items():
-            rows, looks = rom.on(seat), self._looks(rom)
+            seats = Kept(1)
+            seats.put(self.home, rom.on(self.home))
             none = replace(rom.norm, probes=rom.norm.probes[:0])
-            roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats={seat: rows})
-            known[roms[name]] = looks
-        return replace(self, roms=roms, learn=False, _rows=None, _looks_of=known, _seats={}, _local={})
+            roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats=seats)
+            looks.put(roms[name], self._look(rom))
+        return replace(
+            self, roms=roms, teacher=None, _rows=None, _seats=Kept(SEATS), _learnt=Kept(), _looks=looks
+        )
 
-    def _looks(self, rom):
-        """Basis as `recognise` sees it."""
-        if rom not in self._looks_of:
-            while len(self._looks_of) >= KEPT:
-                self._looks_of.pop(next(iter(self._looks_of)))
-            self._looks_of[rom] = ShapeBasis.of(self.grid, rom.project_rows(self._rows))
-        return self._looks_of[rom]
+
+def _part(flexibility, places):
+    return flexibility[np.ix_(places, places)]
+
+
+def _pushed(found, post):
+    """Share of each unit load for one newton upwards on the bass foot and what the rigid post answers."""
+    c, share = found.flexibility, np.zeros(len(found.flexibility))
+    share[BASS] = 1.0
+    if post:
+        share[PIN] = -c[PIN, BASS] / (c[PIN, PIN] + 1.0 / RIGID_POST)
+    return share
+
+
+def _strung(found, set_up, top):
+    """Share of each unit load for the strings' load and what the post of the set-up answers."""
+    loads, share = foot_loads(set_up, top.bridge), np.zeros(len(found.flexibility))
+    share[STRINGS] = *loads, -post_force(_part(found.flexibility, STRINGS), loads, set_up)
+    return share
+
+
+def _lacks(found, share):
+    """Estimated relative error of the work of a load."""
+    return float(share @ found.residual @ share / (share @ found.flexibility @ share))
 
 
 def reduced_top(
     model: TopModel,
     bar: Bar,
     range: BarRange | None = None,
-    others: tuple[Bar, ...] = (),
+    set_up: SetUp | None = None,
     tolerance: float = TOLERANCE,
     learn: bool = True,
+    keep: bool = True,
     progress: Callable[[str], None] | None = None,
 ) -> ReducedTop:
     """Make the reduced model of a top with a bar's line.
@@ -304,74 +373,79 @@ def reduced_top(
     range : BarRange, optional
         Heights and wood to be ready for; default `BarRange.around` the bar. Bars outside are answered too,
         by the full model where the estimate says so.
-    others : tuple of Bar
-        Bars of other length, width or line to be ready for as well.
+    set_up : SetUp, optional
+        Strings and post under which the sinking will be asked for; default the usual ones of the kind. Other
+        strings are answered as well, another place of the post by the full model.
     tolerance : float
         Estimated relative error of frequencies and of the stiffness under the foot.
     learn : bool
-        See `ReducedTop`.
+        Learn a new line, length or width when it is first asked for; else the full model answers.
+    keep : bool
+        Keep it in the user's cache folder for later runs, and take it from there if it was learnt before; see
+        `platemodel.study.top.model_cache`.
     progress : callable, optional
-        Told in words what is being learnt, from the threads that learn.
+        Called with a short message when a part is begun, from the threads that learn.
 
     Returns
     -------
     ReducedTop
+
+    Raises
+    ------
+    GeometryError
+        The bar leaves the plate, or the sound post stands off it.
     """
-    span = range or BarRange.around(bar)
-    shell, bridge = model.shell, model.top.bridge
-    slender = bar_rib(model, span.bar(bar, bridge.x, (0.1, 0.2, 0.2, 0.1, 0.5)))
-    post = point_rows(shell, np.reshape(bridge.treble_foot, (2, 1)), (0.0, 0.0, 1.0))
-    loads = np.stack(
-        [*(foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)), post.toarray()[0]],
-        axis=1,
-    )
-    grid = plan_grid(model.top)
-    rows = normal_rows(model, grid.points)
-    seats = [(b, bar_seat(model, b)) for b in (bar, *others)]
-
     tell = progress or (lambda _: None)
+    span, set_up = range or BarRange.around(bar), set_up or usual_set_up(model.top)
+    teacher = Teacher(model, bar, span, tolerance, static_loads(model, set_up))
+    grid, home = plan_grid(model.top), bar_seat(model, bar)
 
-    def learnt(rim):
-        tell("learning bars: " + ("free modes" if rim is None else f"push on the bass foot, rim {rim}"))
-        if rim is None:
-            name, reductor = FREE, Reductor(shell, slender, count=COUNT)
-        else:
-            name, reductor = rim, Reductor(shell, slender, rim_supports(model, rim), loads)
-        return reductor, _train(reductor, [None, *_samples(model, span, seats, name)], _goal(name, tolerance))
+    roms = kept_models(teacher) if keep else None
+    if roms is None:
+        roms = _learnt(teacher, bar, home, tell)
+        if keep:
+            keep_models(teacher, roms)
+    else:
+        tell("learning bars: known from an earlier run")
+    rows = normal_rows(model, grid.points)
+    return ReducedTop(model, bar, span, set_up, tolerance, roms, grid, home, teacher if learn else None, rows)
+
+
+def _learnt(teacher, bar, home, tell):
+    """Models by name, learnt from samples on the bar's own seat."""
+
+    def learnt(name):
+        tell("learning bars: " + ("free modes" if name == ALL_MODES else f"push on the feet, rim {name}"))
+        return teacher.taught(name, [None, *teacher.samples(name, bar, home)])
 
     with ThreadPoolExecutor(2) as pool:  # factorisations and products let other threads work
-        pairs = dict(zip((FREE, *RIMS), pool.map(learnt, (None, *RIMS)), strict=True))
-    reductors, roms = ({name: pair[i] for name, pair in pairs.items()} for i in (0, 1))
+        names = (ALL_MODES, *RIMS)
+        roms = dict(zip(names, pool.map(learnt, names), strict=True))
     tell("learning bars: modes 1, 2 and 5")
-    reductors[KNOWN] = reductors[FREE]
-    lean = replace(roms[FREE], sure=SURE)
-    roms[KNOWN] = compress(lean, [None, *_samples(model, span, seats, KNOWN)], 0.9 * tolerance)
-    return ReducedTop(model, bar, span, tolerance, learn, reductors, roms, grid, rows, seats[0][1])
+    lean = replace(roms[ALL_MODES], sure=NAMED_AMONG)
+    ribs = [None, *teacher.samples(NAMED_MODES, bar, home)]
+    roms[NAMED_MODES] = compress(lean, ribs, 0.9 * teacher.tolerance)
+    return roms
+
+
+def as_reduced(
+    model: TopSolver,
+    bar: Bar,
+    set_up: SetUp | None = None,
+    range: BarRange | None = None,
+    tolerance: float = TOLERANCE,
+    progress: Callable[[str], None] | None = None,
+) -> ReducedTop:
+    """Return a model that is reduced already as it is, and of a full one make the reduced one.
+
+    The parameters are those of `reduced_top`, and count only where one is made.
+    """
+    if isinstance(model, ReducedTop):
+        return model
+    return reduced_top(model.full, bar, range, set_up, tolerance, progress=progress)
 
 
 def _place(bar):
     """All that a bar's seat depends on."""
     trim = () if bar.trim is None else (*bar.trim.stations, *bar.trim.outer)
     return (bar.x_start, bar.y_start, bar.x_end, bar.y_end, bar.width, *trim)
-
-
-def normal_rows(model: TopModel, points: np.ndarray):
-    """Rows giving the displacement along the normal at points in plan (2, m): sparse (m, n_dofs)."""
-    station = model.shell.locate(points)
-    return model.shell.operator(station, station.axes[:, 2:3] @ station.displacement_rows())
-
-
-def _goal(name, tolerance):
-    """Estimated error to learn down to: stresses err by the root of what stiffness errs by."""
-    return tolerance * (0.6 if name in (FREE, KNOWN) else 0.2)
-
-
-def _train(reductor, ribs, goal, rom=None):
-    """Learn some ribs, then keep what their answers are made of."""
-    return compress(weak_greedy(reductor, ribs, goal, rom).rom, ribs, 1.6 * goal)
-
-
-def _samples(model, span, seats, name, share=1.0):
-    """Put samples of a range on some seats: ribs."""
-    count, x_bridge = int(share * SAMPLES[name]), model.top.bridge.x
-    return [bar_rib(model, b, seat) for bar, seat in seats for b in span.samples(bar, x_bridge, count)]

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from platemodel.instrument.top import Top
-from platemodel.study.top.model import TopModel
+from platemodel.study.top.meshed_top import MeshedTop
 
 INSET = 0.005  # of the body length; polygons of the coarsest mesh cut the true curves by less
 
@@ -76,12 +76,12 @@ def plan_grid(top: Top, pitch: float | None = None) -> PlanGrid:
     return PlanGrid(x, y, inside.reshape(len(x), len(y)), edge, rim, pitch**2)
 
 
-def normal_displacement(model: TopModel, points: np.ndarray, vectors: np.ndarray) -> np.ndarray:
+def normal_displacement(model: MeshedTop, points: np.ndarray, vectors: np.ndarray) -> np.ndarray:
     """Displacement along the surface normal at points in plan.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     points : array (2, m)
         On the meshed plate, m.
     vectors : array (n_dofs, k)
@@ -91,6 +91,10 @@ def normal_displacement(model: TopModel, points: np.ndarray, vectors: np.ndarray
     -------
     array (m, k)
     """
+    return normal_rows(model, points) @ vectors[: model.shell.n_dofs]
+
+
+def normal_rows(model: MeshedTop, points: np.ndarray):
+    """Rows giving the displacement along the normal at points in plan (2, m): sparse (m, n_dofs)."""
     station = model.shell.locate(points)
-    rows = station.axes[:, 2:3] @ station.displacement_rows()
-    return model.shell.operator(station, rows) @ vectors[: model.shell.n_dofs]
+    return model.shell.operator(station, station.axes[:, 2:3] @ station.displacement_rows())

@@ -5,7 +5,7 @@ anywhere (Rayleigh's principle; for the deflection under its own load the adjoin
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -18,17 +18,13 @@ from platemodel.fem.gradients import (
     shape_gradient,
     thickness_density,
 )
-from platemodel.fem.supports import point_spring
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.edge_supports import RIMS, rim_supports
-from platemodel.study.top.foot import POST, foot_rows
-from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.study.top.answers import NamedShapes, TopSolver
+from platemodel.study.top.edge_supports import RIMS
+from platemodel.study.top.meshed_top import MeshedTop, bar_rib
 from platemodel.study.top.plan_fields import bells, differentiated, product
-from platemodel.study.top.recognise import recognise
-from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
+from platemodel.study.top.sampling import PlanGrid, plan_grid
 
-COUNT = 8
 SHAVING = 1e-4  # m: what the table of the bar takes off
 STRETCH = 10e-3  # m of the bar's length
 SCRAPE = 1e-8  # m3: what the maps take off, 0.1 mm over 1 cm2
@@ -46,7 +42,7 @@ class Sensitivity:
     names : tuple of str
         ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
     values : array (k,)
-    model : TopModel
+    model : MeshedTop
     bar : Bar or None
     places : array (2, n)
         Quadrature points of the top in plan, m; those of the strip under the bar at the end.
@@ -62,7 +58,7 @@ class Sensitivity:
 
     names: tuple[str, ...]
     values: np.ndarray
-    model: TopModel
+    model: MeshedTop
     bar: Bar | None
     places: np.ndarray
     areas: np.ndarray
@@ -165,7 +161,7 @@ class Sensitivity:
         return grid, pd.DataFrame({"x_mm": x, "y_mm": y, **columns})
 
 
-def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity:
+def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> Sensitivity:
     """Differentiate modes 1, 2, 5 and the sinking under the bass foot by thickness and height.
 
     Parameters
@@ -184,9 +180,8 @@ def sensitivity(model, bar: Bar | None = None, post: bool = True) -> Sensitivity
     Wood taken off one face also moves the midsurface by half the depth, which changes the arching under a
     local scrape; this is counted, of the top and of the bar on it.
     """
-    solve = _full_shapes if isinstance(model, TopModel) else _reduced_shapes
-    names, values, vectors, own, omega2, factors = solve(model, bar, post)
-    model = getattr(model, "fom", model)
+    names, values, vectors, own, omega2, factors = _collected(model.named_shapes(bar, post))
+    model = model.full
     by = shape_derivatives(model, bar, vectors, own, omega2, factors)
     return Sensitivity(
         names, values, model, bar, by.places, by.areas, by.by_thickness, by.by_shape, by.by_height
@@ -210,12 +205,12 @@ class ShapeDerivatives:
     by_height: np.ndarray
 
 
-def shape_derivatives(model: TopModel, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
+def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
     """Differentiate values that follow x' (K - omega2 M) x of a shape each.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     bar : Bar or None
         The bar that is on.
     vectors, own : array (n_dofs, k), (n_own, k)
@@ -256,7 +251,7 @@ def _by_stations(model, bar, rib, at: RibShapes):
         for sign in (1.0, -1.0):
             heights = np.array(bar.heights)
             heights[i] += sign * step
-            sides.append(at.energies(bar_rib(model, replace(bar, heights=heights), rib.seat)).sum(axis=0))
+            sides.append(at.energies(bar_rib(model, bar.with_height(heights), rib.seat)).sum(axis=0))
         out.append((sides[0] - sides[1]) / (2.0 * step))
     return np.array(out)
 
@@ -275,41 +270,12 @@ def _by_plate_under(model, bar, rib, at: RibShapes):
     return local + np.outer(seat.weights / seat.length, mean)
 
 
-def _full_shapes(model, bar, post):
+def _collected(found: NamedShapes):
     """Names, values, shapes (n_shell, k), own unknowns, omega2 and factors of the derivatives."""
-    shell = model.shell
-    ribs = () if bar is None else (bar_rib(model, bar),)
-    modes = System(shell, ribs).modes(COUNT)
-    grid = plan_grid(model.top)
-    namings = recognise(grid, normal_displacement(model, grid.points, modes.vectors))
-    load = foot_rows(model, model.top.bridge.bass_foot)
-    sinks = []
-    for rim in RIMS:
-        supports = rim_supports(model, rim)
-        if post:
-            supports += (point_spring(shell, model.top.bridge.treble_foot, (0.0, 0.0, 1.0), POST),)
-        sinks.append(System(shell, ribs, supports).solve(load))
-    n = shell.n_dofs
-    picked = [naming.index for naming in namings]
-    give = [float(load @ u[:n]) for u in sinks]
-    both = np.column_stack([modes.vectors[:, picked], *sinks])
-    return _collect(namings, modes.omega2[picked], give, both[:n], both[n:])
-
-
-def _reduced_shapes(reduced, bar, post):
-    """As `_full_shapes`, from a reduced model; from the full one where that doubts itself."""
-    found = reduced.shapes(bar, post)
-    if found is None:
-        return _full_shapes(reduced.fom, bar, post)
-    namings, omega2, modes, sinks, give = found
-    vectors = np.column_stack([modes[0], *(u for u, _ in sinks)])
-    own = np.column_stack([modes[1], *(f for _, f in sinks)])
-    return _collect(namings, omega2, give, vectors, own)
-
-
-def _collect(namings, omega2, give, vectors, own):
-    frequency = np.sqrt(omega2) / (2.0 * np.pi)
-    names = (*(f"f{n.number}_hz" for n in namings), *(f"sink_{rim}_m_per_n" for rim in RIMS))
+    frequency = np.sqrt(found.omega2) / (2.0 * np.pi)
+    names = (*(f"f{n.number}_hz" for n in found.namings), *(f"sink_{rim}_m_per_n" for rim in RIMS))
     factors = np.concatenate([1.0 / (8.0 * np.pi**2 * frequency), [-1.0, -1.0]])
-    values = np.concatenate([frequency, give])
-    return names, values, vectors, own, np.concatenate([omega2, [0.0, 0.0]]), factors
+    values = np.concatenate([frequency, found.give])
+    vectors = np.column_stack([found.modes, found.pushes])
+    own = np.column_stack([found.modes_own, found.pushes_own])
+    return names, values, vectors, own, np.concatenate([found.omega2, [0.0, 0.0]]), factors

@@ -1,20 +1,22 @@
-"""Where the strain energy of a mode lies: with which elastic constant of the top's wood, and in the bar."""
+"""Where the strain energy of a mode lies: in which elastic constant, the bar, stretching or bending."""
 
 import numpy as np
 import pandas as pd
 
+from platemodel.fem.section import stiffness
 from platemodel.fem.strains import PointMaterial, strains
-from platemodel.study.top.model import TopModel
+from platemodel.study.top.meshed_top import MeshedTop
+from platemodel.study.top.plate_modes import PlateModes
 
 MODULI = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
 
 
-def energy_shares(model: TopModel, vectors: np.ndarray, frequencies: np.ndarray) -> pd.DataFrame:
+def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray) -> pd.DataFrame:
     """Shares of each mode's strain energy.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs, as in `PlateModes.vectors`.
     frequencies : array (k,)
@@ -44,3 +46,42 @@ def energy_shares(model: TopModel, vectors: np.ndarray, frequencies: np.ndarray)
     rest = 1.0 - out.sum(axis=1)
     out["bar"] = np.where(np.abs(rest) < 1e-6, 0.0, rest)
     return out
+
+
+def stretch_shares(modes: PlateModes) -> pd.DataFrame:
+    """Shares of each mode's strain energy in stretching, bending and transverse shear of the plate.
+
+    Parameters
+    ----------
+    modes : PlateModes
+
+    Returns
+    -------
+    DataFrame
+        A row a mode: ``mode``, ``name``, ``f_hz``, ``stretch``, ``bend``, ``shear``; of the plate's own
+        energy (a bar left out), so that a row sums to 1.
+
+    Notes
+    -----
+    Stretching is the strain of the midsurface, bending its change of curvature (Koiter's shell). On a flat
+    plate the low modes do not stretch it.
+    """
+    shell = modes.model.shell
+    found = strains(shell, modes.vectors)
+    stiff = stiffness(shell.section, shell.quadrature.axes, shell.thickness)
+    shear = found.shear - np.einsum("nij,njk->nik", stiff.tilt, found.membrane)
+    parts = {
+        "stretch": _energy(shell.area_weights, stiff.membrane, found.membrane),
+        "bend": _energy(shell.area_weights, stiff.bending, found.bending),
+        "shear": _energy(shell.area_weights, stiff.shear, shear),
+    }
+    whole = sum(parts.values())
+    out = modes.table[["mode", "name", "f_hz"]].copy()
+    for name, part in parts.items():
+        out[name] = part / whole
+    return out
+
+
+def _energy(area, stiff, strain):
+    """Twice the energy of each shape: (k,)."""
+    return np.einsum("n,nik,nij,njk->k", area, strain, stiff, strain, optimize=True)

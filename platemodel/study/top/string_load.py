@@ -3,48 +3,25 @@
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property, partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from platemodel.errors import GeometryError
 from platemodel.fem.rib_stress import rib_forces
 from platemodel.fem.stress import shell_stress
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp, foot_loads
-from platemodel.study.top.edge_supports import RIMS, rim_supports
-from platemodel.study.top.foot import foot_rows, patch_rows
-from platemodel.study.top.margins import Solved, margin_table
-from platemodel.study.top.model import TopModel, bar_rib
+from platemodel.study.top.answers import Bracket, TopSolver
+from platemodel.study.top.edge_supports import RIMS
+from platemodel.study.top.foot import foot_rows, load_rows
+from platemodel.study.top.margins import Solved, strength_margins
+from platemodel.study.top.model import TopModel
 from platemodel.study.top.sampling import PlanGrid, plan_grid
 from platemodel.wood.estimate import HALF_WIDTH
 from platemodel.wood.species import USUAL_SPECIES, species_table
 from platemodel.wood.strength import k_def
 
-if TYPE_CHECKING:  # which imports this module
-    from platemodel.study.top.sinking import Sinking
-
 UP = (0.0, 0.0, 1.0)
-
-
-@dataclass(frozen=True)
-class Bracket:
-    """A value with the rim sliding in its plane and held there; the glued ribs lie between the two."""
-
-    sliding: float
-    held: float
-
-    @property
-    def middle(self) -> float:
-        """Mean of the two."""
-        return 0.5 * (self.sliding + self.held)
-
-    @property
-    def ends(self) -> tuple[float, float]:
-        """The smaller and the larger."""
-        return min(self.sliding, self.held), max(self.sliding, self.held)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +40,7 @@ class LoadState:
     lift : Bracket of array (m,)
         Upright displacement at the grid's points, m, raised positive.
     margins : DataFrame
-        See `study.top.margins.margin_table`.
+        See `study.top.margins.strength_margins`.
     bar_forces : Bracket of RibForces, or None
     top_stress : Bracket of ShellStress
     """
@@ -191,7 +168,7 @@ class StringLoad:
 
 
 def string_load(
-    model: "TopModel | Sinking",
+    model: TopSolver,
     bar: Bar | None,
     set_up: SetUp,
     load: float | tuple[float, float] | None = None,
@@ -203,9 +180,8 @@ def string_load(
 
     Parameters
     ----------
-    model : TopModel or Sinking
-        The full model, or a reduced one of the same set-up (`top.sinking.reduced_sinking`): its
-        stresses are within 1 % of the greatest, and in doubt it asks the full one.
+    model : TopModel or ReducedTop
+        Stresses of a reduced model are within 1 % of the greatest; in doubt it asks the full one.
     bar : Bar or None
     set_up : SetUp
     load : float or (float, float), optional
@@ -225,7 +201,7 @@ def string_load(
     Raises
     ------
     ValueError
-        A load that is not positive; unknown service class; a reduced model of another set-up.
+        A load that is not positive; unknown service class.
     GeometryError
         The sound post or the bar stands off the plate.
 
@@ -236,10 +212,7 @@ def string_load(
     Linear: no buckling, and nothing of the strings' pull along the body.
     """
     k_def(service_class)
-    quick, model = (None, model) if isinstance(model, TopModel) else (model, model.model.fom)
-    if quick is not None and quick.set_up is not set_up:
-        msg = "the reduced model was made for another set-up; make one for this with reduced_sinking"
-        raise ValueError(msg)
+    solver, model = model, model.full
     bass, treble = _loads(set_up, model, load)
     if wood_spread is None:
         table = species_table()
@@ -249,9 +222,9 @@ def string_load(
     lift = _lift_rows(model, grid)
     states = []
     for one in (None,) if bar is None else (bar, None) if compare else (bar,):
-        rib = None if one is None else bar_rib(model, one)
+        rib = solver.rib(one)
         with ThreadPoolExecutor(len(RIMS)) as pool:
-            found = pool.map(partial(_unit, model, one, rib, set_up, quick), RIMS)
+            found = pool.map(partial(_unit, solver, one, set_up), RIMS)
             unit = dict(zip(RIMS, found, strict=True))
         for post in (True, False) if set_up.post.present else (False,):
             solved = {rim: unit[rim].under(bass, treble, set_up.post.stiffness, post) for rim in RIMS}
@@ -295,36 +268,8 @@ class _Unit:
         return free - force * self.moved[:, 2], float(force)
 
 
-def _unit(model, bar, rib, set_up, quick, rim):
-    rows = load_rows(model, set_up)
-    moved = None if quick is None else quick.moved(bar, rim)
-    if moved is None:
-        system = System(model.shell, () if rib is None else (rib,), rim_supports(model, rim))
-        moved = system.solve(np.stack(rows, axis=1))
-    return _Unit(-moved, rows[2])
-
-
-def load_rows(model: TopModel, set_up: SetUp) -> list[np.ndarray]:
-    """Mean upright displacement under bass foot, treble foot and post, as rows over the shell's DOFs.
-
-    Raises
-    ------
-    GeometryError
-        The sound post stands off the plate.
-    """
-    bridge, post = model.top.bridge, set_up.post
-    feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
-    return [*feet, _post_rows(model, post, post.place(bridge))]
-
-
-def _post_rows(model, post, place):
-    side = 0.5 * np.sqrt(np.pi) * post.diameter  # square of the same area
-    try:
-        return patch_rows(model, place, side, side)
-    except GeometryError as error:
-        x, y = 1e3 * place
-        msg = f"the sound post at ({x:.1f}, {y:.1f}) mm is off the plate or under a sound hole; move it"
-        raise GeometryError(msg) from error
+def _unit(solver, bar, set_up, rim):
+    return _Unit(-solver.moved(bar, rim, set_up), load_rows(solver.full, set_up)[2])
 
 
 def _lift_rows(model, grid):
@@ -360,7 +305,7 @@ def _state(model, bar, rib, set_up, solved, post, lift, loads, service_class):
         ),
         post_force=post_force,
         lift=both(lambda u, _: lift @ u[:n]),
-        margins=margin_table(result, service_class),
+        margins=strength_margins(result, service_class),
         bar_forces=forces,
         top_stress=stress,
     )

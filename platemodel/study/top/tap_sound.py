@@ -1,6 +1,7 @@
 """What a tap on a top sounds like: modal loss, strength in the air, and a recording that can be played."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -42,6 +43,53 @@ class WoodLoss:
             if not 0 < value < 0.5:
                 msg = f"loss factor {name} = {value}: allowed above 0, below 0.5; spruce has 0.006 to 0.022"
                 raise ValueError(msg)
+
+
+@dataclass(frozen=True)
+class Tapping:
+    """How a plate is held, tapped and heard.
+
+    Attributes
+    ----------
+    place, hold : (x, y) or None
+        Where it is tapped and where it is held, m in plan; None for ``hold`` holds it nowhere.
+    loss : WoodLoss
+    grip : float
+        Resistance of the fingers that hold, N s/m.
+    height : float
+        Of the microphone over the gluing plane, m, above the place that is tapped.
+    contact_seconds : float
+        Length of the tap.
+    """
+
+    place: tuple[float, float] | None = None
+    hold: tuple[float, float] | None = None
+    loss: WoodLoss = WoodLoss()
+    grip: float = GRIP
+    height: float = HEIGHT
+    contact_seconds: float = FINGER
+
+
+@dataclass(frozen=True)
+class Take:
+    """The recording that is made; see `platemodel.taps.ring`.
+
+    Attributes
+    ----------
+    seconds, rate : float
+        Length of it and samples per second.
+    taps : int
+    levels_db : float or sequence of float
+    noise_db : float or None
+    seed : int
+    """
+
+    seconds: float = 1.0
+    rate: float = 16000.0
+    taps: int = 1
+    levels_db: float | Sequence[float] = 0.0
+    noise_db: float | None = None
+    seed: int = 0
 
 
 def modal_losses(
@@ -166,29 +214,14 @@ def _thinned(points, step):
     return points[first]
 
 
-def tap_table(
-    modes: PlateModes,
-    tap: tuple[float, float],
-    hold: tuple[float, float] | None = None,
-    loss: WoodLoss = WoodLoss(),
-    grip: float = GRIP,
-    height: float = HEIGHT,
-    contact_seconds: float = FINGER,
-) -> pd.DataFrame:
+def tap_table(modes: PlateModes, tapping: Tapping) -> pd.DataFrame:
     """List what a tap rouses.
 
     Parameters
     ----------
     modes : PlateModes
-    tap, hold : (x, y)
-        m in plan.
-    loss : WoodLoss
-    grip : float
-        N s/m.
-    height : float
-        Of the microphone over the gluing plane, m, above the place that is tapped.
-    contact_seconds : float
-        Length of the tap.
+    tapping : Tapping
+        With a place.
 
     Returns
     -------
@@ -201,30 +234,18 @@ def tap_table(
     GeometryError
         A place is not on the plate, or the microphone not above it.
     """
-    strength = heard_strength(modes, (*tap, height)) * shape_at(modes, tap)
+    place = tapping.place
+    strength = heard_strength(modes, (*place, tapping.height)) * shape_at(modes, place)
     table = modes.table[["mode", "number", "name", "f_hz"]].copy()
-    table["loss"] = modal_losses(modes, loss, hold, grip)
-    size = np.abs(strength) * contact_weight(table["f_hz"], contact_seconds)
+    table["loss"] = modal_losses(modes, tapping.loss, tapping.hold, tapping.grip)
+    size = np.abs(strength) * contact_weight(table["f_hz"], tapping.contact_seconds)
     table["level_db"] = 20.0 * np.log10(np.maximum(size, 1e-12 * size.max()) / size.max())
     table["strength"] = strength
     return table
 
 
 def tap_sound(
-    modes: PlateModes,
-    number: int | None = None,
-    tap: tuple[float, float] | None = None,
-    hold: tuple[float, float] | None = None,
-    loss: WoodLoss = WoodLoss(),
-    grip: float = GRIP,
-    height: float = HEIGHT,
-    contact_seconds: float = FINGER,
-    seconds: float = 1.0,
-    rate: float = 16000.0,
-    taps: int = 1,
-    levels_db=0.0,
-    noise_db: float | None = None,
-    seed: int = 0,
+    modes: PlateModes, number: int | None = None, tapping: Tapping = Tapping(), take: Take = Take()
 ) -> Recording:
     """Make the sound of tapping a top.
 
@@ -234,15 +255,9 @@ def tap_sound(
         Of the free plate; ask for a dozen modes or more, what lies above them is missing in the sound.
     number : int, optional
         Mode 1, 2 or 5: held and tapped where this mode is best heard.
-    tap, hold : (x, y), optional
-        m in plan, in place of those of the mode.
-    loss : WoodLoss
-    grip : float
-        Resistance of the fingers that hold, N s/m.
-    height : float
-        Of the microphone over the gluing plane, m.
-    contact_seconds, seconds, rate, taps, levels_db, noise_db, seed
-        As in `platemodel.taps.ring`.
+    tapping : Tapping
+        Its place and hold stand in place of those of the mode.
+    take : Take
 
     Returns
     -------
@@ -256,25 +271,24 @@ def tap_sound(
     GeometryError
         A place is not on the plate.
     """
-    if tap is None and number is None:
+    if tapping.place is None and number is None:
         msg = "nothing to tap: give the number of a mode (1, 2 or 5), or the place to tap"
         raise ValueError(msg)
     if number is not None:
-        place = place_of(modes, number)
-        tap = tap or place[0]
-        hold = hold or place[1]
-    table = tap_table(modes, tap, hold, loss, grip, height)
+        place, hold = place_of(modes, number)
+        tapping = replace(tapping, place=tapping.place or place, hold=tapping.hold or hold)
+    table = tap_table(modes, tapping)
     return ring(
         table["f_hz"].to_numpy(),
         table["loss"].to_numpy(),
         table["strength"].to_numpy(),
-        seconds=seconds,
-        rate=rate,
-        contact_seconds=contact_seconds,
-        taps=taps,
-        levels_db=levels_db,
-        noise_db=noise_db,
-        seed=seed,
+        seconds=take.seconds,
+        rate=take.rate,
+        contact_seconds=tapping.contact_seconds,
+        taps=take.taps,
+        levels_db=take.levels_db,
+        noise_db=take.noise_db,
+        seed=take.seed,
         source="made from the model",
     )
 

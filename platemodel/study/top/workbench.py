@@ -10,7 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-from platemodel.study.top.figures import TopFigures, top_figures
+from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
@@ -167,13 +167,10 @@ class Workbench:
 
         def make():
             self._tell("getting the top ready for other bars")
-            return reduced_top(self.model, self.bar, range, tolerance=tolerance, progress=self._progress)
+            return reduced_top(self.model, self.bar, range, self.set_up, tolerance, progress=self._progress)
 
         return self._kept.get(("reduced", range, tolerance), make)
 
     def figures(self, range: BarRange | None = None, tolerance: float = TOLERANCE) -> TopFigures:
         """Return the figures of other bars on this top by the reduced model, with the sinking."""
-        return self._kept.get(
-            ("figures", range, tolerance),
-            lambda: top_figures(self.reduced(range, tolerance), self.set_up),
-        )
+        return TopFigures(self.reduced(range, tolerance), self.set_up)

@@ -1,21 +1,21 @@
 """Cutting a glued bar down by tap: the next careful cut, what to expect of it, and when to stop."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, Place, cut, deepest_height, room
-from platemodel.instrument.bar_shape import LEAST_END
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.instrument.bar_shape import LEAST_END, bar_between
+from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import MODES, READING, Correction, Stage, correct
+from platemodel.wood.estimate import HALF_WIDTH
 
 LEAST_CUT, MOST_CUT = 0.1e-3, 1.0e-3  # m: less is a scraper's stroke, more is too much at once; judgement
 MOST_SHARE = 0.1  # of the bar's height where the cut is deepest, at most in one cut; judgement
 HAND = 0.1e-3  # m: standard deviation of a cut by hand, kept between a cut and every limit; judgement
-SURE = 1.645  # standard deviations that a cut keeps away from the goal: 95 of 100 stay on its safe side
 HALF = 0.5  # of the way to the goal at most in one cut, so that a tap comes in between
 SAMPLES = 11  # depths at which a place is asked
 JUMP = 0.03  # relative change from one depth to the next that only a change of shape explains
@@ -109,7 +109,9 @@ class Proposal:
     lowest: Bar
 
 
-def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Place] = PLACES) -> Proposal:
+def propose_cut(
+    model: TopSolver, stages: Sequence[Stage], goal: Goal, places: Sequence[Place] = PLACES
+) -> Proposal:
     """Propose the next cut, or to stop.
 
     Parameters
@@ -138,7 +140,7 @@ def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Pla
     options = case.options(places)
     places = [p for p in places if p.by_tap]
     lowest = case.lowest(places)
-    reach = case.corrected(bar_answer(model, lowest), later=True)
+    reach = case.corrected(bar_response(model, lowest), later=True)
     status = {n: _status(case.here[n], reach[n], wanted) for n, wanted in goal.frequency.items()}
     unmet = [n for n, s in status.items() if s in ("yes", "perhaps") and not case.near(n)]
     chosen = case.choose(case.ranked(places, options, unmet), unmet)
@@ -153,7 +155,7 @@ def propose_cut(model, stages: Sequence[Stage], goal: Goal, places: Sequence[Pla
         bar,
         case.expected(bar, chosen.place, depth, reach, status),
         (chosen.best, chosen.careful),
-        tuple(bar_answer(model, b).foot.middle for b in (case.bar, bar, lowest)),
+        tuple(bar_response(model, b).foot.middle for b in (case.bar, bar, lowest)),
         options,
         case.correction,
         lowest,
@@ -165,11 +167,11 @@ def _status(here, reach, wanted):
     (f, sd), (low, low_sd) = here, reach
     if not (np.isfinite(f) and np.isfinite(low)):
         return "perhaps"
-    if f + SURE * sd < wanted:
+    if f + HALF_WIDTH * sd < wanted:
         return "past"
-    if low + SURE * low_sd <= wanted:
+    if low + HALF_WIDTH * low_sd <= wanted:
         return "yes"
-    return "perhaps" if low - SURE * low_sd <= wanted else "no"
+    return "perhaps" if low - HALF_WIDTH * low_sd <= wanted else "no"
 
 
 @dataclass(frozen=True)
@@ -191,7 +193,7 @@ class _Case:
         self.model, self.goal, self.x_bridge = model, goal, x_bridge
         self.bar, self.heard = stages[-1].bar, stages[-1].heard
         self.correction = correct(model, stages)
-        self.now = bar_answer(model, self.bar)
+        self.now = bar_response(model, self.bar)
         self.here = self.corrected(self.now)
         self.soon = self.corrected(self.now, later=True)  # if nothing is cut until the next tap
 
@@ -200,7 +202,7 @@ class _Case:
 
     def near(self, n):
         f, sd = self.soon[n]
-        return abs(f - self.goal.frequency[n]) <= SURE * sd
+        return abs(f - self.goal.frequency[n]) <= HALF_WIDTH * sd
 
     def cut(self, place, depth):
         return cut(self.bar, place, depth, self.x_bridge, self.goal.least_end)
@@ -215,21 +217,20 @@ class _Case:
         for place in places:
             low = cut(low, place, self.room(place, low), self.x_bridge, self.goal.least_end)
         least = self.goal.least_stiffness
-        if bar_answer(self.model, low).foot.middle >= least:
+        if bar_response(self.model, low).foot.middle >= least:
             return low
-        high = np.interp(low.stations, self.bar.stations, self.bar.heights)
         kept, lost = 1.0, 0.0  # share of the wood that is left on
         for _ in range(8):
             share = 0.5 * (kept + lost)
-            tried = replace(low, heights=low.heights + share * (high - low.heights))
-            enough = bar_answer(self.model, tried).foot.middle >= least
+            tried = bar_between(low, self.bar, share)
+            enough = bar_response(self.model, tried).foot.middle >= least
             kept, lost = (share, lost) if enough else (kept, share)
-        return replace(low, heights=low.heights + kept * (high - low.heights))
+        return bar_between(low, self.bar, kept)
 
     def options(self, places):
         rows = []
         for place in places:
-            there = bar_answer(self.model, self.cut(place, STEP))
+            there = bar_response(self.model, self.cut(place, STEP))
             row = {"place": place.name, "room_mm": 1e3 * self.room(place)}
             found = self.corrected(there)
             row |= {f"f{n}_hz": found[n][0] - self.here[n][0] for n in MODES}
@@ -271,7 +272,7 @@ class _Case:
         if most < LEAST_CUT:
             return _Trial(place, 0.0, np.inf, np.inf, most, LIMITS[0])
         depths = np.linspace(0.0, most, SAMPLES)
-        answers = [bar_answer(self.model, self.cut(place, d)) for d in depths]
+        answers = [bar_response(self.model, self.cut(place, d)) for d in depths]
         best = careful = np.inf
         limits = [most]
         stiff = np.array([a.foot.middle for a in answers])
@@ -283,7 +284,7 @@ class _Case:
             sd = np.hypot(sd, HAND * np.gradient(f, depths))
             met = _reach(depths, f, wanted)
             if n in unmet:
-                best, careful = min(best, met), min(careful, _reach(depths, f - SURE * sd, wanted))
+                best, careful = min(best, met), min(careful, _reach(depths, f - HALF_WIDTH * sd, wanted))
             else:  # as near as taps tell already: no further than a tap's error past it
                 kept = _reach(depths, f, wanted * (1.0 - READING))
                 best, careful = min(best, max(met, kept)), min(careful, kept)
@@ -330,7 +331,7 @@ class _Case:
                 return "stop", f"stop: {beyond}; a lower bar would only give stiffness away"
             near = (
                 f"mode {n} is as near to its {wanted[n]:.1f} Hz as taps can tell ({self.soon[n][0]:.1f} ± "
-                f"{SURE * self.soon[n][1]:.1f} Hz)"
+                f"{HALF_WIDTH * self.soon[n][1]:.1f} Hz)"
                 for n in wanted
             )
             return "stop", "stop: " + ", ".join(near)
@@ -344,17 +345,17 @@ class _Case:
         return "stop", "stop: less than 0.1 mm is sure to be left before the goal; scrape, tap and listen"
 
     def expected(self, bar, place, depth, reach, status):
-        after = self.corrected(bar_answer(self.model, bar), later=True)
-        more = self.corrected(bar_answer(self.model, self.cut(place, depth + STEP)))
-        lower = self.corrected(bar_answer(self.model, self.cut(PLACES[0], STEP)))
+        after = self.corrected(bar_response(self.model, bar), later=True)
+        more = self.corrected(bar_response(self.model, self.cut(place, depth + STEP)))
+        lower = self.corrected(bar_response(self.model, self.cut(PLACES[0], STEP)))
         rows = []
         for n in MODES:
             (f, sd), (g, g_sd), goal = self.here[n], after[n], self.goal.frequency.get(n, np.nan)
             g_sd = float(np.hypot(g_sd, (more[n][0] - g) * HAND / STEP)) if depth else sd
             fall = (f - lower[n][0]) / (1e3 * STEP)
             rows.append(
-                (n, f, sd, g if depth else f, g_sd, goal, goal * (1 + SURE * self.soon[n][1] / f), *reach[n],
-                 status.get(n, ""), READING * f / fall if fall > 0 else np.inf)
+                (n, f, sd, g if depth else f, g_sd, goal, goal * (1 + HALF_WIDTH * self.soon[n][1] / f),
+                 *reach[n], status.get(n, ""), READING * f / fall if fall > 0 else np.inf)
             )  # fmt: skip
         names = ("number", "now_hz", "now_sd_hz", "after_hz", "sd_hz", "goal_hz", "stop_hz", "least_hz",
                  "least_sd_hz", "reachable", "hidden_mm")  # fmt: skip

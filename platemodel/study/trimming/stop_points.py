@@ -1,22 +1,22 @@
 """What a plate should ring at, and how stiff it should be, at each stage of cutting its bar down."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.instrument.bar_shape import even_bar, raised_bar
+from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
+from platemodel.wood.estimate import HALF_WIDTH
 
 TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
-SURE = 1.645  # a 90 % band
 EVEN = "even height"
 
 
 def stop_points(
-    model,
+    model: TopSolver,
     bar: Bar,
     allowance: float,
     heard: Mapping[int, float] | None = None,
@@ -57,15 +57,14 @@ def stop_points(
         raise ValueError(msg)
     factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, FIRST_DOUBT)
     if heard:
-        bare = finer[0] if finer else _frequencies(bar_answer(model, None))
+        bare = finer[0] if finer else _frequencies(bar_response(model, None))
         for n in MODES:
             if n in heard and np.isfinite(bare[n]):
                 factor[n], sd[n] = heard[n] / bare[n], TAPPED
     left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
-    even = replace(bar, heights=np.full_like(bar.heights, bar.heights.max() + allowance))
-    stages = [(EVEN, allowance, even)]
-    stages += [("profiled", over, replace(bar, heights=bar.heights + over)) for over in left]
-    answers = [bar_answer(model, one) for _, _, one in stages]
+    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
+    stages += [("profiled", over, raised_bar(bar, over)) for over in left]
+    answers = [bar_response(model, one) for _, _, one in stages]
     if finer:
         coarse = _frequencies(answers[-1])
         for n in MODES:
@@ -77,7 +76,7 @@ def stop_points(
         row["bar_g"] = 1e3 * answer.bar_mass
         for n in MODES:
             f = factor[n] * answer.frequency(n)
-            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, SURE * sd[n] * f
+            row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, HALF_WIDTH * sd[n] * f
         row["foot_n_per_mm"] = 1e-3 * answer.foot.middle
         rows.append(row)
     return pd.DataFrame(rows)

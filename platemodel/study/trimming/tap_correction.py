@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.wood.bayes import linear_update
 
 MODES = (1, 2, 5)
@@ -100,7 +100,7 @@ def _apply(known, computed, extra):
     return f, f * float(np.sqrt(row @ known.covariance @ row + extra**2))
 
 
-def correct(model, stages: Sequence[Stage]) -> Correction:
+def correct(model: TopSolver, stages: Sequence[Stage]) -> Correction:
     """Learn the correction of each mode from all stages so far.
 
     Parameters
@@ -126,7 +126,7 @@ def correct(model, stages: Sequence[Stage]) -> Correction:
     doubted = dict.fromkeys(MODES)
     rows = []
     for k, stage in enumerate(stages):
-        answer = bar_answer(model, stage.bar)
+        answer = bar_response(model, stage.bar)
         for n in MODES:
             computed, heard = answer.frequency(n), stage.heard.get(n, float("nan"))
             known = modes[n]

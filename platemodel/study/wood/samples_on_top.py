@@ -9,9 +9,9 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
-from platemodel.study.top.bar_response import bar_answer
+from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_top import ReducedTop, reduced_top
+from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.wood.samples import DRAWS, SEED, Purpose, draw_logs
 from platemodel.wood import CONSTANTS, WoodEstimate
 from platemodel.wood.estimate import LEVEL
@@ -27,11 +27,11 @@ LEAST_SPREAD = 0.15  # of the logarithm of E_L, computed to either side
 Answer = Callable[[Bar], Mapping[str, float]]
 
 
-def answers_of(model: TopModel | ReducedTop) -> Answer:
+def answers_of(model: TopSolver) -> Answer:
     """Turn a model into a function that answers ``ANSWERS`` for a bar."""
 
     def answer(bar):
-        found = bar_answer(model, bar)
+        found = bar_response(model, bar)
         tones = {f"f{number}_hz": found.frequency(number) for number in (1, 2, 5)}
         return {"foot_n_per_mm": 1e-3 * found.foot.middle, **tones, "bar_g": 1e3 * found.bar_mass}
 

@@ -9,7 +9,8 @@ from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.air import added_mass, modes_in_air
-from platemodel.study.top.model import TopModel, bar_rib, bar_seat
+from platemodel.study.top.meshed_top import bar_rib, bar_seat
+from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
 from platemodel.study.wood.shape_errors import ShapeErrors, reading_scatter

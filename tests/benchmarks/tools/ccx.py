@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from platemodel.study.top.model import bar_axes
+from platemodel.study.top.meshed_top import bar_axes
 from tests.benchmarks.tools.plan import BAR, Body, Plan
 
 RIGID = 6

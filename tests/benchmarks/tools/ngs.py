@@ -6,7 +6,7 @@ from importlib import metadata, util
 import numpy as np
 from scipy.sparse.linalg import LinearOperator, eigsh
 
-from platemodel.study.top.model import bar_axes
+from platemodel.study.top.meshed_top import bar_axes
 from tests.benchmarks.tools.ccx import RIGID, Found
 from tests.benchmarks.tools.plan import BAR, Body, Plan
 

@@ -1,0 +1,177 @@
+"""From a top and a bar to a shell and a rib."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from platemodel.errors import GeometryError
+from platemodel.fem.band import Band
+from platemodel.fem.kept import Kept
+from platemodel.fem.mesh import Fineness, Loop, mesh_plan
+from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.seat import Seat
+from platemodel.fem.section import Section
+from platemodel.fem.shell import Shell
+from platemodel.fem.supports import boundary_facets
+from platemodel.fem.surface import graph
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.top import Top
+
+LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
+TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
+
+
+@dataclass(frozen=True, eq=False)
+class MeshedTop:
+    """A top meshed and assembled, ready for any bar to be put on it.
+
+    Attributes
+    ----------
+    top : Top
+    shell : Shell
+    fineness : float
+        Relative to the default mesh; 2 halves the triangles' sides.
+    line : Bar or None
+        The bar along whose line slender triangles were laid.
+    kept : Kept
+        What is worked out once for this mesh: supports of the rim, rows of loads.
+    """
+
+    top: Top
+    shell: Shell
+    fineness: float
+    line: Bar | None = None
+    kept: Kept = field(default_factory=Kept, repr=False)
+
+    def __getstate__(self):
+        return {**self.__dict__, "kept": Kept()}  # another process works it out again if it needs it
+
+    @property
+    def mass(self) -> float:
+        """Mass of the top without bar, kg, by quadrature over the shell."""
+        return self.shell.mass
+
+    def rib(self, bar: Bar | None) -> Rib | None:
+        """Put a bar on the top; None stays None.
+
+        Raises
+        ------
+        GeometryError
+            The bar leaves the plate.
+        """
+        return None if bar is None else bar_rib(self, bar)
+
+
+def mesh_top(top: Top, fineness: float, line: Bar, shear: bool) -> Shell:
+    """Mesh a top and assemble its shell; see `platemodel.study.top.model.top_model`."""
+    if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
+        msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
+        raise ValueError(msg)
+    size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
+    mesh = mesh_plan(
+        Loop(top.outline.points, top.outline.corners),
+        [Loop(hole.points, hole.corners) for hole in top.sound_holes],
+        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
+        _band(line),
+    )
+    section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
+    return Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
+
+
+def _band(bar: Bar) -> Band:
+    """Band as long as the bar: mesh points at its ends, where the plate bends most sharply."""
+    return Band(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
+
+
+def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
+    """Put a bar on a top.
+
+    Parameters
+    ----------
+    model : MeshedTop
+    bar : Bar
+    seat : Seat, optional
+        Of another bar with the same line, length and width, to save the work of placing it.
+
+    Returns
+    -------
+    Rib
+
+    Notes
+    -----
+    Heights of a bar are taken upright, as a caliper reads them, and turned into the section square to the
+    seat; the upright bar leans against the seat's normal by the slope of the arching across.
+    """
+    seat = seat or bar_seat(model, bar)
+    along, across, normal = seat.axes[:, 0], seat.axes[:, 1], seat.axes[:, 2]
+    lean = np.arctan2(across[:, 2], normal[:, 2]) - bar.lean
+    x = bar.x_start + (bar.x_end - bar.x_start) * seat.fraction
+    step = 1e-3 * (bar.x_end - bar.x_start)
+    low, high = np.clip(x - step, bar.x_start, bar.x_end), np.clip(x + step, bar.x_start, bar.x_end)
+    taper = (bar.height(high) - bar.height(low)) / (high - low) * np.cos(bar.angle)
+    height = square_height(bar.height(x), along, taper)
+    return Rib(
+        seat,
+        height,
+        RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar)),
+        lean,
+        fill=bar.section_fill,
+    )
+
+
+def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> np.ndarray:
+    """Height of a rib square to its seat from the height that a caliper reads upright.
+
+    Parameters
+    ----------
+    upright : array (n,)
+        m.
+    along : array (n, 3)
+        Unit tangents of the seat in space, z outwards.
+    taper : array (n,)
+        Change of the upright height per length in plan.
+
+    Notes
+    -----
+    The normal of a seat of slope a meets the free edge, of slope b, after upright / (cos a + sin a tan b).
+    """
+    sine, cosine = along[:, 2], np.sqrt(1.0 - along[:, 2] ** 2)
+    return upright / (cosine + sine * (sine / cosine - taper))
+
+
+def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
+    """Return the strip under a bar.
+
+    Raises
+    ------
+    GeometryError
+        The bar leaves the outline.
+    """
+    outside = bar.polygon.difference(model.top.outline.polygon)
+    if not outside.is_empty:
+        x, y = outside.representative_point().coords[0]
+        msg = f"the bar leaves the plate near ({1e3 * x:.1f}, {1e3 * y:.1f}) mm; shorten it or move it"
+        raise GeometryError(msg)
+
+    def width(fraction):
+        return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)
+
+    return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+
+
+def bar_axes(bar: Bar) -> np.ndarray:
+    """Rows L, R, T of the bar's wood in space: grain along the axis in plan, rings upright: (3, 3)."""
+    c, s = np.cos(bar.angle), np.sin(bar.angle)
+    return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def outer_facets(model: MeshedTop) -> np.ndarray:
+    """Mesh edges along the outline, those along the sound holes left out: int array."""
+    mesh, length = model.shell.mesh, model.top.outline.body_length
+    facets = boundary_facets(mesh)
+    middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
+    on_hole = np.zeros(len(facets), dtype=bool)
+    for hole in model.top.sound_holes:
+        on_hole |= shapely.contains_xy(shapely.Polygon(hole.points).buffer(3e-3 * length), *middle)
+    return facets[~on_hole]

@@ -47,14 +47,12 @@ def test_a_slider_says_what_the_model_says(app, name, place):
 
 
 def test_sinking_is_told_with_strings():
-    """A softer top sinks more, by the inverse of its softness when the bar is as much softer."""
+    """Top and bar softer by 0.9 sink more, but by less than its inverse: the post gives as before."""
     one = LiveTop(effects())
     usual = one.answer(BarState()).figures["sink_mm"]
     assert usual == pytest.approx(effects().figures.of(bar())["sink_mm"], rel=1e-6)
     wood = shaped_bar(bar(), stiffness=0.9).wood
-    assert one.answer(BarState(softness=0.9, wood=wood)).figures["sink_mm"] == pytest.approx(
-        usual / 0.9, rel=1e-6
-    )
+    assert usual < one.answer(BarState(softness=0.9, wood=wood)).figures["sink_mm"] < usual / 0.9
 
 
 def test_the_wood_of_the_bar(app):

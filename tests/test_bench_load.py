@@ -3,6 +3,7 @@
 import csv
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -156,12 +157,13 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
 
 def test_a_direct_load_is_called_so(load):
     lines = dict(load_lines(replace(load, bass=41.0, treble=59.0)))
-    assert lines["load on the top"] == "100 N (10.2 kgf), put in directly"
+    assert lines["load on the top"] == "100 N (10.2 kgf), given directly"
 
 
 def test_margins_in_words(load):
     rows = {r.what: margin_text(r) for r in load.main.margins.itertuples() if r.part != "top"}
-    assert rows["shear at the lower end"].startswith(">20")
+    assert rows["shear along the joint"][0].isdigit()
+    assert margin_text(SimpleNamespace(margin=40.0, margin_low=25.0, margin_high=60.0)) == ">20"
     low = load.main.margins.query("margin_low < 1").iloc[0]
     assert margin_text(low).endswith("!")
 

@@ -158,3 +158,14 @@ def test_a_smaller_body_has_a_smaller_set_up():
 def test_what_cannot_be_is_refused(make, words):
     with pytest.raises(ValueError, match=words):
         make()
+
+
+def test_a_post_gives_unless_it_was_measured():
+    """Usual band 60 to 150 N/mm, reckoned with its geometric middle; measured, it is what was measured."""
+    usual = Post()
+    assert usual.spring_ends == (60e3, 150e3)
+    assert usual.spring == pytest.approx(np.sqrt(60e3 * 150e3))
+    stone = Post(stiffness=np.inf)
+    assert stone.spring == np.inf
+    assert stone.spring_ends == (np.inf, np.inf)
+    assert usual.scaled(2.0).spring == pytest.approx(2.0 * usual.spring)

@@ -172,7 +172,7 @@ def test_taps_without_model_and_keeping(capsys, tmp_path):
     assert (code, messages) == (0, "")
     assert "INVENTED DATA" in text
     assert "85.37" in text or "85.38" in text
-    assert "Nothing is kept" in text
+    assert "Nothing has been kept" in text
     assert not (here / "taps.csv").exists()
     code, text, _ = run(capsys, *words, "--json", "--keep", "2=85.5,5=215")
     data = json.loads(text)

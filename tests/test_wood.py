@@ -97,6 +97,20 @@ def test_every_row_is_a_sound_material_with_a_source():
         assert 350 < wood.density < 480
 
 
+def test_woods_of_the_body_are_kept_apart():
+    """Maple 550 to 700 kg/m3 and 8 to 13 GPa, willow lighter, ebony sinks (handbooks, from memory)."""
+    body = species_table("body")
+    assert set(body.index) == {"maple", "willow", "ebony"}
+    assert not set(body.index) & set(species_table().index)
+    assert len(species_table(None)) == len(body) + len(species_table())
+    assert body["source"].str.len().min() > 20
+    maple, willow, ebony = (from_species(name) for name in ("maple", "willow", "ebony"))
+    assert 550 < maple.density < 700
+    assert 8e9 < maple.E_L < 13e9
+    assert willow.density < 460
+    assert ebony.density > 1000
+
+
 def test_measured_constants_replace_ratios_and_lead_their_neighbours():
     plain = from_species("Sitka spruce", density=400, E_L=12e9)
     wood = from_species("Sitka spruce", density=400, E_L=12e9, E_R=1.1 * plain.E_R, G_LR=None)

@@ -11,6 +11,7 @@ from pathlib import Path
 from platemodel import __version__
 from platemodel.cli import (
     blank,
+    body,
     check,
     choose,
     flex,
@@ -48,8 +49,8 @@ _HINTS = {
 _SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "collision", "plate")
 
 VERBS = (  # in the order of the work
-    new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, choose, layout, glue, trim, note,
-    history,
+    new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
+    note, history,
 )  # fmt: skip
 
 

@@ -13,11 +13,9 @@ from scipy.linalg import cho_factor, cho_solve, eigh
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.kept import Kept
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
-from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
+from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
 from platemodel.fem.seat import Seat
 
-# Rows of the plate that stiffness and mass of a rib are made of.
-ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 RIGID = 6
 SEATS = 24  # whose rows a model keeps
 
@@ -270,7 +268,8 @@ class _Squares:
         first = np.empty((n, lead, self.k + rib.n_own))
         np.matmul(self.factors[:, :lead], basis, out=first[..., : self.k])
         if rib.n_own:
-            tables = np.stack([rib.seat.own_tables[name] for name in names[plain:]], axis=1)
+            tables = [rib.seat.own_tables[name][:, : rib.n_own] for name in names[plain:]]
+            tables = np.stack(tables, axis=1)
             np.matmul(factors[:, :lead, plain:], tables, out=first[..., self.k :])
         self.first, self.second = first, self.factors[:, lead:] @ basis
         gram = _gram(first)

@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.reduced import ROWS, ReducedShell
+from platemodel.fem.reduced import ReducedShell
 from platemodel.fem.residual_norm import PROBES, reference
-from platemodel.fem.rib import Rib
+from platemodel.fem.rib import ROWS, Rib
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring
 from platemodel.fem.system import System

@@ -1,6 +1,6 @@
 """Strings over the bridge: what they pull, what of it presses on the top, and on which foot."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -12,6 +12,10 @@ from platemodel.resources import data_path
 
 KGF = 9.80665  # N, standard gravity (ISO 80000-4)
 USUAL_SET = {"violin": "synthetic", "viola": "medium", "cello": "medium"}
+# N/m, post and back together, soft to stiff. A post of spruce between its two ends comes to 1400 to 2300
+# N/mm; with the usual back on its ribs under it (`study.body`) the two together come to 109 (violin), 103
+# (viola) and 108 N/mm (cello). Thin and thick backs spread that by 1.5 either way, a judgement.
+USUAL_POST = (60e3, 150e3)
 
 
 def tension_of(mass_per_length: float, length: float, frequency: float) -> float:
@@ -194,20 +198,35 @@ class Post:
         Its middle nearer to the axis than the middle of the treble foot, m.
     diameter : float
         m.
-    stiffness : float
-        N/m, post and back together; infinity is a pin.
+    stiffness : float or None
+        N/m, post and back together, where it was measured; infinity is a pin. None is the usual band,
+        `USUAL_POST`.
     """
 
     present: bool = True
     behind: float = 0.0
     inward: float = 0.0
     diameter: float = 6e-3
-    stiffness: float = np.inf
+    stiffness: float | None = None
 
     def __post_init__(self):
-        if not (self.diameter > 0 and self.stiffness > 0):
+        if not (self.diameter > 0 and (self.stiffness is None or self.stiffness > 0)):
             msg = f"post diameter {self.diameter} m and stiffness {self.stiffness} N/m must be positive"
             raise ValueError(msg)
+
+    @property
+    def spring(self) -> float:
+        """Stiffness to reckon with, N/m: as measured, or the geometric middle of the usual band."""
+        return float(np.sqrt(np.prod(USUAL_POST))) if self.stiffness is None else self.stiffness
+
+    @property
+    def spring_ends(self) -> tuple[float, float]:
+        """Softest and stiffest, N/m; twice the same where it was measured."""
+        return USUAL_POST if self.stiffness is None else (self.stiffness, self.stiffness)
+
+    def scaled(self, factor: float) -> "Post":
+        """Return a post whose stiffness, measured or usual, is a multiple."""
+        return replace(self, stiffness=factor * self.spring)
 
     def place(self, bridge: Bridge) -> np.ndarray:
         """Middle of the post in plan, m: (2,)."""

@@ -33,7 +33,8 @@ class Field:
     required : bool
     choices : tuple of str
     usual : str
-        Attribute of `instrument.dimensions.Dimensions` that stands in when the field is left out.
+        Attribute of `instrument.dimensions.Dimensions`, or after ``body.`` of
+        `instrument.body_dimensions.BodyDimensions`, that stands in when the field is left out.
     """
 
     key: str

@@ -12,6 +12,7 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.bar import build_bar, check_over_holes
+from platemodel.job.body import build_body
 from platemodel.job.build import (
     build_arching,
     build_bridge,
@@ -51,6 +52,8 @@ class Measured:
         Degrees Celsius.
     date : str or None
         Year-month-day.
+    air_tone : float or None
+        Air tone of the closed instrument, Hz.
     """
 
     mass: float | None = None
@@ -58,6 +61,7 @@ class Measured:
     relative_humidity: float | None = None
     temperature: float | None = None
     date: str | None = None
+    air_tone: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +90,9 @@ class Job:
         Tap tones of taps.csv and of job.toml, by state of the bar and mode.
     flexes : tuple of FlexReading
         Readings of flexes.csv.
+    body : dict of str to float
+        Figures of ribs, blocks, back, neck and lever heights that were measured, for
+        `instrument.body.usual_body`; m and kg.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
     """
@@ -102,6 +109,7 @@ class Job:
     set_up: SetUp | None = None
     taps: tuple[TapReading, ...] = ()
     flexes: tuple[FlexReading, ...] = ()
+    body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
@@ -158,6 +166,7 @@ def read_job(folder: str | os.PathLike) -> Job:
     }
     work = Work(fields, tables, problems, notes)
     top, bar, set_up = (None,) * 3 if "job.instrument" not in fields.values else _build(work, folder)
+    body = {} if top is None else build_body(work)
     flexes = () if top is None else read_flexes(folder, top, problems, notes)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
@@ -181,6 +190,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         set_up=set_up,
         taps=taps,
         flexes=flexes,
+        body=body,
         targets=_targets(fields),
     )
 
@@ -276,6 +286,7 @@ def _measured(fields):
         fields.get("job.relative_humidity"),
         fields.get("job.temperature"),
         fields.get("job.date"),
+        fields.get("measured.air"),
     )
 
 

@@ -5,6 +5,7 @@ Ranges are wide; they only have to catch a wrong unit or a slip of the pen. What
 left to the findings of the reader.
 """
 
+from platemodel.job.body_fields import AIR_TONE, BODY_SECTIONS, STRING_LEVERS
 from platemodel.job.field import Field, Section
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
@@ -237,9 +238,11 @@ SECTIONS = (
             _mm("post_behind", -10, 40, "Post behind the treble foot, middle to middle.", "post_behind"),
             _mm("post_inward", -15, 15, "Post nearer to the axis than the treble foot, middle to middle."),
             _mm("post_diameter", 3, 16, "Diameter of the post.", "post_diameter"),
-            _number("post_stiffness_n_per_mm", 10, 1e5, "Of post and back together; else rigid."),
+            _number("post_stiffness_n_per_mm", 10, 1e5, "Of post and back together; else 60 to 150."),
+            *STRING_LEVERS,
         ),
     ),
+    *BODY_SECTIONS,
     Section(
         "bar",
         "The bar. Leave the whole table out for a top without a bar.",
@@ -306,6 +309,7 @@ SECTIONS = (
                 Field(f"mode_{n}_hz", "number", f"Tap tone of the free top, mode {n}{what}.", 10, 900)
                 for n, what in ((1, " (twist)"), (2, " (X)"), (3, ""), (4, ""), (5, " (ring)"), (6, ""))
             ),
+            AIR_TONE,
         ),
     ),
 )

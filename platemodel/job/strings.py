@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from platemodel.instrument.strings import Post, SetUp, StringSet, usual_angle
+from platemodel.instrument.strings import USUAL_POST, Post, SetUp, StringSet, usual_angle
 from platemodel.job.build_context import Work
 
 _STRINGS = 4
@@ -95,7 +95,11 @@ def _post(work):
         return Post(present=False, diameter=work.dims.post_diameter, behind=work.dims.post_behind)
     behind = work.usual("strings.post_behind", "post_behind", "sound post behind the treble foot")
     diameter = work.usual("strings.post_diameter", "post_diameter", "diameter of the sound post")
-    stiffness = f.get("strings.post_stiffness", np.inf)
-    if np.isinf(stiffness):
-        work.assume("sound post that does not give", "its stiffness was not given")
+    stiffness = f.get("strings.post_stiffness")
+    if stiffness is None:
+        soft, stiff = (1e-3 * k for k in USUAL_POST)
+        work.assume(
+            f"sound post that gives with the back, {soft:.0f} to {stiff:.0f} N/mm",
+            "round what usual backs on their ribs compute to; no measurement at hand",
+        )
     return Post(present, behind, f.get("strings.post_inward", 0.0), diameter, stiffness)

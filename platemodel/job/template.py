@@ -8,6 +8,7 @@ import numpy as np
 from platemodel.errors import PlatemodelError
 from platemodel.files import write_folder, written_together
 from platemodel.instrument import arching, outline_preset
+from platemodel.instrument.body_dimensions import body_dimensions
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.layout import bar_ends, one_seventh
 from platemodel.instrument.outline import Outline
@@ -64,7 +65,7 @@ _EXAMPLES = {
     "measured.bar_on_top": "true",
     "bar.rule": '"bridge_foot"', "bar.edge": '"inner"', "bar.profile": '"medium"', "bar.lean_deg": 0,
     "bar.section_fill": 0.9,
-    "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 500,
+    "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 100,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
     "wood.top.run_out_deg": 0,
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
@@ -75,7 +76,8 @@ _EXAMPLES = {
     "bar.heights_file": '"bar_heights.csv"',
     "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
-# Tap tones and weights of no instrument in particular; only the order of size is meant.
+# Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.
+_AIR = {"violin": 272, "viola": 225, "cello": 98}
 _HEARD = {
     "violin": (66, (85, 160, 230, 260, 310, 340)),
     "viola": (95, (70, 130, 185, 210, 250, 275)),
@@ -221,6 +223,11 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values["strings.angle_deg"] = f"{np.degrees(strung.included):.1f}"
     values["strings.front_deg"] = values["strings.back_deg"] = f"{np.degrees(strung.front):.1f}"
     mass, taps = _HEARD[like]
+    body = body_dimensions(like, length)
+    values["neck.head_mass_g"] = f"{body.head_mass / MM:.0f}"
+    values["back.mass_g"] = f"{1.45 * mass * (length / dimensions(like).body_length) ** 2:.0f}"
+    values["strings.nut_height_mm"] = "0"
+    values["measured.air_hz"] = f"{_AIR[like]}"
     values |= _example_targets(dims, taps)
     values["job.instrument"] = f'"{like}"'
     values["measured.mass_g"] = f"{mass * (length / dimensions(like).body_length) ** 2:.1f}"
@@ -228,7 +235,9 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     for section in SECTIONS:
         for field in section.fields:
             if field.usual:
-                values[f"{section.name}.{field.key}"] = f"{getattr(dims, field.usual) / MM:.1f}"
+                figures = body if field.usual.startswith("body.") else dims
+                usual = getattr(figures, field.usual.removeprefix("body."))
+                values[f"{section.name}.{field.key}"] = f"{usual / MM:.1f}"
     return values
 
 

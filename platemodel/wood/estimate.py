@@ -219,7 +219,7 @@ def species_estimate(name: str, known: Sequence[str] = (), **constants: float) -
         If the species or a constant is unknown.
     """
     wood = from_species(name, **constants)
-    row = species_table().loc[name]
+    row = species_table(None).loc[name]
     sd = {c: float(row[f"cov_{c}"]) for c in ("density", "E_L", "E_R", "G_LR")}
     cov = np.zeros((len(CONSTANTS), len(CONSTANTS)))
     at = {c: i for i, c in enumerate(CONSTANTS)}

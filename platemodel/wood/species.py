@@ -20,14 +20,24 @@ def _table() -> pd.DataFrame:
     return table
 
 
-def species_table() -> pd.DataFrame:
+def species_table(use: str | None = "top") -> pd.DataFrame:
     """Handbook rows, one per species, index ``species``; every row names its source.
 
-    Columns: ``density_kg_m3``, ``moe_GPa`` (tabulated static bending at span/depth 14, where there is one),
-    ``E_L_GPa`` (1.10 of it, or as measured), the ratios ``E_R/E_L`` ... ``G_RT/E_L``, the major Poisson
-    ratios, ``cov_*`` (spread between boards as coefficient of variation) and ``source``.
+    Parameters
+    ----------
+    use : {"top", "body"} or None
+        Woods of tops and bars, woods of the rest of the body, or all.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``for``, ``density_kg_m3``, ``moe_GPa`` (tabulated static bending at span/depth 14, where
+        there is one), ``E_L_GPa`` (1.10 of it, or as measured), the ratios ``E_R/E_L`` ... ``G_RT/E_L``,
+        the major Poisson ratios, ``cov_*`` (spread between boards as coefficient of variation) and
+        ``source``.
     """
-    return _table().copy()
+    table = _table()
+    return table.copy() if use is None else table[table["for"] == use].copy()
 
 
 def from_species(

@@ -22,6 +22,11 @@ LOAD = (
     "moisture and the pull along the body are not in it.",
     f"No instruction to cut or to string up: the maker decides. {RESTORER}",
 )
+BODY = (
+    f"{MARGINS} Not in it: sound radiated to the room, the player's hold, ribs moving in the air, creep, "
+    "moisture, the bar's spring, tailpiece and chin rest.",
+    f"No instruction to cut or to string up: the maker decides. {RESTORER}",
+)
 WOOD = (
     "A model's estimate from the measurements given. Slips in arching or thickness, cleats, varnish and "
     "cracks go into the constants; the band allows 0.1 mm of thickness, 0.5 mm of arching, 0.5 % of pitch.",

@@ -14,14 +14,16 @@ from platemodel.bench.load.result import (
     load_lines,
     margin_text,
     most_sinking,
+    post_line,
     sinking_band,
+    tilt_text,
 )
 from platemodel.wood.strength import k_def, k_mod
 
 PITCH = 0.0152  # of the rows of margins, share of the page's height
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
-    "held. Ring: sound post. Hatched: bar. One colour scale, except for the post out."
+    "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
 )
 
 
@@ -50,7 +52,7 @@ def load_page(result: JobLoad) -> Figure:
     write_lines(figure, [LEGEND], LEFT, 0.447)
     _states(figure, load, LEFT, 0.415)
     _load(figure, load, LEFT, 0.225)
-    _margins(figure, load, 0.475, 0.418)
+    _margins(figure, result, 0.475, 0.418)
     return figure
 
 
@@ -60,16 +62,18 @@ def _states(figure, load, left, top):
     columns = (
         ("", 0.0, lambda r: r.state),
         ("bass foot, first day, mm", 0.105, lambda r: sinking_band(r, "sink_bass", most)),
-        ("after years, mm", 0.212, lambda r: sinking_band(r, "years", most)),
-        ("treble", 0.306, lambda r: f"{r.sink_treble_mm:.2f}"),
-        ("tilt °", 0.345, lambda r: f"{r.tilt_deg:+.2f}"),
-        ("post N", 0.385, lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
+        ("after years, mm", 0.200, lambda r: sinking_band(r, "years", most)),
+        ("treble", 0.284, lambda r: f"{r.sink_treble_mm:.2f}"),
+        ("tilt °", 0.315, tilt_text),
+        ("post N", 0.402, lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
     )
     write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"
     lines = (
         "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
-        f"After years: first day times {years}, creep of EN 1995-1-1, indoors to damp and dry by turns.",
+        post_line(load),
+        f"After years: first day times {years}, creep after EN 1995-1-1, from indoors to damp and dry by "
+        "turns.",
         beyond(most),
     )
     write_lines(figure, lines, left, top - 0.115, 6.3)
@@ -83,7 +87,8 @@ def _load(figure, load, left, top):
     write_lines(figure, lines, left, top - 0.019, pitch=0.019)
 
 
-def _margins(figure, load, left, top):
+def _margins(figure, result, left, top):
+    load = result.load
     kept = k_mod("permanent", load.service_class)
     head = f"Margins {load.main.label}: strength left for decades ({kept:.2f} of the handbook's) over stress"
     write_head(figure, head, left, top)
@@ -92,13 +97,16 @@ def _margins(figure, load, left, top):
         ("", 0.078, lambda r: r.what),
         ("stress MPa", 0.225, lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
         ("strength", 0.298, lambda r: f"{r.long_term_mpa:.1f}"),
-        ("margin (from to)", 0.345, margin_text),
-        ("x, y mm", 0.450, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
+        ("margin (from to)", 0.340, margin_text),
+        ("usual", 0.428, result.usual_margin),
+        ("x, y mm", 0.458, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
     )
     rows = list(load.main.margins.itertuples())
     write_table(figure, columns, rows, left, top - 0.020, PITCH)
     lines = (
-        "! lower end of the band below 1: look there first. The mesh takes up to a third off peaks by the",
-        "post and up to 15 % off others of the top. Clear wood, stress by stress, no safety factor.",
+        "! The lower end of the band is below 1: look there first. The mesh takes up to a third off peaks by",
+        "the post and up to 15 % off other peaks of the top. Clear wood, each stress alone, no safety "
+        "factor.",
+        f"Usual: the usual bar on the usual {load.model.top.kind}; compare with it.",
     )
     write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)

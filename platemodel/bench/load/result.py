@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -9,9 +11,11 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
-from platemodel.instrument.strings import KGF
+from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
-from platemodel.study.top.string_load import StringLoad
+from platemodel.study.top.model import top_model
+from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
@@ -19,7 +23,7 @@ NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
 )
-MOST = 20  # margins above are not told apart
+MOST = 20  # larger margins are all shown as this
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,10 +34,42 @@ class JobLoad:
     ----------
     job : Job
     load : StringLoad
+    usual : DataFrame or None
+        Margins of the usual bar on the usual top of the kind and size, by part and what.
     """
 
     job: Job
     load: StringLoad
+    usual: pd.DataFrame | None = None
+
+    def usual_margin(self, row) -> str:
+        """Margin of the usual instrument beside one of this one's; nothing where it has no such part."""
+        key = (row.part, row.what)
+        if self.usual is None or key not in self.usual.index:
+            return "-"
+        margin = float(self.usual.loc[key, "margin"])
+        return f">{MOST}" if margin > MOST else f"{margin:.1f}"
+
+
+@lru_cache(maxsize=8)
+def usual_margins(kind: str, body_length: float, fineness: float, service_class: int) -> pd.DataFrame:
+    """Margins of the usual bar on the usual top under the usual strings, indexed by part and what.
+
+    Parameters
+    ----------
+    kind : str
+    body_length : float
+        m.
+    fineness : float
+        Of the mesh; the same as that of the top compared, so that its error cancels.
+    service_class : {1, 2, 3}
+    """
+    top = preset_top(kind, body_length)
+    bar = preset_bar(top)
+    model = top_model(top, fineness, bar=bar)
+    set_up = SetUp.usual(kind, body_length)
+    load = string_load(model, bar, set_up, service_class=service_class, compare=False)
+    return load.main.margins.set_index(["part", "what"])
 
 
 def job_load(
@@ -52,7 +88,7 @@ def job_load(
     bar : bool
         False leaves the bar out.
     downforce : float, optional
-        N, put in directly instead of the job's.
+        N, given directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
     progress : callable, optional
@@ -61,7 +97,11 @@ def job_load(
         Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
-    return JobLoad(job, bench.load(downforce, service_class, bar))
+    load = bench.load(downforce, service_class, bar)
+    if progress:
+        progress(f"pressing on a usual {job.top.kind} for comparison")
+    length = round(job.top.outline.body_length, 4)
+    return JobLoad(job, load, usual_margins(job.top.kind, length, bench.fineness, service_class))
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -71,7 +111,7 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
     lines = [("pull of the strings", f"{pulls}; together {_force(strung.total)}")]
     direct = abs(load.downforce - set_up.downforce_of_strings) > 1e-6 * load.downforce
     if direct:
-        text = f"{_force(load.downforce)}, put in directly"
+        text = f"{_force(load.downforce)}, given directly"
     else:
         text = (
             f"{_force(load.downforce)}, at {np.degrees(set_up.included):.1f} degrees included angle: "
@@ -84,7 +124,8 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
         lines.append(
             (
                 "  leans",
-                f"{abs(np.degrees(set_up.tilt)):.1f} degrees to the {way}; the top is pressed upright",
+                f"{abs(np.degrees(set_up.tilt)):.1f} degrees to the {way}; only the upright part presses "
+                "on the top",
             )
         )
     return lines
@@ -95,22 +136,22 @@ def _force(newtons):
 
 
 def most_sinking(load: StringLoad) -> float:
-    """Sinking that is not told any more, mm: half the height of the arch, far beyond a linear model."""
+    """Largest sinking that is reported, mm: half the height of the arch, far beyond a linear model."""
     return 0.5e3 * float(load.model.top.arching.value(*load.grid.points).max())
 
 
 def beyond(most: float) -> str:
     """Say where the model ends."""
-    return f"The model is linear and does not hold where sinking nears the arch: not told over {most:.0f} mm."
+    return f"The model is linear and fails where sinking nears the arch: no figures above {most:.0f} mm."
 
 
-def sinking_band(row, name: str, most: float) -> str:
-    """Middle and band of a sinking, mm, as far as it may be told."""
+def sinking_band(row: Any, name: str, most: float) -> str:
+    """Middle and band of a sinking, mm; what is beyond the model is only called so."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
         return f"over {most:.0f}"
-    told = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
-    return "{} ({} to {})".format(*told)
+    shown = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
+    return "{} ({} to {})".format(*shown)
 
 
 def as_text(result: JobLoad) -> str:
@@ -126,43 +167,64 @@ def as_text(result: JobLoad) -> str:
         "Sinking and tilt             bass foot sinks, mm",
     ]
     lines.append(
-        "  state                      day one (from to)      years (from to)    treble   tilt deg   post N"
+        "  state                     day one (from to)     years (from to)      treble  tilt deg (from to)"
+        "      post N"
     )
     most = most_sinking(load)
     for row in load.table.itertuples():
         day, years = (sinking_band(row, name, most) for name in ("sink_bass", "years"))
         lines.append(
-            f"  {row.state:24s}  {day:21s} {years:22s}{row.sink_treble_mm:6.2f}{row.tilt_deg:+10.2f}"
-            f"{row.post_n:9.0f}"
+            f"  {row.state:24s}  {day:21s} {years:21s}{row.sink_treble_mm:6.2f}  {tilt_text(row):24s}"
+            f"{row.post_n:4.0f}"
         )
     lines += [
         f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
-        "lies deeper.",
+        "is the deeper one, - when the treble foot is.",
+        f"  {post_line(load)}",
         f"  {beyond(most)}",
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]
     lines.append(
-        "  part             what                           stress   strength  margin (from to)    x, y mm"
+        "  part             what                           stress   strength  margin (from to)     usual"
+        "    x, y mm"
     )
     for row in load.main.margins.itertuples():
         lines.append(
             f"  {row.part:16s} {row.what:30s}{row.stress_low_mpa:5.2f}-{row.stress_high_mpa:5.2f}"
-            f"{row.long_term_mpa:8.1f}  {margin_text(row):20s}{row.x_mm:5.0f},{row.y_mm:+4.0f}"
+            f"{row.long_term_mpa:8.1f}  {margin_text(row):20s} {result.usual_margin(row):>5s}"
+            f"  {row.x_mm:5.0f},{row.y_mm:+4.0f}"
         )
     kept = k_mod("permanent", load.service_class)
     lines += [
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",
+        f"  Usual: margin of the usual bar on the usual {job.top.kind} of this length; compare with it.",
         "",
         f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
-        "not in it. The maker decides; an original or early bar, a valuable instrument or a crack goes to",
-        "a qualified restorer first.",
+        "not in it; the verb body has ribs, back and pull. The maker decides; an original or early bar, a",
+        "valuable instrument or a crack goes to a qualified restorer first.",
     ]
     return "\n".join(lines) + "\n"
 
 
-def margin_text(row) -> str:
-    """Margin with its band; large ones cut short."""
+def tilt_text(row: Any) -> str:
+    """Tilt of the bridge with its range, degrees, signs shown."""
+    return f"{row.tilt_deg:+.2f} ({row.tilt_low_deg:+.2f} to {row.tilt_high_deg:+.2f})"
+
+
+def post_line(load: StringLoad) -> str:
+    """Say how far the sound post gives."""
+    post = load.set_up.post
+    if not post.present:
+        return "The sound post is out."
+    soft, stiff = (1e-3 * k for k in post.spring_ends)
+    if soft == stiff:
+        return f"Post and back give 1 mm for {soft:.0f} N."
+    return f"Post and back give 1 mm for {soft:.0f} to {stiff:.0f} N, as usual ones do; no measurement given."
+
+
+def margin_text(row: Any) -> str:
+    """Margin with its band; very large ones are shown as over a limit."""
     numbers = (row.margin, row.margin_low, row.margin_high)
     mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
     if row.margin_low > MOST:
@@ -187,6 +249,7 @@ def as_data(result: JobLoad) -> dict:
         },
         "states": records(load.table),
         "margins": {s.label: records(s.margins) for s in load.states},
+        "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
     }
 
 

@@ -74,8 +74,8 @@ class TopFigures:
     Notes
     -----
     Top and bar of moduli s C and D are s times top and bar of moduli C and D/s, so that a softer top is the
-    same top with a stiffer bar: frequencies by the root of s, stiffness by s. A post that gives would have to
-    be stiffer too; a rigid one is unchanged.
+    same top with a stiffer bar: frequencies by the root of s, stiffness by s. The post that gives with the
+    back is made stiffer by 1/s too; the rigid one of the foot's stiffness is unchanged.
     """
 
     model: TopSolver
@@ -98,9 +98,12 @@ class TopFigures:
 
     def response(self, bar: Bar | None) -> BarResponse:
         """See `study.bar_response`."""
-        found, s = bar_response(self.model, self.as_if(bar), self.set_up), self.softness
+        s, set_up = self.softness, self.set_up
         if s == 1.0:
-            return found
+            return bar_response(self.model, bar, set_up)
+        if set_up is not None:
+            set_up = replace(set_up, post=set_up.post.scaled(1.0 / s))
+        found = bar_response(self.model, self.as_if(bar), set_up)
         foot = replace(found.foot, sliding=s * found.foot.sliding, held=s * found.foot.held)
         sunk = found.sinking and Bracket(found.sinking.sliding / s, found.sinking.held / s)
         return replace(found, frequencies=np.sqrt(s) * found.frequencies, foot=foot, sinking=sunk)

@@ -155,7 +155,7 @@ def post_force(c: np.ndarray, loads: tuple[float, float], set_up: SetUp) -> floa
     post = set_up.post
     if not post.present:
         return 0.0
-    return max(0.0, float(c[POST, :POST] @ loads / (c[POST, POST] + 1.0 / post.stiffness)))
+    return max(0.0, float(c[POST, :POST] @ loads / (c[POST, POST] + 1.0 / post.spring)))
 
 
 def sinking_from(found: dict[str, np.ndarray], bridge: Bridge, set_up: SetUp) -> Bracket:

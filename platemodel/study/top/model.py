@@ -111,7 +111,9 @@ class TopModel(MeshedTop):
         return {n.number: shapes[:, n.index] for n in recognise(grid, shapes)}
 
 
-def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True) -> TopModel:
+def top_model(
+    top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True, edge_row: bool = True
+) -> TopModel:
     """Mesh a top and assemble its shell.
 
     Parameters
@@ -124,6 +126,8 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         same model.
     shear : bool
         Transverse shear of the plate.
+    edge_row : bool
+        A row of slender triangles along outline and holes, for the twist's edge layer.
 
     Returns
     -------
@@ -135,7 +139,7 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         A fineness that the mesher cannot do.
     """
     line = bar or preset_bar(top)
-    return TopModel(top, mesh_top(top, fineness, line, shear), fineness, line)
+    return TopModel(top, mesh_top(top, fineness, line, shear, edge_row), fineness, line)
 
 
 def with_wood(top: Top, **constants) -> Top:

@@ -35,6 +35,8 @@ class LoadState:
         Mean sinking under a foot on the first day, m, down positive.
     tilt : Bracket
         Of the bridge, rad, positive when the bass foot lies deeper.
+    bass_ends, treble_ends, tilt_ends : tuple of float
+        Least and greatest of the same over both rims and the band of the post's stiffness.
     post_force : Bracket
         N on the post; 0 without.
     lift : Bracket of array (m,)
@@ -50,6 +52,9 @@ class LoadState:
     sinking_bass: Bracket
     sinking_treble: Bracket
     tilt: Bracket
+    bass_ends: tuple[float, float]
+    treble_ends: tuple[float, float]
+    tilt_ends: tuple[float, float]
     post_force: Bracket
     lift: Bracket
     margins: pd.DataFrame
@@ -126,9 +131,9 @@ class StringLoad:
         """Sinking under the bass foot on the first day, m: low, middle, high.
 
         The band runs from the stiffer rim with wood stiffer by its spread (5 to 95 %) to the softer rim with
-        softer wood; sinking goes as one over the stiffness.
+        softer wood, and over the band of the post; sinking goes as one over the stiffness.
         """
-        low, high = state.sinking_bass.ends
+        low, high = state.bass_ends
         spread = HALF_WIDTH * self.wood_spread
         return low / (1.0 + spread), state.sinking_bass.middle, high / max(1.0 - spread, 0.1)
 
@@ -157,7 +162,11 @@ class StringLoad:
                     "sink_bass_sliding_mm": 1e3 * s.sinking_bass.sliding,
                     "sink_bass_held_mm": 1e3 * s.sinking_bass.held,
                     "sink_treble_mm": 1e3 * s.sinking_treble.middle,
+                    "sink_treble_low_mm": 1e3 * s.treble_ends[0],
+                    "sink_treble_high_mm": 1e3 * s.treble_ends[1],
                     "tilt_deg": float(np.degrees(s.tilt.middle)),
+                    "tilt_low_deg": float(np.degrees(s.tilt_ends[0])),
+                    "tilt_high_deg": float(np.degrees(s.tilt_ends[1])),
                     **{f"years_{n}_mm": 1e3 * v for n, v in zip(("low", "mid", "high"), years, strict=True)},
                     "post_n": s.post_force.middle,
                     "lowest_mm": 1e3 * float(s.shape.min()),
@@ -208,8 +217,9 @@ def string_load(
     Notes
     -----
     Rim held upright all round and free to tilt, in its plane once sliding and once held. The feet press
-    upright and evenly; the post is a spring or a pin on the mean displacement of its end, and can only push.
-    Linear: no buckling, and nothing of the strings' pull along the body.
+    upright and evenly; the post is a spring on the mean displacement of its end, and can only push. Where its
+    stiffness was not measured the answer is for the middle of the usual band and the bands run over all of
+    it. Linear: no buckling, and nothing of the strings' pull along the body (`study.body` has it).
     """
     k_def(service_class)
     solver, model = model, model.full
@@ -227,8 +237,12 @@ def string_load(
             found = pool.map(partial(_unit, solver, one, set_up), RIMS)
             unit = dict(zip(RIMS, found, strict=True))
         for post in (True, False) if set_up.post.present else (False,):
-            solved = {rim: unit[rim].under(bass, treble, set_up.post.stiffness, post) for rim in RIMS}
-            states.append(_state(model, one, rib, set_up, solved, post, lift, (bass, treble), service_class))
+            solved, *ends = (
+                {rim: unit[rim].under(bass, treble, spring, post) for rim in RIMS}
+                for spring in (set_up.post.spring, *set_up.post.spring_ends)
+            )
+            loads = (bass, treble)
+            states.append(_state(model, one, rib, set_up, solved, ends, post, lift, loads, service_class))
     states.sort(key=lambda s: (not s.bar, not s.post))
     return StringLoad(model, bar, set_up, bass, treble, grid, tuple(states), service_class, wood_spread)
 
@@ -278,7 +292,7 @@ def _lift_rows(model, grid):
     return model.shell.operator(station, rows)
 
 
-def _state(model, bar, rib, set_up, solved, post, lift, loads, service_class):
+def _state(model, bar, rib, set_up, solved, ends, post, lift, loads, service_class):
     shell, bridge = model.shell, model.top.bridge
     n = shell.n_dofs
     feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
@@ -288,6 +302,8 @@ def _state(model, bar, rib, set_up, solved, post, lift, loads, service_class):
         return Bracket(*(value(*solved[rim]) for rim in RIMS))
 
     bass, treble = (both(lambda u, _, f=f: float(-f @ u[:n])) for f in feet)
+    sunk = np.array([[-f @ u[:n] for f in feet] for part in (solved, *ends) for u, _ in part.values()])
+    leans = np.arctan2(sunk[:, 0] - sunk[:, 1], apart)
     stress = both(lambda u, _: shell_stress(shell, u))
     forces = None if rib is None else both(lambda u, _: rib_forces(rib, u, u[n:]))
     post_force = both(lambda _, force: force)
@@ -303,6 +319,9 @@ def _state(model, bar, rib, set_up, solved, post, lift, loads, service_class):
                 for a, b in zip((bass.sliding, bass.held), (treble.sliding, treble.held), strict=True)
             )
         ),
+        bass_ends=(float(sunk[:, 0].min()), float(sunk[:, 0].max())),
+        treble_ends=(float(sunk[:, 1].min()), float(sunk[:, 1].max())),
+        tilt_ends=(float(leans.min()), float(leans.max())),
         post_force=post_force,
         lift=both(lambda u, _: lift @ u[:n]),
         margins=strength_margins(result, service_class),

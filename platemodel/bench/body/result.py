@@ -1,0 +1,262 @@
+"""A job's closed body as text, data and files."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from textwrap import wrap
+
+import numpy as np
+import pandas as pd
+
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.tables import records
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import bar_of_height
+from platemodel.instrument.body import usual_body
+from platemodel.instrument.body_dimensions import body_dimensions
+from platemodel.instrument.presets import preset_bar
+from platemodel.job import Job
+from platemodel.study.body.air import body_air
+from platemodel.study.body.air_tone import AirFit, fit_air
+from platemodel.study.body.band import SinkingBand, sinking_band
+from platemodel.study.body.model import BodyModel, body_model
+from platemodel.study.body.reduced import ReducedBody, reduced_body
+from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
+from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.top.workbench import Workbench
+
+WIDE = 100  # letters of a line of text
+SHARES = (0.0, 0.8, 1.0, 1.2)  # heights told of, times the bar's
+MEASURES = {  # part of the band to the fields that take it out
+    "ribs": ("rib_thickness", "lining_width", "lining_height"),
+    "blocks": ("upper_block_along", "lower_block_along"),
+    "neck": ("neck_depth", "nut_from_edge", "fingerboard_depth"),
+    "back": ("back_centre", "back_bouts", "back_mass"),
+    "bridge": ("bridge_height",),
+    "saddle": ("saddle_height",),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class BarCase:
+    """A body with one height of its bar.
+
+    Attributes
+    ----------
+    height : float
+        m; 0 is no bar.
+    sinking : tuple of float
+        Of bass and treble foot on the first day, m.
+    sound : BodySound
+    feet : tuple of FootAnswer
+        With low, middle and high losses.
+    """
+
+    height: float
+    sinking: tuple[float, float]
+    sound: BodySound
+    feet: tuple[FootAnswer, ...]
+
+    @property
+    def label(self) -> str:
+        """In words."""
+        return "no bar" if self.height == 0 else f"bar {1e3 * self.height:.1f} mm"
+
+
+@dataclass(frozen=True, eq=False)
+class JobBody:
+    """Closed body of a job.
+
+    Attributes
+    ----------
+    job : Job
+    model : BodyModel
+    bar : Bar
+        The job's, or the usual one where the job has none.
+    load : BodyLoad
+        With the bar.
+    bass, treble : SinkingBand
+    cases : tuple of BarCase
+        From no bar upwards.
+    air : AirFit or None
+        Where the job tells an air tone.
+    """
+
+    job: Job
+    model: BodyModel
+    bar: Bar
+    load: BodyLoad
+    bass: SinkingBand
+    treble: SinkingBand
+    cases: tuple[BarCase, ...]
+    reduced: ReducedBody
+    air: AirFit | None
+
+    @property
+    def usual(self) -> BarCase:
+        """The case of the bar as it is."""
+        return self.cases[SHARES.index(1.0)]
+
+    @property
+    def tilt(self) -> tuple[float, float, float]:
+        """Tilt of the bridge, rad: low, middle, high; + when the bass foot lies deeper."""
+        bridge = self.model.top.bridge
+        apart = bridge.treble_foot[1] - bridge.bass_foot[1]
+        low = (self.bass.low - self.treble.high) / apart
+        high = (self.bass.high - self.treble.low) / apart
+        return float(np.arctan(low)), self.load.tilt, float(np.arctan(high))
+
+
+def job_body(
+    job: Job, progress: Callable[[str], None] | None = None, bench: Workbench | None = None
+) -> JobBody:
+    """Put a job's top on its body and ask it both questions.
+
+    Parameters
+    ----------
+    job : Job
+    progress : callable, optional
+        Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
+    """
+    tell = progress or no_message
+    bar = job.bar or preset_bar(job.top)
+    model = (bench or job_bench(job, progress=progress)).model
+    tell("building the body")
+    whole = body_model(model, usual_body(job.top, **job.body), job.set_up)
+    tell("stringing it up")
+    load = body_load(whole, bar)
+    measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
+    bass, treble = (sinking_band(load, foot, measured=measured) for foot in (0, 1))
+    tell("listening to it with bars of three heights")
+    air = body_air(whole)
+    reduced = reduced_body(whole, air, bar)
+    fit = None
+    if job.measured.air_tone is not None:
+        fit = fit_air(reduced, bar, job.measured.air_tone)
+        reduced = fit.body
+    top = float(bar.heights.max())
+    cases = []
+    for share in SHARES:
+        one = None if share == 0 else bar_of_height(bar, share * top)
+        sound = body_sound(reduced, one)
+        feet = tuple(foot_answer(sound, loss) for loss in range(3))
+        cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
+    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), reduced, fit)
+
+
+def case_table(result: JobBody) -> pd.DataFrame:
+    """One row a height of the bar; mm, degrees, s/kg, dB."""
+    bridge = result.model.top.bridge
+    apart = bridge.treble_foot[1] - bridge.bass_foot[1]
+    loud = result.usual.feet[1].mean("flow")
+    rows = []
+    for case in result.cases:
+        low, mid, high = (foot.mean() for foot in case.feet)
+        lower, upper = case.feet[1].ends(bridge.x)
+        rows.append({
+            "bar_mm": 1e3 * case.height, "sink_bass_mm": 1e3 * case.sinking[0],
+            "sink_treble_mm": 1e3 * case.sinking[1],
+            "tilt_deg": float(np.degrees(np.arctan((case.sinking[0] - case.sinking[1]) / apart))),
+            "air_hz": air_tone(case), "mobility_bass_s_per_kg": mid, "mobility_bass_low": high,
+            "mobility_bass_high": low, "mobility_treble_s_per_kg": case.feet[1].mean("treble"),
+            "lower_end_motion": lower, "upper_end_motion": upper,
+            "flow_db": 20.0 * float(np.log10(case.feet[1].mean("flow") / loud)),
+        })  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def air_tone(case: BarCase) -> float:
+    """Breathing of the air, Hz: the lowest tone with most of its energy in the air."""
+    table = case.sound.table
+    return float(table.loc[table["air"] > 0.4, "f_hz"].min())
+
+
+def tones(result: JobBody) -> pd.DataFrame:
+    """Body tones with the bar as it is; Hz, share of the air, kind in words."""
+    return result.usual.sound.table
+
+
+def text_lines(result: JobBody) -> list[str]:
+    """Return what the page and the terminal both say, line by line."""
+    bass, treble = result.bass, result.treble
+    low, tilt, high = (np.degrees(v) for v in result.tilt)
+    sign = (
+        "the bass foot lies deeper" if low > 0 else "the treble foot lies deeper" if high < 0 else
+        "either foot may lie deeper"
+    )  # fmt: skip
+    lines = [
+        f"Bass foot sinks {_band(bass)} mm, treble foot {_band(treble)} mm on the first day.",
+        f"Bridge tilts {tilt:+.2f} degrees ({low:+.2f} to {high:+.2f}; + when the bass foot lies deeper): "
+        f"{sign}.",
+        f"The post carries {result.load.post_force:.0f} N. Without the pull along the body the bass foot "
+        f"would sink {1e3 * result.load.upright[0]:.2f} mm.",
+        f"The band would narrow most with: {bass.advice} ({100 * bass.table['share'].iloc[0]:.0f} % of it).",
+    ]
+    if result.air is not None:
+        lines.append(result.air.text)
+    return lines
+
+
+def _band(one):
+    return f"{1e3 * one.middle:.2f} ({1e3 * one.low:.2f} to {1e3 * one.high:.2f})"
+
+
+def assumed(result: JobBody) -> str:
+    """Which figures follow the usual instrument."""
+    usual, total = len(result.model.body.usual), len(body_dimensions(result.job.top.kind).status())
+    if usual == total:
+        return f"Ribs, blocks, back, neck and lever heights are those of the usual {result.job.top.kind}."
+    return f"{total - usual} of {total} figures of the body were measured; the rest is as usual."
+
+
+def as_text(result: JobBody) -> str:
+    """Tables for the terminal."""
+    job = result.job
+    lines = [cautions.text_title(job), ""]
+    lines += [f"  {line}" for line in text_lines(result)]
+    lines += [f"  {assumed(result)}", "", "What the bar does"]
+    lines += [
+        "  bar mm   bass foot  treble   tilt   air tone   bass foot moves, s/kg   ends of bar   low sound",
+        "           sinks mm   mm       deg    Hz         (from to)               low    up     dB",
+    ]
+    for r in case_table(result).itertuples():
+        mobility = f"{r.mobility_bass_s_per_kg:.3f} ({r.mobility_bass_low:.3f} to {r.mobility_bass_high:.3f})"
+        lines.append(
+            f"  {r.bar_mm:6.1f}   {r.sink_bass_mm:7.2f}   {r.sink_treble_mm:6.2f}  {r.tilt_deg:+6.2f}  "
+            f"{r.air_hz:7.0f}      {mobility:22s}  {r.lower_end_motion:5.2f}  {r.upper_end_motion:5.2f}   "
+            f"{r.flow_db:+5.1f}"
+        )
+    low, high = sound_band(result.model.top)
+    lines += [
+        f"  Means from {low:.0f} to {high:.0f} Hz; ends of the bar over its motion at the bridge;",
+        "  low sound: air pumped per push on the bass foot, against the bar as it is.",
+        "",
+        f"Body tones with the bar of {1e3 * result.usual.height:.1f} mm",
+        "     Hz    in the air   kind",
+    ]
+    lines += [f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tones(result).itertuples()]
+    lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
+    return "\n".join(lines) + "\n"
+
+
+def as_data(result: JobBody) -> dict:
+    """Plain data for JSON; mm, degrees, N, Hz, s/kg."""
+    return {
+        "name": result.job.name,
+        "invented": result.job.invented,
+        "warning": cautions.MARGINS,
+        "sinking": {
+            foot: {name: round(1e3 * getattr(band, name), 4) for name in ("low", "middle", "high")}
+            for foot, band in (("bass_mm", result.bass), ("treble_mm", result.treble))
+        },
+        "tilt_deg": [round(float(np.degrees(v)), 4) for v in result.tilt],
+        "post_n": round(result.load.post_force, 2),
+        "upright_push_only_bass_mm": round(1e3 * result.load.upright[0], 4),
+        "causes": records(result.bass.table),
+        "usual_figures": list(result.model.body.usual),
+        "bars": records(case_table(result)),
+        "tones": records(tones(result)),
+        "air_fit": None if result.air is None else result.air.as_data(),
+    }

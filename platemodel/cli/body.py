@@ -1,0 +1,28 @@
+"""Verb ``body``."""
+
+from platemodel.cli.common import OK, add_folder, add_output, run_report
+from platemodel.job import read_job
+
+
+def add(verbs) -> None:
+    """Describe the verb's arguments."""
+    verb = verbs.add_parser(
+        "body",
+        help="put the top on its ribs and string it: sinking, tilt, body tones, how freely the feet move",
+        description="Put the top on ribs, linings, blocks, back and neck, under the whole pull of the "
+        "strings and with air inside: what the bar carries, and what it does to the sound. What was not "
+        "measured follows the usual instrument and widens the band. A comparison and a warning, not a "
+        "certificate.",
+    )
+    add_folder(verb)
+    add_output(verb, "the page and the tables")
+    verb.set_defaults(run=_run)
+
+
+def _run(args):
+    job = read_job(args.folder)
+    from platemodel.bench.body.report import REPORT
+    from platemodel.bench.body.result import job_body
+
+    run_report(args, REPORT, lambda tell: job_body(job, progress=tell))
+    return OK

@@ -1,0 +1,239 @@
+"""Stiffness of a rim that joins two plates: its section in two dimensions, solved and condensed.
+
+Seen along the rim the section is a low wall with a lining at each end, glued between the edges of two plates.
+Where the rim is curved in plan, every fibre of the wall is a hoop: bulging out stretches it, so that the wall
+is a beam on an elastic foundation, and much stiffer than a strip that bends freely.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse.linalg import splu
+from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, LinearForm, MeshQuad, asm
+
+REACH = 25e-3  # m of each plate that is meshed; its own bending is taken off again
+
+
+@dataclass(frozen=True, eq=False)
+class RimSection:
+    """A rim's section; nu points outwards, z up, s along the rim.
+
+    Attributes
+    ----------
+    height : float
+        Between the two plates' inner faces, m.
+    lower, upper : float
+        Thickness of the two plates at the edge, m.
+    wall : float
+        Thickness of the wall, m.
+    lining : tuple of float
+        Width and height of the lining on the inner side at each end, m; a width of 0 is none.
+    overhang : float
+        Of the plates' edges over the wall's outer face, m.
+    line : float
+        Where the plates are held to the rim, nu from the wall's middle, m.
+    plates : tuple of array (3, 3)
+        Plane-strain stiffness (nu, z, nu z) of lower and upper plate, Pa; see `plane_strain`.
+    wood : tuple of array (3, 3)
+        The same of wall and lining.
+    along : tuple of float
+        Young's moduli of wall and lining along the rim, Pa.
+    """
+
+    height: float
+    lower: float
+    upper: float
+    wall: float
+    lining: tuple[float, float]
+    overhang: float
+    line: float
+    plates: tuple
+    wood: tuple
+    along: tuple[float, float]
+
+    def stiffness(self, curvatures, fine=1):
+        """Stiffness per length of rim against what the plates do.
+
+        Parameters
+        ----------
+        curvatures : array (m,)
+            Of the rim in plan, 1/m, 0 or positive where it bulges outwards.
+        fine : int
+            Divides the elements' sides.
+
+        Returns
+        -------
+        array (m, 4, 4)
+            Twice the energy per length is q' S q with q = (e_lower, e_upper, a_lower, a_upper): the stretch
+            of the two glued faces along the rim and their rotation about it, against that of the wall's
+            chord.
+        """
+        mesh, rib, lining, plate = self._mesh(fine)
+        basis = Basis(mesh, ElementVector(ElementQuad2()), intorder=4)
+        stiff = np.zeros((3, 3, mesh.t.shape[1]))
+        for mask, wood in ((plate[0], self.plates[0]), (plate[1], self.plates[1]),
+                           (rib, self.wood[0]), (lining, self.wood[1])):  # fmt: skip
+            stiff[:, :, mask] = np.asarray(wood)[:, :, None]
+        hoop = np.where(rib, self.along[0], np.where(lining, self.along[1], 0.0))
+        q = basis.dx.shape[1]
+        hoop = np.repeat(hoop[:, None], q, axis=1)
+        bend = asm(_STRAIN, basis, D=np.repeat(stiff[..., None], q, axis=-1))
+        ground = asm(_HOOP, basis, A=hoop)
+        shares = self._shares
+        drive = np.stack([asm(LinearForm(lambda v, w, s=s: w.A * s(w.x[1]) * v[0]), basis, A=hoop)
+                          for s in shares], axis=1)  # fmt: skip
+        points, weights = np.polynomial.legendre.leggauss(8)
+        stretched = np.zeros((2, 2))
+        for low, high in zip(self._levels[:-1], self._levels[1:], strict=True):
+            z = 0.5 * (low + high) + 0.5 * (high - low) * points
+            both = np.stack([s(z) for s in shares])
+            stretched += 0.5 * (high - low) * (both * weights * self._profile(z)) @ both.T
+        return self._condensed(basis, bend, ground, drive, stretched, np.asarray(curvatures, dtype=float))
+
+    @property
+    def _shares(self):
+        return (
+            lambda z: np.clip(-z / self.height, 0.0, 1.0),
+            lambda z: np.clip(1.0 + z / self.height, 0.0, 1.0),
+        )
+
+    @property
+    def _levels(self):
+        lining = self.lining[1] if self.lining[0] > 0 else 0.5 * self.height
+        return np.array([-self.height, -self.height + lining, -lining, 0.0])
+
+    def _profile(self, z):
+        """Stiffness of wall and linings along the rim per height, N/m."""
+        near = (z > -self.lining[1]) | (z < self.lining[1] - self.height)
+        return self.along[0] * self.wall + self.along[1] * self.lining[0] * near
+
+    def _mesh(self, fine):
+        t, (width, high), H = self.wall, self.lining, self.height
+
+        def even(a, b, count):
+            return np.linspace(a, b, count * fine + 1)
+
+        inner = -0.5 * t - width
+        x = [-np.geomspace(REACH, 1e-3 - inner, 9 * fine + 1), even(inner - 1e-3, inner, 3)]
+        if width > 0:
+            x.append(even(inner, -0.5 * t, max(1, int(np.ceil(width / (0.3 * t))))))
+        x += [even(-0.5 * t, 0.5 * t, 4), even(0.5 * t, 0.5 * t + self.overhang, 5)]
+        edge, zone = min(t, 0.1 * H), 2.0 * t
+        high = high if width > 0 else 2.0 * edge
+        half = np.concatenate([
+            even(0.0, edge, 5), even(edge, high, 6),
+            even(high, high + zone, 3), even(high + zone, 0.5 * H, 4),
+        ])  # fmt: skip
+        z = [-H - even(0.0, self.lower, 6), -half, half - H, even(0.0, self.upper, 6)]
+        x, z = (np.unique(np.round(np.concatenate(v), 9)) for v in (x, z))
+        mesh = MeshQuad.init_tensor(x, z)
+
+        def parts(mesh):
+            nu, at = mesh.p[:, mesh.t].mean(axis=1)
+            upper, lower = at > 0, at < -H
+            between = ~upper & ~lower
+            rib = between & (np.abs(nu) < 0.5 * t)
+            near = (at > -self.lining[1]) | (at < self.lining[1] - H)
+            lining = between & (nu < -0.5 * t) & (nu > inner) & near
+            return rib, lining, (lower, upper)
+
+        rib, lining, (lower, upper) = parts(mesh)
+        mesh = mesh.restrict(np.flatnonzero(rib | lining | lower | upper))
+        return mesh, *parts(mesh)
+
+    def _condensed(self, basis, bend, ground, drive, stretched, curvatures):
+        """Free everything but the stretch of the rim and the rotation of the plates' inner ends."""
+        x, z = basis.doflocs
+        along_x = np.zeros(basis.N, dtype=bool)
+        along_x[np.concatenate([basis.nodal_dofs[0], basis.facet_dofs[0], basis.interior_dofs[0]])] = True
+        end = np.flatnonzero(np.abs(x + REACH) < 1e-9)
+        end_x, end_z = end[along_x[end]], end[~along_x[end]]
+        height, up = z[end_x], z[end_x] > -1e-12
+        turn = np.zeros((len(end_x), 2))
+        turn[up, 1] = -(height[up] - 0.5 * self.upper)
+        turn[~up, 0] = -(height[~up] + self.height + 0.5 * self.lower)
+        middle = -self.height - 0.5 * self.lower
+        pin = end_z[[int(np.argmin(np.abs(z[end_z] - middle)))]]  # holds the section up
+        free = np.setdiff1d(np.arange(basis.N), np.concatenate([end_x, pin]))
+        bare = [(REACH + self.line) / _bending(c, h) for c, h in zip(self.plates, (self.lower, self.upper),
+                                                                     strict=True)]  # fmt: skip
+        out = []
+        for chi in curvatures:
+            k = (bend + chi**2 * ground).tocsc()
+            force = np.concatenate([chi * drive, k[:, end_x] @ turn], axis=1)
+            moved = splu(k[free][:, free].tocsc()).solve(np.ascontiguousarray(force[free]))
+            s = -force[free].T @ moved
+            s[:2, :2] += stretched
+            s[2:, 2:] += turn.T @ (k[end_x][:, end_x] @ turn)
+            cross = (chi * drive[end_x]).T @ turn
+            s[:2, 2:] += cross
+            s[2:, :2] += cross.T
+            give = np.linalg.inv(0.5 * (s + s.T))
+            give[2, 2] -= bare[0]
+            give[3, 3] -= bare[1]
+            out.append(np.linalg.inv(self._to_faces(chi) @ give @ self._to_faces(chi).T))
+        return np.array(out)
+
+    def _to_faces(self, chi):
+        """From the plates' ends, turning inwards, to the stretch and rotation of the glued faces.
+
+        A plate that turns by theta moves its glued face by theta h/2 outwards or inwards, which stretches it
+        in a curved rim and turns the chord.
+        """
+        to = np.eye(4)
+        to[0, 2], to[1, 3] = -0.5 * chi * self.lower, 0.5 * chi * self.upper
+        lean = 0.5 * np.array([self.lower, self.upper]) / self.height
+        to[2, 2:] = np.array([-1.0, 0.0]) - lean
+        to[3, 2:] = np.array([0.0, -1.0]) - lean
+        return to
+
+    def upright(self, moduli, shear):
+        """Stiffness of the wall and linings against stretch and shear through the height, per length.
+
+        Parameters
+        ----------
+        moduli, shear : tuple of float
+            Upright Young's moduli and shear moduli (along the rim) of wall and lining, Pa.
+
+        Returns
+        -------
+        stretch, shear : float
+            Acting on the mean strain and shear over the height, N/m times m: energy per length is half of
+            stiffness * strain^2.
+        """
+        high = min(2.0 * self.lining[1], self.height) if self.lining[0] > 0 else 0.0
+        out = []
+        for wall, lining in (moduli, shear):
+            give = (self.height - high) / (wall * self.wall)
+            give += high / (wall * self.wall + lining * self.lining[0])
+            out.append(self.height**2 / give)
+        return tuple(out)
+
+    def line_mass(self, densities):
+        """Mass per length of wall and linings, kg/m, from their densities."""
+        high = min(2.0 * self.lining[1], self.height)
+        return densities[0] * self.wall * self.height + densities[1] * self.lining[0] * high
+
+
+def plane_strain(compliance):
+    """Plane-strain stiffness (nu, z, nu z) from a compliance in axes s, nu, z: (3, 3)."""
+    return np.linalg.inv(compliance)[1:4, 1:4]
+
+
+def _bending(plane, thickness):
+    """Bending stiffness of a wide plate, N m, from its plane-strain stiffness."""
+    return (plane[0, 0] - plane[0, 1] ** 2 / plane[1, 1]) * thickness**3 / 12.0
+
+
+@BilinearForm
+def _STRAIN(u, v, w):
+    def strain(a):
+        return a.grad[0, 0], a.grad[1, 1], a.grad[0, 1] + a.grad[1, 0]
+
+    e, f = strain(u), strain(v)
+    return sum(w.D[i, j] * f[i] * e[j] for i in range(3) for j in range(3))
+
+
+@BilinearForm
+def _HOOP(u, v, w):
+    return w.A * u[0] * v[0]

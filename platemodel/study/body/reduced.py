@@ -1,0 +1,196 @@
+"""The body in a few hundred coordinates: learnt from a few bars, it answers for any other in milliseconds."""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.linalg import eigh
+
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import bar_of_height
+from platemodel.study.body.air import BodyAir
+from platemodel.study.body.model import BodyModel
+from platemodel.study.body.statics import foot_sinking, string_forces
+from platemodel.study.top.foot import load_rows
+from platemodel.study.top.meshed_top import bar_rib, bar_seat
+
+MODES = 36  # learnt from each bar: up to about 1.4 kHz on a violin
+HEIGHTS = (0.65, 1.35)  # of bars learnt from, times the given bar's, besides none
+PUMPS = 6  # shapes of the air whose push on the walls is learnt too
+_RANK = 1e-9  # relative size below which a direction is left out
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedBody:
+    """A body learnt for the bars of one line.
+
+    Attributes
+    ----------
+    model : BodyModel
+    air : BodyAir
+    bar : Bar
+        Gives line, length and width.
+    vectors : array (n, r)
+        Mass-orthonormal without bar.
+    stiffness : array (r, r)
+        Without bar; the mass is one.
+    """
+
+    model: BodyModel
+    air: BodyAir
+    bar: Bar
+    vectors: np.ndarray
+    stiffness: np.ndarray
+
+    @cached_property
+    def _seat(self):
+        return bar_seat(self.model.top_model, self.bar)
+
+    @cached_property
+    def _under(self):
+        """Rows of the top under the bar, in the coordinates, by name of the rib's terms."""
+        top = self.vectors[: self.model.top_model.shell.n_dofs]
+        return {name: rows @ top for name, rows in self._seat.rows.items()}
+
+    @cached_property
+    def rows(self) -> dict[str, np.ndarray]:
+        """What is asked again and again, in the coordinates."""
+        model, v = self.model, self.vectors
+        whole, alone, _ = string_forces(model)
+        feet = [model.wide(row) for row in load_rows(model.top_model, model.set_up)]
+        sunk = foot_sinking(model)
+        out = {"strings": whole, "upright": alone, "bass": feet[0], "treble": feet[1],
+               "sink_bass": sunk[0], "sink_treble": sunk[1], "swept": self.air.swept}  # fmt: skip
+        if model.post is not None:
+            out["post"] = model.post[0]
+        return {name: row @ v for name, row in out.items()} | {"pumped": v.T @ self.air.pumped}
+
+    def matrices(self, bar: Bar | None):
+        """Stiffness and mass with a bar in the coordinates and the bar's own shear: two dense arrays."""
+        r = self.stiffness.shape[0]
+        if bar is None:
+            return self.stiffness.copy(), np.eye(r)
+        same = (bar.x_start, bar.x_end, bar.y_start, bar.y_end) == (
+            self.bar.x_start, self.bar.x_end, self.bar.y_start, self.bar.y_end
+        )  # fmt: skip
+        if not same:
+            msg = "this body was learnt for another line of the bar; learn it anew for this one"
+            raise ValueError(msg)
+        rib = bar_rib(self.model.top_model, bar, self._seat)
+        own = self._seat.own_rows
+        out = []
+        for squares, base in zip(rib.squares(), (self.stiffness, np.eye(r)), strict=True):
+            blocks = []
+            for coefficients, weight in squares:
+                row = np.zeros((len(weight), r + rib.n_own))
+                for name, factor in coefficients.items():
+                    f = np.broadcast_to(factor, len(weight))[:, None]
+                    if name in own:
+                        row[:, r:] += f * own[name].toarray()[:, : rib.n_own]
+                    else:
+                        row[:, :r] += f * self._under[name]
+                blocks.append(np.sqrt(weight)[:, None] * row)
+            rows = np.concatenate(blocks)
+            total = rows.T @ rows
+            total[:r, :r] += base
+            out.append(total)
+        return tuple(out)
+
+    def solved(self, bar: Bar | None) -> "ReducedAnswer":
+        """Elastic coordinates with a bar."""
+        stiff, mass = self.matrices(bar)
+        values, shapes = eigh(stiff, mass)
+        return ReducedAnswer(self, bar, np.maximum(values, 0.0), shapes[: self.stiffness.shape[0]])
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedAnswer:
+    """A body with one bar, in its own modes.
+
+    Attributes
+    ----------
+    omega2 : array (m,)
+        The first six are rigid motions.
+    shapes : array (r, m)
+        In the coordinates.
+    """
+
+    body: ReducedBody
+    bar: Bar | None
+    omega2: np.ndarray
+    shapes: np.ndarray
+
+    @property
+    def frequencies(self):
+        """Of the elastic modes without air, Hz."""
+        return np.sqrt(self.omega2[6:]) / (2.0 * np.pi)
+
+    def row(self, name: str) -> np.ndarray:
+        """One of the rows of `ReducedBody.rows` in the modes."""
+        return self.body.rows[name] @ self.shapes
+
+    def static(self, load: str) -> np.ndarray:
+        """Elastic modes' displacement under a load, (m - 6,); rigid motion left out."""
+        return self.row(load)[6:] / self.omega2[6:]
+
+    def sinking(self, load: str = "strings") -> tuple[float, float]:
+        """Sinking of bass and treble foot against the rim's mean plane, m."""
+        moved = self.static(load)
+        return float(self.row("sink_bass")[6:] @ moved), float(self.row("sink_treble")[6:] @ moved)
+
+
+def reduced_body(
+    model: BodyModel, air: BodyAir, bar: Bar, heights=HEIGHTS, count: int = MODES
+) -> ReducedBody:
+    """Learn a body from bars of a few heights on one line, and from none.
+
+    Parameters
+    ----------
+    model : BodyModel
+    air : BodyAir
+    bar : Bar
+    heights : sequence of float
+        Of the bars learnt from, times this bar's.
+    count : int
+        Modes learnt from each.
+
+    Returns
+    -------
+    ReducedBody
+
+    Notes
+    -----
+    From every bar: its lowest modes, and what the strings, each foot, the post and the air's push move on
+    (K + shift M), which the modes turn into statics; all with one factorisation.
+    """
+    n = model.joined.n_bare
+    whole, alone, _ = string_forces(model)
+    feet = [model.wide(row) for row in load_rows(model.top_model, model.set_up)]
+    loads = np.stack([whole, alone, *feet, *foot_sinking(model)], axis=1)
+    loads = np.concatenate([loads, air_loads(air)], axis=1)
+    top = float(bar.heights.max())
+    bars = [None, *(bar_of_height(bar, share * top) for share in heights)]
+    systems = [model.with_bar(one) for one in bars]
+    stiffness, mass = model.joined.matrices  # once, before threads ask for it
+
+    def learn(system):
+        wide = np.concatenate([loads, np.zeros((system.n_dofs - n, loads.shape[1]))])
+        return system.modes(count).vectors[:n], system.factors.solve(wide)[:n]
+
+    with ThreadPoolExecutor(2) as pool:
+        found = [part for pair in pool.map(learn, systems) for part in pair]
+    basis = np.concatenate([model.joined.rigid_motions(), *found], axis=1)
+    basis = basis / np.sqrt(np.einsum("ij,ij->j", basis, mass @ basis))
+    size, turn = np.linalg.eigh(basis.T @ (mass @ basis))
+    keep = size > _RANK * size[-1]
+    basis = basis @ (turn[:, keep] / np.sqrt(size[keep]))
+    gram = np.linalg.cholesky(basis.T @ (mass @ basis))
+    basis = np.linalg.solve(gram, basis.T).T
+    reduced = basis.T @ (stiffness @ basis)
+    return ReducedBody(model, air, bar, basis, 0.5 * (reduced + reduced.T))
+
+
+def air_loads(air: BodyAir) -> np.ndarray:
+    """Push of the lowest shapes of the air on the walls, as loads: (n, PUMPS)."""
+    return air.pumped[:, :PUMPS] / np.linalg.norm(air.pumped[:, 0])

@@ -1,0 +1,93 @@
+"""The page of the closed body: text, data, files."""
+
+import json
+
+import pandas as pd
+import pytest
+
+from platemodel.bench.body import result as report
+from platemodel.bench.body.page import body_page
+from platemodel.bench.body.report import REPORT
+from platemodel.bench.kit.needs import job_bench
+from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.strings import SetUp
+from platemodel.job import Job
+from platemodel.job.reader import Measured
+from platemodel.study.body.air_tone import fit_air, lowest_air_tone
+
+
+@pytest.fixture(scope="module")
+def result():
+    top = preset_top("violin")
+    bar = preset_bar(top)
+    job = Job(
+        "A try", top, bar, Measured(), invented=True, set_up=SetUp.usual("violin"), body={"rib_lower": 0.0325}
+    )
+    return report.job_body(job, bench=job_bench(job, 0.5))
+
+
+def test_bars_from_none_upwards(result):
+    """Sinking and freedom of the bass foot fall with the height, motion of the ends grows; the bar itself is
+    among them, with the sinking that the full system found (reduced body: 1e-4).
+    """
+    table = report.case_table(result)
+    assert list(table["bar_mm"]) == pytest.approx([0, 9.6, 12, 14.4])
+    assert table["sink_bass_mm"].is_monotonic_decreasing
+    assert table["mobility_bass_s_per_kg"].is_monotonic_decreasing
+    assert table["lower_end_motion"].is_monotonic_increasing
+    assert table["sink_bass_mm"][2] == pytest.approx(1e3 * result.load.sinking_bass, rel=1e-4)
+    assert table["flow_db"][2] == pytest.approx(0, abs=1e-9)
+    assert (table["mobility_bass_low"] < table["mobility_bass_s_per_kg"]).all()
+
+
+def test_tilt_has_a_band_and_a_sign(result):
+    low, middle, high = result.tilt
+    assert low < middle < high
+    words = " ".join(report.text_lines(result))
+    assert any(w in words for w in ("bass foot lies deeper:", "treble foot lies deeper", "either foot"))
+
+
+def test_text_says_what_is_measured_and_what_is_not(result):
+    text = report.as_text(result)
+    assert "INVENTED" in text
+    assert "1 of 25 figures of the body were measured" in text
+    assert "not a certificate" in text
+    assert max(map(len, text.split("\n"))) <= 118
+
+
+def test_data_are_plain(result):
+    data = json.loads(json.dumps(report.as_data(result)))
+    assert data["sinking"]["bass_mm"]["low"] < data["sinking"]["bass_mm"]["middle"]
+    assert "rib_lower" not in data["usual_figures"]
+    assert sum(row["share"] for row in data["causes"]) == pytest.approx(1, abs=1e-3)
+
+
+def test_a_tone_that_was_heard_fits_the_holes(result):
+    """The fitted body sounds at the heard pitch (0.1 %); a pitch out of reach is told as doubt."""
+    body, bar = result.reduced, result.bar
+    here = lowest_air_tone(body, bar)
+    found = fit_air(body, bar, 1.04 * here)
+    assert lowest_air_tone(found.body, bar) == pytest.approx(1.04 * here, rel=1e-3)
+    assert found.factor > 1
+    far = fit_air(body, bar, 1.5 * here)
+    assert not far.trusted
+    assert "trust this body less" in far.text
+
+
+def test_files_are_written_once(result, tmp_path):
+    paths = REPORT.write_files(result, tmp_path / "out")
+    assert [p.name for p in paths] == list(REPORT.files)
+    assert len(pd.read_csv(paths[0])) == 4
+    with pytest.raises(FileExistsError):
+        REPORT.write_files(result, tmp_path / "out")
+
+
+def test_the_page_is_a4_and_no_text_leaves_it(result):
+    figure = body_page(result)
+    assert figure.get_size_inches() * 25.4 == pytest.approx([297, 210])
+    figure.canvas.draw()
+    page = figure.bbox
+    for text in figure.texts:
+        box = text.get_window_extent()
+        assert box.x0 >= page.x0, text.get_text()
+        assert box.x1 <= page.x1, text.get_text()

@@ -13,7 +13,8 @@ from platemodel.study.top.meshed_top import MeshedTop
 from platemodel.study.top.sampling import normal_rows
 
 PANELS_ALONG = 40  # of the body: some 650 panels; a disc of as many is within 1 % of its closed form
-_RANK = 1e-10  # of the largest: directions of the search space that add nothing
+RANK = 1e-12  # of the largest: directions that add nothing to a space
+MOST_PASSES, AT_REST = 6, 1e-7  # of the search; relative change of a mode's omega2 at which it ends
 
 
 @lru_cache(maxsize=8)
@@ -72,28 +73,41 @@ def modes_in_air(model: MeshedTop, system: System, count: int) -> Modes:
 
     Notes
     -----
-    A is full, if small. The modes are sought among those in vacuum, the rigid motions, and what the air's
-    forces on the former do to the plate, (K + shift M)^-1 A x: errors go with the square of what is left.
+    A is full, if small, so that K + shift (M + A) is not factorised. The modes are sought among those in
+    vacuum, the rigid motions, and what is left over r = K x - omega2 (M + A) x bends the plate to,
+    (K + shift M)^-1 r, which is added until the modes rest.
     """
     stiffness, mass = system.matrices
     shift, rows, panels = system.shift(), air_rows(model), air_panels(model.top)
     solve = factorise(shifted(stiffness, mass, shift)).solve
     found = system.modes(count, shift=shift, solve=solve)
-    n = model.shell.n_dofs
-    push = np.zeros_like(found.vectors)
-    push[:n] = rows.T @ panels.forces(rows @ found.vectors[:n])
-    bent = solve(np.asfortranarray(push))
-    rigid = orthonormal(system.rigid_motions(), mass)
-    known = np.column_stack([rigid, found.vectors])
-    for _ in range(2):  # twice is enough for rounding
-        bent = bent - known @ (known.T @ (mass @ bent))
-    size, turn = np.linalg.eigh(bent.T @ (mass @ bent))
-    keep = size > _RANK * size[-1]
-    space = np.column_stack([known, bent @ (turn[:, keep] / np.sqrt(size[keep]))])
-    heavy = space.T @ (mass @ space) + panels.added_mass(rows @ space[:n])
-    stiff = space.T @ (stiffness @ space)
-    first = rigid.shape[1]
-    values, turn = eigh(stiff, heavy, subset_by_index=(first, first + count - 1))
-    vectors = space @ turn
-    vectors = vectors * np.sign(vectors[np.abs(vectors).argmax(axis=0), np.arange(count)])
-    return Modes(values, vectors, found.rigid, found.residual)
+    first = 6  # after the rigid motions
+    space = np.column_stack([orthonormal(system.rigid_motions(), mass), found.vectors])
+    before = found.omega2
+    for _ in range(MOST_PASSES):
+        values, vectors, heavy = _ritz(stiffness, mass, rows, panels, space, first, count)
+        if np.abs(values / before - 1.0).max() < AT_REST:
+            break
+        before = values
+        left = stiffness @ vectors - heavy * values
+        bent = solve(np.asfortranarray(left))
+        for _ in range(2):  # twice is enough for rounding
+            bent = bent - space @ (space.T @ (mass @ bent))
+        size, turn = np.linalg.eigh(bent.T @ (mass @ bent))
+        keep = size > RANK * size[-1]
+        space = np.column_stack([space, bent @ (turn[:, keep] / np.sqrt(size[keep]))])
+    largest = vectors[np.abs(vectors).argmax(axis=0), np.arange(count)]
+    return Modes(values, vectors * np.sign(largest), found.rigid, found.residual)
+
+
+def _ritz(stiffness, mass, rows, panels, space, first, count):
+    """Eigenvalues and vectors within a space, and (M + A) times the vectors."""
+    moved = rows @ space[: rows.shape[1]]
+    heavy = mass @ space
+    heavy[: rows.shape[1]] += rows.T @ panels.forces(moved)
+    air_and_mass = space.T @ heavy
+    last = first + count - 1
+    values, turn = eigh(
+        space.T @ (stiffness @ space), 0.5 * (air_and_mass + air_and_mass.T), subset_by_index=(first, last)
+    )
+    return values, space @ turn, heavy @ turn

@@ -168,7 +168,8 @@ def junction(mean: MeanSection, width, height, stiff) -> Junction:
     # the strip's own share of the twist's energy, which the torsion of the T already holds, as it does that
     # of the sideways bending
     share = eccentricity**2 * shear * width * membrane / (shear + width * membrane)
-    torsion = twist - coupling**2 / side - share
+    # a rib lower than some 2 mm takes from the strip's twist as much as it adds: a thousandth of a bar's
+    torsion = np.maximum(twist - coupling**2 / side - share, 0.0)
     return Junction(
         torsion,
         -coupling / side,

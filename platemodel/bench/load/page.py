@@ -104,9 +104,7 @@ def _margins(figure, result, left, top):
     rows = list(load.main.margins.itertuples())
     write_table(figure, columns, rows, left, top - 0.020, PITCH)
     lines = (
-        "! The lower end of the band is below 1: look there first. The mesh takes up to a third off peaks by",
-        "the post and up to 15 % off other peaks of the top. Clear wood, each stress alone, no safety "
-        "factor.",
-        f"Usual: the usual bar on the usual {load.model.top.kind}; compare with it.",
+        "! lower end of the band below 1: look there first. The mesh takes a third off peaks by the post.",
+        f"Clear wood, no safety factor. Usual: the usual bar, usual {load.model.top.kind}; compare with it.",
     )
     write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)

@@ -84,8 +84,8 @@ class WoodSolver:
         self.model, self.bar, self.count, self.air = model, bar, count, air
         self._shell = model.shell
         self._grid = plan_grid(model.top)
-        self._seat = None if bar is None else bar_seat(model, bar)
-        self._basis = np.zeros((model.shell.n_dofs + (0 if bar is None else self._seat.n_own), 0))
+        own = 0 if bar is None else bar_rib(model, bar).n_own
+        self._basis = np.zeros((model.shell.n_dofs + own, 0))
         self._projected: _Projected | None = None
 
     def full(self, wood: Orthotropic) -> WoodModes:

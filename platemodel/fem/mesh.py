@@ -197,12 +197,13 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     for _ in range(TRIALS if fineness.edge else 0):
         p, t = _with_edge_rows(polygons, strip, rows, fineness, without)
         flat = p[:, t[:, _smallest_angles(p, t) < LEAST_ANGLE]].mean(axis=1).T
-        if not len(flat):
-            return _mesh(p, t)
+        before = sum(left_out.sum() for left_out in without)
         # where the row forces the mesher to a splinter there is no row
-        for polygon, left_out in zip(polygons, without, strict=True):
+        for polygon, left_out in zip(polygons, without, strict=True) if len(flat) else ():
             near = np.hypot(*(polygon[:, None] - flat).transpose(2, 0, 1)).min(axis=1)
             left_out |= near < 2.0 * fineness.edge
+        if sum(left_out.sum() for left_out in without) == before:
+            return _mesh(p, t)  # sound, or what is left is the strip's where a hole squeezes it
     return _mesh(*_with_edge_rows(polygons, strip, rows, replace(fineness, edge=0.0), without))
 
 

@@ -20,6 +20,8 @@ from platemodel.fem.strip import across, along_line
 
 # Places of the lines across, in glued widths from the middle: edges, inner lines.
 PLACES = (-0.5, 0.5, -INNER, INNER)
+# Where a hole cuts into the glued width the edges are read further in, as near to them as the plate allows.
+REACHES = (PLACES[1], 0.48, 0.45, 0.42, 0.39, 0.36, 0.33, 0.3)
 MIDDLE = len(PLACES)
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
@@ -62,24 +64,36 @@ class Seat:
             msg = "the seat's width must be positive all along, in m"
             raise GeometryError(msg)
         self.elements = elements
-        ends = np.array([0.0, 1.0])
-        shift = along(width, ends) * self._frame(ends)[2][:, 1].T
-        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in PLACES])
-        xi, weight = np.polynomial.legendre.leggauss(gauss)
-        span = np.diff(breaks)
-        self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
-        self.tangent, self.axes, contravariant = self._frame(self.fraction)
-        middle = self.middle = self._at(self.fraction)
-        self.width = along(width, self.fraction)
-        offset = self.width * contravariant[:, 1].T
-        self.lines = tuple(self._line(middle + place * offset, self.tangent) for place in PLACES)
+        for reach in REACHES:
+            try:
+                span, weight = self._place(width, reach, gauss)
+                break
+            except GeometryError:
+                if reach == REACHES[-1]:
+                    raise
         self.curvature = self._curvature()
         self.speed = np.linalg.norm(self.tangent, axis=1)  # m per unit fraction
         self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
         self.length = float(self.weights.sum())
-        self.thickness = np.asarray(shell.section.thickness(*middle), dtype=float)
+        self.thickness = np.asarray(shell.section.thickness(*self.middle), dtype=float)
         self.mean_thickness = float(np.average(self.thickness, weights=self.weights))
         self.n_field = 2 * elements + 1  # unknowns of a field of the rib's own along it
+
+    def _place(self, width, reach, gauss):
+        """Lay points and lines, the outer ones ``reach`` widths from the middle; spans and Gauss weights."""
+        places = (-reach, reach, *PLACES[2:])
+        ends = np.array([0.0, 1.0])
+        shift = along(width, ends) * self._frame(ends)[2][:, 1].T
+        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in places])
+        xi, weight = np.polynomial.legendre.leggauss(gauss)
+        span = np.diff(breaks)
+        self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
+        self.tangent, self.axes, contravariant = self._frame(self.fraction)
+        self.middle = self._at(self.fraction)
+        self.width = along(width, self.fraction)
+        offset = self.width * contravariant[:, 1].T
+        self.lines = tuple(self._line(self.middle + place * offset, self.tangent) for place in places)
+        return span, weight
 
     def _curvature(self):
         """Of the midsurface along, mean of the edges, 1/m: (n,)."""

@@ -5,11 +5,13 @@ Where a plate twists along a free edge its twisting moment turns into a shear fo
 elsewhere, and make the plate 0.2 to 0.6 % too stiff.
 """
 
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 import numpy as np
 import shapely
 
+from platemodel.fem.arrays import Bools, Floats, Ints
 from platemodel.fem.band import divide, zip_chains
 
 NARROWEST = 0.35  # of the wanted width: where no more fits, the row is left out
@@ -19,7 +21,9 @@ LEAST_ANGLE = 0.07  # rad, of the row's triangles; flatter ones lose digits
 FREE = 0.3  # of the way to the next boundary that a row may take
 
 
-def edge_row(polygon, inward, width, others, without=None):
+def edge_row(
+    polygon: Floats, inward: int, width: float, others: Sequence[Floats], without: Bools | None = None
+) -> Floats | None:
     """Inner line of a row along a closed boundary, point for point.
 
     Parameters
@@ -75,7 +79,7 @@ def edge_row(polygon, inward, width, others, without=None):
     return None
 
 
-def _trouble(outer, inner, moved, clear):
+def _trouble(outer: Floats, inner: Floats, moved: Bools, clear: Iterable[shapely.LinearRing]) -> Bools:
     """Points of an inner line at which it turns back, crosses itself or a boundary: (n,) bool."""
     after = np.roll(inner, -1, axis=0) - inner
     before = np.roll(outer, -1, axis=0) - outer
@@ -96,7 +100,7 @@ def _trouble(outer, inner, moved, clear):
     return (bad | np.roll(bad, 1)) & moved
 
 
-def _flattest(a, b, c):
+def _flattest(a: Floats, b: Floats, c: Floats) -> Floats:
     """Smallest angle of triangles, rad; of those without a side a right one: (n,)."""
     out = np.full(len(a), np.pi / 2)
     for p, q, r in ((a, b, c), (b, c, a), (c, a, b)):
@@ -109,7 +113,7 @@ def _flattest(a, b, c):
     return np.where(whole, out, np.pi / 2)
 
 
-def fill_row(outer, inner, p):
+def fill_row(outer: Floats, inner: Floats, p: Floats) -> tuple[Floats, Ints]:
     """Triangulate a row between a boundary and its inner line, which a mesher may have divided further.
 
     Parameters

@@ -123,7 +123,7 @@ class ReducedShell:
         tuple of two pairs of array (n, names, k), (n, names, PROBES)
         """
 
-        def projected():
+        def projected() -> tuple[tuple[Floats, Floats], ...]:
             return tuple(
                 (seat.project(self.basis, names), seat.project(self.norm.probes, names)) for names in ROWS
             )
@@ -268,8 +268,7 @@ class _Squares:
         first = np.empty((n, lead, self.k + rib.n_own))
         np.matmul(self.factors[:, :lead], basis, out=first[..., : self.k])
         if rib.n_own:
-            tables = [rib.seat.own_tables[name][:, : rib.n_own] for name in names[plain:]]
-            tables = np.stack(tables, axis=1)
+            tables = np.stack([rib.seat.own_tables[name][:, : rib.n_own] for name in names[plain:]], axis=1)
             np.matmul(factors[:, :lead, plain:], tables, out=first[..., self.k :])
         self.first, self.second = first, self.factors[:, lead:] @ basis
         gram = _gram(first)

@@ -5,13 +5,18 @@ Axes t along (no extent), b across from the plane of symmetry, n normal. Wood ma
 which keeps the symmetry. Displacements are then of two kinds that do not mix, told apart by what is odd in b.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from platemodel.fem.arrays import Floats
+
+Kind = tuple[bool, bool, bool]
+
 # Which of u_t, u_b, u_n are odd in b and so have no node at b = 0.
-BENDING = (False, True, False)  # stretch and bending of the section in its plane of symmetry
-TURNING = (True, False, True)  # twist, sideways bending, shear of the two sides against each other
+BENDING: Kind = (False, True, False)  # stretch and bending of the section in its plane of symmetry
+TURNING: Kind = (True, False, True)  # twist, sideways bending, shear of the two sides against each other
 
 
 @dataclass(frozen=True)
@@ -29,7 +34,7 @@ _STIFF = np.array([[7.0, -8.0, 1.0], [-8.0, 16.0, -8.0], [1.0, -8.0, 7.0]]) / 3.
 _MIXED = np.array([[-3.0, 4.0, -1.0], [-4.0, 0.0, 4.0], [1.0, -4.0, 3.0]]) / 6.0
 
 
-def line(points):
+def line(points: Floats) -> Line:
     """Elements between consecutive points (..., n + 1)."""
     size = np.diff(points)
     nodes = np.repeat(points, 2, axis=-1)[..., :-1]
@@ -43,12 +48,12 @@ def line(points):
     return Line(nodes, *parts)
 
 
-def count(b, kind):
+def count(b: Line, kind: Kind) -> list[int]:
     """Unknowns of one level, u_t then u_b then u_n: three numbers."""
     return [len(b.x) - odd for odd in kind]
 
 
-def _by_fields(terms, b, kind):
+def _by_fields(terms: Mapping[tuple[int, int], Floats], b: Line, kind: Kind) -> Floats:
     """Block matrix over the fields of one level from {(row field, column field): matrix over all nodes}."""
     sizes = count(b, kind)
     start = np.concatenate([[0], np.cumsum(sizes)])
@@ -58,14 +63,14 @@ def _by_fields(terms, b, kind):
     return out
 
 
-def _kron(outer, inner):
+def _kron(outer: Floats, inner: Floats) -> Floats:
     """Kronecker products of matrices (..., p, p) and (q, q): (..., p q, p q)."""
     size = outer.shape[-1] * inner.shape[-1]
     product = outer[..., :, None, :, None] * inner[:, None, :]
     return product.reshape(*outer.shape[:-2], size, size)
 
 
-def stiffness(b, n, c, kind):
+def stiffness(b: Line, n: Line, c: Floats, kind: Kind) -> Floats:
     """Stiffness of rectangles b x n, per length: (..., N, N), level by level of n.
 
     Parameters
@@ -93,7 +98,7 @@ def stiffness(b, n, c, kind):
     )
 
 
-def spread(b, n, kind, field, over_b, over_n):
+def spread(b: Line, n: Line, kind: Kind, field: int, over_b: Floats, over_n: Floats) -> Floats:
     """Vector over the nodes of a load that is a product over b and over n: (..., N).
 
     Parameters
@@ -111,27 +116,27 @@ def spread(b, n, kind, field, over_b, over_n):
     return out.reshape(*out.shape[:-2], -1)
 
 
-def steady(line):
+def steady(line: Line) -> Floats:
     """Load of an even density on a line's nodes."""
     return line.mass.sum(-1)
 
 
-def rising(line):
+def rising(line: Line) -> Floats:
     """Load of a density that is the place itself."""
     return (line.mass @ line.x[..., None])[..., 0]
 
 
-def rate(line):
+def rate(line: Line) -> Floats:
     """Load that takes the change of a field along the line, everywhere alike."""
     return line.mixed.sum(-2)
 
 
-def rate_rising(line):
+def rate_rising(line: Line) -> Floats:
     """Load of the rate of change, times the place."""
     return (np.swapaxes(line.mixed, -1, -2) @ line.x[..., None])[..., 0]
 
 
-def twisting(b, n, c):
+def twisting(b: Line, n: Line, c: Floats) -> tuple[Floats, Floats]:
     """Energy of unit twist and unit sideways bending, nodes at rest, and what they do at the nodes.
 
     Twist turns the section about (0, 0): shear strains tn = b, tb = -n. Sideways bending stretches by b.
@@ -153,7 +158,7 @@ def twisting(b, n, c):
     own[..., 0, 1] = own[..., 1, 0] = both
     own[..., 1, 1] = c[0, 0] * square_b * depth
 
-    def load(field, over_b, over_n):
+    def load(field: int, over_b: Floats, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, over_b, over_n)
 
     # strains of the nodes, each a product: tn = u_t,n; tb = u_t,b; bb = u_b,b; nn = u_n,n; bn = u_b,n + u_n,b
@@ -165,7 +170,7 @@ def twisting(b, n, c):
     return own, np.stack([twist, side], axis=-2)
 
 
-def bordered(matrix, own, nodes):
+def bordered(matrix: Floats, own: Floats, nodes: Floats) -> Floats:
     """Put a few shared unknowns before the nodes: (..., a + N, a + N)."""
     a, size = own.shape[-1], matrix.shape[-1]
     out = np.empty((*matrix.shape[:-2], a + size, a + size))
@@ -174,7 +179,7 @@ def bordered(matrix, own, nodes):
     return out
 
 
-def from_free_edge(rows, shared):
+def from_free_edge(rows: Floats, shared: int) -> Floats:
     """Condense rows of rectangles to the joint, beginning at the free edge.
 
     Parameters
@@ -188,14 +193,14 @@ def from_free_edge(rows, shared):
     order = np.concatenate([common, lower + 2 * level, lower, lower + level])
     rows = rows[..., order[:, None], order]
     own = np.concatenate([common, lower + level])
-    rest = 0.0
+    rest: Floats = np.zeros(())
     for e in range(rows.shape[1]):
         rows[:, e, own[:, None], own] += rest
         rest = condense(rows[:, e], shared + level)
     return rest
 
 
-def condense(matrix, kept):
+def condense(matrix: Floats, kept: int) -> Floats:
     """Eliminate all unknowns but the first ones (Schur complement): (..., kept, kept)."""
     across = matrix[..., kept:, :kept]
     give = np.linalg.solve(matrix[..., kept:, kept:], across)

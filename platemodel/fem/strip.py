@@ -4,10 +4,17 @@ Between the lines everything is a secant, a difference over the gap, with the st
 chord from line to line and the mean of the two tangents.
 """
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
+from platemodel.fem.arrays import Floats
+from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 
-def along_line(station):
+
+def along_line(station: Station) -> dict[str, Floats]:
     """Element-wise rows on one line along which the frame runs: dict of (n, 63).
 
     ``e_t`` stretch; ``k_t`` curvature along, change of rotation per length; ``q_t`` slope; ``u_t, u_b, u_n``.
@@ -23,7 +30,7 @@ def along_line(station):
     }
 
 
-def across(shell, pair):
+def across(shell: Shell, pair: Sequence[Station]) -> dict[str, Any]:
     """Element-wise rows of what a strip does between two lines, as secants.
 
     Parameters
@@ -80,6 +87,6 @@ def across(shell, pair):
     return out
 
 
-def _dot(vector, rows):
+def _dot(vector: Floats, rows: Floats) -> Floats:
     """Rows of the component along a vector: (n, 3) and (n, 3, m) to (n, m)."""
     return (vector[:, None] @ rows)[:, 0]

@@ -174,7 +174,7 @@ def test_taps_without_model_and_keeping(capsys, tmp_path):
     assert "85.37" in text or "85.38" in text
     assert "Nothing has been kept" in text
     assert not (here / "taps.csv").exists()
-    code, text, _ = run(capsys, *words, "--json", "--keep", "2=85.5,5=215")
+    code, text, _ = run(capsys, *words, "--json", "--keep", "2=85.5,5=225.5")
     data = json.loads(text)
     assert (code, data["bar_on"], [k["mode"] for k in data["kept"]]) == (0, False, ["2", "5"])
     assert data["offers"] is None
@@ -267,7 +267,7 @@ def test_picture_marks_peaks_and_predictions_in_words(plate):
     ax = Figure().add_subplot()
     assert draw_spectrum(ax, tap_spectrum(r), tap_peaks(r), plate) is ax
     words = [t.get_text() for t in ax.texts]
-    assert "220.0" in words
+    assert "215.1" in words
     assert {"mode 1\ntwist", "mode 2\ncross", "mode 5\nring"} <= set(words)
     assert [t.get_text() for t in ax.get_legend().get_texts()] == ["taps", "background", "computed", "peaks"]
     draw_spectrum(Figure().add_subplot(), tap_spectrum(r))

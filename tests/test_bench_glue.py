@@ -121,9 +121,9 @@ def test_a_gap_too_large_leaves_the_clamps_for_the_bar_that_fits(job, result):
     assert far.locked[0].closing.too_large
     fits = job_glue(job)
     assert far.plan.force == pytest.approx(fits.plan.force)
-    assert "once it has been pared" in as_text(far)
+    assert "Once the bar has been pared" in as_text(far)
     assert fits.locked is None
-    assert "No gaps given" in as_text(fits)
+    assert "No gaps were given" in as_text(fits)
     assert "closing" not in as_data(fits)
     assert glue_page(fits).texts
 
@@ -269,7 +269,7 @@ def test_note_writes_and_history_shows(capsys, tmp_path):
     code, text, _ = run(capsys, "history", tmp_path, "--out", out)
     assert code == 0
     assert "height_mm 11.5, bar_on no" in text
-    assert "1 entry, every seal whole" in text
+    assert "1 entry, every seal intact" in text
     assert (out / "history.pdf").read_bytes().startswith(b"%PDF")
     code, text, messages = run(capsys, "history", tmp_path, "--out", out)
     assert code == 2

@@ -157,7 +157,7 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
 
 def test_a_direct_load_is_called_so(load):
     lines = dict(load_lines(replace(load, bass=41.0, treble=59.0)))
-    assert lines["load on the top"] == "100 N (10.2 kgf), put in directly"
+    assert lines["load on the top"] == "100 N (10.2 kgf), given directly"
 
 
 def test_margins_in_words(load):

@@ -174,10 +174,10 @@ def test_modes_show_goal_readings_and_what_is_expected():
     result = trim_report.job_trim(JOB, rows, {5: 345.0})
     ax = draw_mode_stages(result, 5, Figure().add_subplot())
     labels = ax.get_legend_handles_labels()[1]
-    assert {"heard", "model alone", "taps and model", "goal", "not believed"} <= set(labels)
+    assert {"heard", "model alone", "taps and model", "goal", "heard, not used"} <= set(labels)
     lines = {line.get_label(): line for line in ax.lines}
     assert list(lines["heard"].get_ydata()) == [361.0, 359.0]
-    assert list(lines["not believed"].get_ydata()) == [330.0]
+    assert list(lines["heard, not used"].get_ydata()) == [330.0]
 
 
 @pytest.mark.parametrize("wanted", [{5: 345.0}, {5: 300.0, 2: 150.0}])

@@ -189,7 +189,7 @@ def test_bands_hold_the_value_and_follow_the_doubt(stiff):
     assert (bands["low"] <= bands["value"]).all()
     assert (bands["high"] >= bands["value"]).all()
     assert bands.loc["height_mm", "low"] == bands.loc["height_mm", "high"]
-    sure = choose(stiff.targets, bar_wood=certain(), top_wood=certain())
+    sure = choose(stiff.targets, doubt=WoodDoubt(certain(), certain()))
     assert sure.bands["low"].to_numpy() == pytest.approx(sure.bands["value"].to_numpy(), rel=1e-6)
     assert sure.height_band == pytest.approx((sure.height_mm, sure.height_mm), rel=1e-6)
     low, high = stiff.height_band

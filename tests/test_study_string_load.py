@@ -157,8 +157,8 @@ def test_a_post_only_pushes():
 
 
 def test_what_bar_and_post_are_for(load):
-    """With the bar the bass foot sinks less, with the post the treble foot. Without the bar the bridge leans
-    to the bass side, with the post out to the treble side; with both that is open.
+    """With the bar the bass foot sinks less, with the post the treble foot. Without the bar the bridge
+    leans to the bass side, with the post out to the treble side; with both that is open.
     """
     with_bar, without = load.main, load.state(bar=False)
     post_out = load.state(post=False)

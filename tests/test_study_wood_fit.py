@@ -11,7 +11,8 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study import top_model
 from platemodel.study.wood.reading_doubts import is_odd
 from platemodel.study.wood.shape_errors import ShapeErrors, error_fields
-from platemodel.study.wood.wood_fit import FITTED, WIDENING, Errors, TapError, TopTaps, identify_wood
+from platemodel.study.wood.top_taps import Errors, TopTaps
+from platemodel.study.wood.wood_fit import FITTED, WIDENING, TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, species_estimate
 from tests.benchmarks.wood_coverage import basis_solver, wrong_top

@@ -3,6 +3,7 @@
 from platemodel.cli.common import (
     OK,
     UsageError,
+    Verbs,
     add_json,
     figures_from_options,
     in_metres,
@@ -14,7 +15,7 @@ WAYS = ("flat", "edge")
 WOOD = 200, 1000  # kg/m3, from balsa-like to the hardest; only to catch slips
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "blank",

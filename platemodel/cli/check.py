@@ -1,11 +1,11 @@
 """Verb ``check``."""
 
-from platemodel.cli.common import OK, add_folder, add_json, show
+from platemodel.cli.common import OK, Verbs, add_folder, add_json, show
 from platemodel.job import read_job
 from platemodel.job.report import as_data, report
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "check",

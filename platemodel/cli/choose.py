@@ -6,6 +6,7 @@ from pathlib import Path
 from platemodel.cli.common import (
     OK,
     UsageError,
+    Verbs,
     add_folder,
     add_output,
     errors_name,
@@ -20,7 +21,7 @@ TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "choose",

@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING, TypeVar
 from platemodel.errors import PlatemodelError
 
 if TYPE_CHECKING:
+    from argparse import _SubParsersAction
+
     from platemodel.bench.kit.report import Report
+
+    Verbs = _SubParsersAction[ArgumentParser]
+else:
+    Verbs = object
 
 OK, PROBLEM, USAGE = 0, 1, 2
 BAR_OFF, BAR_ON = "--bar-off", "--bar-on"

@@ -1,11 +1,11 @@
 """Verb ``history``."""
 
-from platemodel.cli.common import OK, PROBLEM, add_folder, add_output, run_report
+from platemodel.cli.common import OK, PROBLEM, Verbs, add_folder, add_output, run_report
 from platemodel.errors import JobError
 from platemodel.record import read_history
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "history",

@@ -2,6 +2,7 @@
 
 from platemodel.cli.common import (
     OK,
+    Verbs,
     add_cutting,
     add_folder,
     add_output,
@@ -14,7 +15,7 @@ from platemodel.cli.common import (
 from platemodel.job import read_job
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "layout",

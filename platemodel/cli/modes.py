@@ -1,10 +1,10 @@
 """Verb ``modes``."""
 
-from platemodel.cli.common import OK, add_folder, add_no_bar, add_output, run_report
+from platemodel.cli.common import OK, Verbs, add_folder, add_no_bar, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "modes",

@@ -3,13 +3,13 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError
+from platemodel.cli.common import OK, UsageError, Verbs
 from platemodel.errors import PlatemodelError
 from platemodel.job.schema import KINDS
 from platemodel.job.template import new_job
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "new",

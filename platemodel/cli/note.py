@@ -3,11 +3,11 @@
 import argparse
 from pathlib import Path
 
-from platemodel.cli.common import OK, add_folder
+from platemodel.cli.common import OK, Verbs, add_folder
 from platemodel.record import KINDS, Record
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "note",

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from platemodel.cli.common import (
     OK,
+    Verbs,
     add_cutting,
     add_folder,
     add_paper,
@@ -16,7 +17,7 @@ from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "plan",

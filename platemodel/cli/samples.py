@@ -2,14 +2,14 @@
 
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError, add_output, errors_name, run_report
+from platemodel.cli.common import OK, UsageError, Verbs, add_output, errors_name, run_report
 from platemodel.job import read_job
 from platemodel.job.samples import read_samples
 
 PURPOSES = ("lightest", "nearest", "match")
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "samples",

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from platemodel.cli.common import (
     OK,
+    Verbs,
     add_bar_state,
     add_folder,
     add_json,
@@ -17,7 +18,7 @@ from platemodel.job import keep_taps, read_job
 from platemodel.job.taps import MODES
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "taps",

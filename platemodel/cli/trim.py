@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from platemodel.cli.common import OK, add_folder, add_output, in_metres, number, run_report, tones
+from platemodel.cli.common import OK, Verbs, add_folder, add_output, in_metres, number, run_report, tones
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import PLACES
 from platemodel.job import read_job
@@ -14,7 +14,7 @@ _RANGE = {c.name: (c.low, c.high) for c in NUMBERS}
 TONES = tones(STAGE_MODES, *_RANGE["f1_hz"])
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "trim",

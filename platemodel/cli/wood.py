@@ -2,11 +2,11 @@
 
 import sys
 
-from platemodel.cli.common import OK, PROBLEM, add_bar_state, add_folder, add_output, run_report, show
+from platemodel.cli.common import OK, PROBLEM, Verbs, add_bar_state, add_folder, add_output, run_report, show
 from platemodel.job import read_job
 
 
-def add(verbs) -> None:
+def add(verbs: Verbs) -> None:
     """Describe the verb's arguments."""
     verb = verbs.add_parser(
         "wood",

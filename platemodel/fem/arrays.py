@@ -9,5 +9,6 @@ from scipy import sparse
 
 Floats = NDArray[np.floating[Any]]
 Ints = NDArray[np.integer[Any]]
+Bools = NDArray[np.bool_]
 Sparse = sparse.spmatrix
 Field = Callable[[Floats, Floats], Floats]  # of the two parameters, each (n,)

@@ -10,7 +10,10 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-ROWS = np.array([-1.6, -0.5, 0.5, 1.6])  # in rib widths from the middle line
+# Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks,
+# and one beside it. No row lies within the glued width, where the rib's other lines are.
+ROWS = np.array([0.5, 1.1])
+ENDS = np.array([0.7])  # rows across near an end, in rib widths on both sides of it
 LEAST = 0.2  # rib widths that must be free beside the middle line
 
 
@@ -44,20 +47,21 @@ def band_rows(band, size, loops):
 
     Returns
     -------
-    array (4, n, 2) or None
+    array (rows, n, 2) or None
         None when the strip does not fit.
     """
     start, end = np.asarray(band.start, dtype=float), np.asarray(band.end, dtype=float)
     length = np.hypot(*(end - start))
-    n = max(int(np.ceil(length / size)), 2) + 1
     tangent = (end - start) / length
     across = np.array([-tangent[1], tangent[0]])
-    middle = start + np.linspace(0.0, length, n)[:, None] * tangent
+    middle = start + _places(length, size, band.width)[:, None] * tangent
+    n = len(middle)
     lines = shapely.MultiLineString([np.vstack([loop, loop[:1]]) for loop in loops])
     pieces = shapely.linestrings(np.stack([middle[:-1], middle[1:]], axis=1))
-    rows = np.empty((4, n, 2))
-    for outer, inner, side in ((0, 1, -1.0), (3, 2, 1.0)):
-        reach = abs(ROWS[outer]) * band.width
+    count = len(ROWS)
+    rows = np.empty((2 * count, n, 2))
+    for side in (-1.0, 1.0):
+        reach = ROWS[-1] * band.width
         ahead = side * 2.0 * reach * across
         corners = [middle[:-1], middle[1:], middle[1:] + ahead, middle[:-1] + ahead]
         near = shapely.intersection(lines, shapely.polygons(np.stack(corners, axis=1)))
@@ -65,17 +69,29 @@ def band_rows(band, size, loops):
         free = np.minimum(np.append(free, np.inf), np.append(np.inf, free))
         if free.min() < LEAST * band.width:
             return None
-        rows[outer] = middle + side * np.minimum(reach, 0.85 * free)[:, None] * across
-        # A row between the two lines that a rib is joined on would let the strip kink there: keep it outside.
-        rows[inner] = middle + side * np.minimum(abs(ROWS[inner]) * band.width, 0.65 * free)[:, None] * across
-    outline = shapely.Polygon(np.concatenate([rows[0], rows[3][::-1]]))
+        # where the strip is squeezed the rows keep their order, all of them within what is free
+        squeezed = 0.85 * free * np.linspace(0.75, 1.0, count)[:, None]
+        offsets = np.minimum(ROWS[:, None] * band.width, squeezed)
+        places = middle + side * offsets[..., None] * across
+        rows[count:] = places if side > 0 else rows[count:]
+        if side < 0:
+            rows[:count] = places[::-1]
+    outline = shapely.Polygon(rim(rows))
     plate = shapely.Polygon(loops[0], [loop for loop in loops[1:]])
     return rows if plate.contains(outline) else None
 
 
+def _places(length, size, width):
+    """Distances of the mesh points along the strip from the rib's start: even, with rows at its two ends."""
+    near = width * np.concatenate([-ENDS[::-1], [0.0], ENDS])
+    inner = np.linspace(near[-1], length - near[-1], max(int(np.ceil((length - 2 * near[-1]) / size)), 1) + 1)
+    return np.concatenate([near[:-1], inner, length + near[1:]])
+
+
 def rim(rows):
     """Boundary of the strip, counter-clockwise: (m, 2)."""
-    return np.concatenate([rows[0], rows[1:3, -1], rows[3][::-1], rows[1:3, 0][::-1]])
+    last = len(rows) - 1
+    return np.concatenate([rows[0], rows[1:last, -1], rows[last][::-1], rows[1:last, 0][::-1]])
 
 
 def fill(rows, boundary):
@@ -83,7 +99,7 @@ def fill(rows, boundary):
 
     Parameters
     ----------
-    rows : array (4, n, 2)
+    rows : array (rows, n, 2)
     boundary : array (m, 2)
         Mesh points on the strip's rim; contains all points of `rim`.
 
@@ -104,39 +120,52 @@ def fill(rows, boundary):
         points.append(tuple(point))
         return len(points) - 1
 
-    chains = []
-    for k in range(4):
+    chains, every, last_row = [], range(len(boundary)), len(rows) - 1
+    for k in range(len(rows)):
         chain = [number(p) for p in rows[k]]
-        chains.append(_divide(chain, boundary, points, tolerance) if k in (0, 3) else chain)
+        chains.append(divide(chain, every, points, tolerance) if k in (0, last_row) else chain)
     triangles = []
     for lower, upper in pairwise(chains):
-        first = _divide([lower[0], upper[0]], boundary, points, tolerance)[1:-1]
-        last = _divide([lower[-1], upper[-1]], boundary, points, tolerance)[1:-1]
-        triangles += _zip(first[::-1] + lower + last, upper, points)
+        first = divide([lower[0], upper[0]], every, points, tolerance)[1:-1]
+        last = divide([lower[-1], upper[-1]], every, points, tolerance)[1:-1]
+        triangles += zip_chains(first[::-1] + lower + last, upper, points, (len(first), len(last)))
     return np.array(points), np.array(triangles).T
 
 
-def _divide(chain, boundary, points, tolerance):
-    """Insert the boundary points that lie between consecutive points of a chain."""
+def divide(chain, among, points, tolerance):
+    """Insert those of some points (numbers) that lie between consecutive points of a chain."""
     out = [chain[0]]
+    some = np.array([points[i] for i in among])
     for a, b in pairwise(chain):
         p, q = np.array(points[a]), np.array(points[b])
         length = np.hypot(*(q - p))
         t = (q - p) / length
-        s = (boundary - p) @ t
-        off = np.abs((boundary - p) @ np.array([-t[1], t[0]]))
+        s = (some - p) @ t
+        off = np.abs((some - p) @ np.array([-t[1], t[0]]))
         inside = np.flatnonzero((off < tolerance) & (s > tolerance) & (s < length - tolerance))
-        out += [int(i) for i in inside[np.argsort(s[inside])]] + [b]
+        out += [int(among[i]) for i in inside[np.argsort(s[inside])]] + [b]
     return out
 
 
-def _zip(lower, upper, points):
-    """Triangles between two chains that run the same way."""
+def zip_chains(lower, upper, points, caps=(0, 0)):
+    """Triangles between two chains that run the same way.
+
+    Parameters
+    ----------
+    lower, upper : list of int
+        Numbers of points.
+    points : sequence
+    caps : pair of int
+        How many points at the beginning and at the end of the lower chain lie on a straight line with the
+        first and the last of the upper one: no triangle may be made of these alone.
+    """
     p = np.array(points)
     i = j = 0
     out = []
     while i < len(lower) - 1 or j < len(upper) - 1:
-        if j == len(upper) - 1:
+        if i == 0 and j == 0 and caps[0]:
+            step_lower = False
+        elif (j == len(upper) - 2 and caps[1] and i < len(lower) - 1) or j == len(upper) - 1:
             step_lower = True
         elif i == len(lower) - 1:
             step_lower = False

@@ -1,11 +1,14 @@
 """Frames of straight beams in space, that may be tied to faces of plates."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from platemodel.fem.face import cross_matrix
+from platemodel.fem.arrays import Floats
+from platemodel.fem.face import Face, cross_matrix
 from platemodel.fem.squares import Squares
 
 
@@ -40,7 +43,9 @@ class Beam:
     density: float
 
     @classmethod
-    def half_round(cls, start, stop, width, depth, modulus, shear, density):
+    def half_round(
+        cls, start: int, stop: int, width: float, depth: float, modulus: float, shear: float, density: float
+    ) -> "Beam":
         """Return a beam whose section is half an ellipse, ``width`` by ``depth`` (m).
 
         Area pi/4 b d, upright 0.1098 d^3 b/2 about its own middle (Roark, table of sections,
@@ -53,7 +58,9 @@ class Beam:
         return cls(start, stop, area, upright, sideways, torsion, modulus, shear, density)
 
     @classmethod
-    def rectangle(cls, start, stop, width, depth, modulus, shear, density):
+    def rectangle(
+        cls, start: int, stop: int, width: float, depth: float, modulus: float, shear: float, density: float
+    ) -> "Beam":
         """Return a beam of rectangular section, ``width`` by ``depth`` (m); torsion by A^4/(40 I_p)."""
         area = width * depth
         upright, sideways = width * depth**3 / 12.0, depth * width**3 / 12.0
@@ -78,25 +85,25 @@ class Frame:
     """
 
     nodes: np.ndarray
-    beams: tuple
-    lumps: tuple = ()
-    rigid_links: tuple = ()
+    beams: tuple[Beam, ...]
+    lumps: tuple[tuple[int, float, Floats], ...] = ()
+    rigid_links: tuple[tuple[int, int], ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "nodes", np.asarray(self.nodes, dtype=float))
 
     @property
-    def free_nodes(self):
+    def free_nodes(self) -> list[int]:
         """Nodes with unknowns of their own, in their order."""
         linked = {node for node, _ in self.rigid_links}
         return [k for k in range(len(self.nodes)) if k not in linked]
 
     @property
-    def own(self):
+    def own(self) -> int:
         """Unknowns: six a free node, displacement and rotation in space."""
         return 6 * len(self.free_nodes)
 
-    def rigid(self, middle):
+    def rigid(self, middle: Floats) -> Floats:
         """Return what its unknowns do in the six rigid motions about a point: (own, 6)."""
         out = np.zeros((self.own, 6))
         for at, node in enumerate(self.free_nodes):
@@ -106,7 +113,7 @@ class Frame:
         return out
 
     @cached_property
-    def rows(self):
+    def rows(self) -> Floats:
         """Displacement and rotation of every node over its unknowns: array (k, 6, own)."""
         out = np.zeros((len(self.nodes), 6, self.own))
         for at, node in enumerate(self.free_nodes):
@@ -115,7 +122,7 @@ class Frame:
             out[node] = moved_rigidly(out[other], self.nodes[node] - self.nodes[other])
         return out
 
-    def squares(self, n_dofs, first):
+    def squares(self, n_dofs: int, first: int) -> tuple[Squares, Squares]:
         """Stiffness and mass of the frame: two Squares.
 
         Parameters
@@ -140,7 +147,9 @@ class Frame:
             mass.add([(dofs, vectors.T @ self.rows[node, 3:])], np.maximum(values, 0.0))
         return stiff, mass
 
-    def tie(self, node, faces, stiffness, n_dofs, first):
+    def tie(
+        self, node: int, faces: Sequence[tuple[Face, int]], stiffness: float, n_dofs: int, first: int
+    ) -> Squares:
         """Hold points of faces to a node, as a part glued to it all over: Squares.
 
         Parameters
@@ -165,13 +174,13 @@ class Frame:
         return out
 
     @property
-    def mass(self):
+    def mass(self) -> float:
         """All of it, kg."""
         lengths = [np.linalg.norm(self.nodes[b.stop] - self.nodes[b.start]) for b in self.beams]
         beams = sum(b.density * b.area * length for b, length in zip(self.beams, lengths, strict=True))
         return float(beams + sum(amount for _, amount, _ in self.lumps))
 
-    def _element(self, beam):
+    def _element(self, beam: Beam) -> tuple[Floats, Floats]:
         """Stiffness and mass in space: two of (12, 12) (e.g. Przemieniecki 1968, from memory)."""
         axis = self.nodes[beam.stop] - self.nodes[beam.start]
         length = float(np.linalg.norm(axis))
@@ -207,7 +216,7 @@ class Frame:
         return turn.T @ k @ turn, turn.T @ m @ turn
 
 
-def moved_rigidly(six, arm):
+def moved_rigidly(six: Floats, arm: ArrayLike) -> Floats:
     """Six rows at points that move rigidly: (6, n), or (m, 6, n) for arms (m, 3) from where ``six`` hold."""
     arm = np.asarray(arm, dtype=float)
     shift = -cross_matrix(arm) @ six[3:]

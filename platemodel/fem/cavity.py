@@ -1,12 +1,18 @@
 """Air in a flat cavity between two walls, with holes, and walls that give."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 from scipy.sparse.linalg import eigsh
 from scipy.special import ellipk
-from skfem import Basis, BilinearForm, ElementTriP2, asm
+from skfem import Basis, BilinearForm, DiscreteField, ElementTriP2, MeshTri, asm
+from skfem.assembly.form.form import FormExtraParams
+
+from platemodel.fem.arrays import Field, Floats
 
 _NULL = 1e-12  # of the highest eigenvalue, below which a mode is a free motion
 DENSITY, SOUND = 1.20, 343.0  # kg/m3 and m/s of air at 20 degrees Celsius and 1013 hPa (textbook values)
@@ -36,7 +42,7 @@ class Cavity:
         Mean, m.
     """
 
-    def __init__(self, mesh, depth, count=40):
+    def __init__(self, mesh: MeshTri, depth: Field, count: int = 40) -> None:
         basis = Basis(mesh, ElementTriP2(), intorder=5)
         x = basis.global_coordinates()
         h = np.asarray(depth(x[0].ravel(), x[1].ravel()), dtype=float).reshape(x[0].shape)
@@ -56,7 +62,7 @@ class Cavity:
         self._inside = LinearNDInterpolator(points, self.shapes)
         self._near = NearestNDInterpolator(points, self.shapes)
 
-    def at(self, points):
+    def at(self, points: Floats) -> Floats:
         """Shapes at plan points (2, n): (n, count); outside the cavity those of its nearest point."""
         out = self._inside(points.T)
         missing = np.isnan(out[:, 0])
@@ -80,7 +86,7 @@ class Hole:
     inertance: float
 
 
-def hole_inertances(cavity, holes, shapes):
+def hole_inertances(cavity: Cavity, holes: Sequence[Hole], shapes: Floats) -> Floats:
     """Inertance of holes that share a cavity, less what its modes will count: (holes, holes), kg/m4.
 
     Parameters
@@ -113,7 +119,7 @@ def hole_inertances(cavity, holes, shapes):
     return out
 
 
-def slot_inertance(area, length, thickness):
+def slot_inertance(area: float, length: float, thickness: float) -> float:
     """Inertance of a long hole in a thin wall, both sides open, kg/m4.
 
     That of the ellipse of equal length and area in an infinite wall, whose conductivity is pi a/K(e) (a half
@@ -163,11 +169,13 @@ class AirModes:
     root: np.ndarray
 
     @property
-    def frequencies(self):
+    def frequencies(self) -> Floats:
         """Hz; 0 for free motions: (m,)."""
         return np.sqrt(np.maximum(self.omega2, 0.0)) / (2.0 * np.pi)
 
-    def response(self, frequencies, force, loss):
+    def response(
+        self, frequencies: ArrayLike, force: Floats, loss: Floats
+    ) -> NDArray[np.complexfloating[Any, Any]]:
         """Coordinates' velocity per unit force at given frequencies.
 
         Parameters
@@ -195,7 +203,13 @@ class AirModes:
         return 1j * w * (motion @ x - (force - motion @ source)[:, None] / w**2)
 
 
-def couple(wall_omega2, wall_coupling, cavity, holes=(), count=None):
+def couple(
+    wall_omega2: Floats,
+    wall_coupling: ArrayLike,
+    cavity: Cavity,
+    holes: Sequence[Hole] = (),
+    count: int | None = None,
+) -> AirModes:
     """Modes of the air with walls that move.
 
     Parameters
@@ -242,10 +256,10 @@ def couple(wall_omega2, wall_coupling, cavity, holes=(), count=None):
 
 
 @BilinearForm
-def _GRADIENT(u, v, w):
+def _GRADIENT(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
     return w.h * (u.grad[0] * v.grad[0] + u.grad[1] * v.grad[1])
 
 
 @BilinearForm
-def _VALUE(u, v, w):
+def _VALUE(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
     return w.h * u * v

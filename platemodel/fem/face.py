@@ -1,8 +1,14 @@
 """What a plate does at points of one of its faces, for parts that are glued on there."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from platemodel.fem.arrays import Floats
+from platemodel.fem.shell import Shell
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -35,12 +41,12 @@ class Face:
     stretched: np.ndarray
     axes: np.ndarray
 
-    def row(self, what, vector):
+    def row(self, what: Literal["moved", "turned"], vector: ArrayLike) -> Floats:
         """Rows of what is "moved" or "turned" along one vector a point: (n, columns)."""
         return np.einsum("nc,ncj->nj", np.broadcast_to(vector, self.r.shape), getattr(self, what))
 
 
-def face(shell, points, side, upright=False):
+def face(shell: Shell, points: ArrayLike, side: int, upright: bool = False) -> Face:
     """Evaluate a face of a plate.
 
     Parameters
@@ -73,7 +79,7 @@ def face(shell, points, side, upright=False):
     columns = shell.element_dofs.shape[1]
     thickness = np.asarray(shell.section.thickness(*station.points), dtype=float)
 
-    def wide(rows):
+    def wide(rows: Floats) -> Floats:
         return np.concatenate([rows, np.zeros((*rows.shape[:-1], columns - rows.shape[-1]))], axis=-1)
 
     tilt = wide(shell.director_rows(station))
@@ -101,7 +107,12 @@ def face(shell, points, side, upright=False):
     )
 
 
-def mean_rows(face, n_dofs, first=0, weights=None):
+def mean_rows(
+    face: Face | Sequence[tuple[Face, int]],
+    n_dofs: int,
+    first: int = 0,
+    weights: ArrayLike | None = None,
+) -> tuple[Floats, Floats]:
     """Six rows of the rigid motion that comes nearest to what points of a face do.
 
     Parameters
@@ -140,7 +151,7 @@ def mean_rows(face, n_dofs, first=0, weights=None):
     return rows, middle
 
 
-def cross_matrix(a):
+def cross_matrix(a: ArrayLike) -> Floats:
     """Matrices [a] with [a] b = a x b: (n, 3, 3)."""
     a = np.atleast_2d(a)
     out = np.zeros((len(a), 3, 3))
@@ -150,6 +161,6 @@ def cross_matrix(a):
     return out
 
 
-def rigid_at(rows, middle, place):
+def rigid_at(rows: Floats, middle: Floats, place: ArrayLike) -> Floats:
     """Displacement of a point that moves with `mean_rows`: (3, n_dofs)."""
     return rows[:3] - cross_matrix(np.asarray(place, dtype=float) - middle)[0] @ rows[3:]

@@ -1,11 +1,17 @@
 """A rim of upright panels between two plates, without unknowns of its own."""
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from platemodel.fem.squares import Squares, scaled
+from platemodel.fem.arrays import Floats, Ints
+from platemodel.fem.face import Face
+from platemodel.fem.squares import Piece, Squares, scaled
+
+Pair = Callable[[str, str, Floats, ArrayLike, ArrayLike], list[Piece]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,16 +24,16 @@ class Garland:
         At the same n plan points, counter-clockwise seen from above.
     """
 
-    lower: object
-    upper: object
+    lower: Face
+    upper: Face
 
     @cached_property
-    def _next(self):
+    def _next(self) -> tuple[Ints, Ints]:
         n = len(self.lower.r)
         return np.arange(n), (np.arange(n) + 1) % n
 
     @cached_property
-    def chords(self):
+    def chords(self) -> list[tuple[Floats, Floats]]:
         """Chord and its length on lower and upper face: two of (array (n, 3), array (n,))."""
         i, j = self._next
         out = []
@@ -37,27 +43,27 @@ class Garland:
         return out
 
     @cached_property
-    def height(self):
+    def height(self) -> Floats:
         """Of each panel, m: (n,)."""
         return np.linalg.norm(self._upright, axis=1)
 
     @cached_property
-    def _upright(self):
+    def _upright(self) -> Floats:
         i, j = self._next
         return 0.5 * ((self.upper.r - self.lower.r)[i] + (self.upper.r - self.lower.r)[j])
 
     @cached_property
-    def length(self):
+    def length(self) -> Floats:
         """Of each panel, m: (n,)."""
         return 0.5 * (self.chords[0][1] + self.chords[1][1])
 
     @cached_property
-    def up(self):
+    def up(self) -> Floats:
         """Unit vectors along the height: (n, 3)."""
         return self._upright / self.height[:, None]
 
     @cached_property
-    def _tangent(self):
+    def _tangent(self) -> tuple[Floats, Floats]:
         """Tangent square to the height, and how much shorter the mean chord is along it."""
         mean = 0.5 * sum(chord / length[:, None] for chord, length in self.chords)
         mean = mean - (mean * self.up).sum(1)[:, None] * self.up
@@ -65,24 +71,24 @@ class Garland:
         return mean / cosine[:, None], cosine
 
     @cached_property
-    def outward(self):
+    def outward(self) -> Floats:
         """Unit vectors square to the panels: (n, 3)."""
         return np.cross(self._tangent[0], self.up)
 
     @cached_property
-    def curvature(self):
+    def curvature(self) -> Floats:
         """Of the line in plan at each panel, 1/m, positive where it bulges outwards: (n,)."""
         tangent = self._tangent[0]
         angle = np.arctan2(tangent[:, 1], tangent[:, 0])
         turn = (angle - np.roll(angle, 1) + np.pi) % (2.0 * np.pi) - np.pi
         return 0.5 * (turn + np.roll(turn, -1)) / self.length
 
-    def _pieces(self, first):
+    def _pieces(self, first: Mapping[str, int]) -> Pair:
         """Rows of a panel: ``pair(plate, "moved" or "turned", vector, at_start, at_stop)``."""
         i, j = self._next
         faces = {"lower": self.lower, "upper": self.upper}
 
-        def pair(plate, what, vector, start, stop):
+        def pair(plate: str, what: str, vector: Floats, start: ArrayLike, stop: ArrayLike) -> list[Piece]:
             face, offset = faces[plate], first[plate]
             out = []
             for index, factor in ((i, start), (j, stop)):
@@ -92,7 +98,14 @@ class Garland:
 
         return pair
 
-    def stiffness(self, n_dofs, first, section, stretch, shear):
+    def stiffness(
+        self,
+        n_dofs: int,
+        first: Mapping[str, int],
+        section: Floats,
+        stretch: float | Floats,
+        shear: float | Floats,
+    ) -> Squares:
         """Energy of the panels.
 
         Parameters
@@ -124,14 +137,14 @@ class Garland:
             slope[name] = pair(name, "moved", self.up, -1.0 / (length * cosine), 1.0 / (length * cosine))
             turned[name] = pair(name, "turned", tangent, 0.5, 0.5)
 
-        def across(vector):
+        def across(vector: Floats) -> list[Piece]:
             """Difference of the two faces along a vector, over the height."""
             upper, lower = (pair(name, "moved", vector, 0.5, 0.5) for name in ("upper", "lower"))
             return scaled(upper, 1.0 / self.height) + scaled(lower, -1.0 / self.height)
 
-        chord = across(self.outward)
+        tilt = across(self.outward)
         q = [stretched["lower"], stretched["upper"]]
-        q += [turned[name] + scaled(chord, -1.0) for name in names]
+        q += [turned[name] + scaled(tilt, -1.0) for name in names]
         root = np.swapaxes(np.linalg.cholesky(section), 1, 2)
         out = Squares(n_dofs)
         for row in range(4):
@@ -141,7 +154,7 @@ class Garland:
         out.add(sheared, self.length * shear)
         return out
 
-    def mass(self, n_dofs, first, line_mass):
+    def mass(self, n_dofs: int, first: Mapping[str, int], line_mass: float | Floats) -> Squares:
         """Inertia of the panels, moving linearly through the height; ``line_mass`` in kg/m: Squares."""
         pair, (tangent, _) = self._pieces(first), self._tangent
         out, weight = Squares(n_dofs), self.length * line_mass
@@ -152,7 +165,7 @@ class Garland:
         return out
 
 
-def panel_sections(curvature, grid, tables, shares):
+def panel_sections(curvature: Floats, grid: Floats, tables: Sequence[Floats], shares: ArrayLike) -> Floats:
     """Stiffness of each panel from a few solved sections.
 
     Parameters

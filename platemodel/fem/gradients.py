@@ -12,14 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.fem.arrays import Field, Floats, Ints
-from platemodel.fem.rib import MOTIONS, STRAINS, Rib
-from platemodel.fem.seat import Seat
+from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
+from platemodel.fem.seat import MIDDLE, Seat
 from platemodel.fem.section import stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
 # curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
+BY_CHORD = ("r", 5e-8)  # m: lines of a rib that rise against each other
 BY_HEIGHT = (("r_1", 1e-5), ("r_2", 1e-5), ("r_11", 1e-4), ("r_12", 1e-4), ("r_22", 1e-4))
 
 
@@ -189,13 +190,13 @@ def rib_shapes(seat: Seat, vectors: Floats, own: Floats, omega2: Floats) -> RibS
         The rib's own shear field.
     omega2 : array (k,)
     """
-    plate = (*STRAINS[:-2], *MOTIONS[:-1])
-    values = seat.project(vectors, plate)
-    mine = {name: (table @ own)[:, None] for name, table in seat.own_tables.items()}
-    cut = len(STRAINS) - 2
+    plain, moving = ROWS
+    values = seat.project(vectors, (*plain, *moving))
+    mine = {name: (table[:, : len(own)] @ own)[:, None] for name, table in seat.own_tables.items()}
+    cut = len(plain)
     return RibShapes(
-        np.concatenate([values[:, :cut], mine["df"], mine["f"]], axis=1),
-        np.concatenate([values[:, cut:], mine["f"]], axis=1),
+        np.concatenate([values[:, :cut], *(mine[name] for name in STRAINS[cut:])], axis=1),
+        np.concatenate([values[:, cut:], *(mine[name] for name in MOTIONS[len(moving) :])], axis=1),
         np.asarray(omega2, dtype=float),
     )
 
@@ -220,14 +221,14 @@ def rib_shape_gradient(
     """
     shell = seat.shell
     out = np.zeros((shell.n_c1, vectors.shape[1]))
-    for i, (name, step) in enumerate(BY_HEIGHT):
-        for where in (0, 1, 2) if name in ("r_1", "r_2") else (0, 1):
+    for i, (name, step) in enumerate((BY_CHORD, *BY_HEIGHT)):
+        for where in range(MIDDLE + (name in ("r_1", "r_2"))):
             sides = []
             for sign in (1.0, -1.0):
                 other = seat.raised(name, sign * step, where)
                 sides.append(rib_shapes(other, vectors, own, omega2).energies(rib_on(other)))
             change = (sides[0] - sides[1]) / (2.0 * step)
-            lines = seat.lines if where == 2 else (seat.lines[where],)
-            for line in lines:  # the middle line's slope is the mean of the two lines'
-                _add(out, shell.c1_dofs(line.elements), line.c1[1 + i], change / len(lines))
+            lines = seat.lines[2:] if where == MIDDLE else (seat.lines[where],)
+            for line in lines:  # the middle line's slope is the mean of the inner lines'
+                _add(out, shell.c1_dofs(line.elements), line.c1[i], change / len(lines))
     return out

@@ -1,13 +1,20 @@
 """Several shells and parts between them in one system: matrices, rigid motions, modes, free statics."""
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
+from scipy.sparse.linalg import SuperLU
 
 from platemodel.errors import AccuracyError
-from platemodel.fem.eigen import factorise, low_modes, orthonormal, shifted, with_pattern
+from platemodel.fem.arrays import Floats, Ints, Sparse
+from platemodel.fem.eigen import Modes, factorise, low_modes, orthonormal, shifted, with_pattern
+from platemodel.fem.shell import Shell
+from platemodel.fem.squares import Squares
+from platemodel.fem.system import Stiffener
 
 STATIC_TOLERANCE = 1e-8  # of a static solution, relative, in the norm of the energy
 MOST_STEPS = 60
@@ -31,36 +38,37 @@ class Joined:
         On the first shell.
     """
 
-    shells: tuple
+    shells: tuple[Shell, ...]
     own: int = 0
     rigid_own: np.ndarray | None = None
-    stiffness: tuple = ()
-    mass: tuple = ()
-    ribs: tuple = ()
-    known: dict = field(default_factory=dict)  # what does not depend on the ribs, shared between copies
+    stiffness: tuple[Squares, ...] = ()
+    mass: tuple[Squares, ...] = ()
+    ribs: tuple[Stiffener, ...] = ()
+    # what does not depend on the ribs, shared between copies
+    known: dict[str, tuple[Sparse, Sparse]] = field(default_factory=dict)
 
     @cached_property
-    def first(self):
+    def first(self) -> Ints:
         """Number of the first unknown of each shell, and after the last that of the other parts."""
         return np.concatenate([[0], np.cumsum([shell.n_dofs for shell in self.shells])])
 
     @property
-    def n_bare(self):
+    def n_bare(self) -> int:
         """Unknowns without those of ribs."""
         return int(self.first[-1]) + self.own
 
     @property
-    def n_dofs(self):
+    def n_dofs(self) -> int:
         """Unknowns with those of ribs."""
         return self.n_bare + sum(rib.n_own for rib in self.ribs)
 
-    def with_ribs(self, ribs):
+    def with_ribs(self, ribs: Iterable[Stiffener]) -> "Joined":
         """Return the same with other ribs; all that does not depend on them is kept."""
         return Joined(
             self.shells, self.own, self.rigid_own, self.stiffness, self.mass, tuple(ribs), self.known
         )
 
-    def _bare(self):
+    def _bare(self) -> tuple[Sparse, Sparse]:
         if "bare" not in self.known:
             none = sparse.csc_matrix((self.own, self.own))
             stiff, mass = (
@@ -74,7 +82,7 @@ class Joined:
         return self.known["bare"]
 
     @cached_property
-    def matrices(self):
+    def matrices(self) -> tuple[Sparse, Sparse]:
         """Stiffness and mass: two sparse (n_dofs, n_dofs) of one pattern."""
         if not self.ribs:
             return self._bare()
@@ -89,7 +97,7 @@ class Joined:
             offset += rib.n_own
         return _two(pair)
 
-    def rigid_motions(self):
+    def rigid_motions(self) -> Floats:
         """Three translations and three rotations about the first shell's centre: (n_dofs, 6)."""
         out, middle = np.zeros((self.n_dofs, 6)), self.shells[0].centre
         for shell, first in zip(self.shells, self.first[:-1], strict=True):
@@ -103,22 +111,22 @@ class Joined:
             out[self.first[-1] : self.n_bare] = self.rigid_own
         return out
 
-    def shift(self):
+    def shift(self) -> float:
         """Return a value of the order of the first elastic lambda; see `System.shift`."""
         shell = self.shells[0]
         return 300.0 * shell.reference_stiffness / (shell.mass * shell.area)
 
     @cached_property
-    def factors(self):
+    def factors(self) -> SuperLU:
         """Factors of K + shift M, that modes and statics share."""
         return factorise(shifted(*self.matrices, self.shift()))
 
-    def modes(self, count=20):
+    def modes(self, count: int = 20) -> Modes:
         """Lowest elastic modes of the free body; see `platemodel.fem.eigen.low_modes`."""
         stiffness, mass = self.matrices
         return low_modes(stiffness, mass, self.shift(), count, self.rigid_motions(), solve=self.factors.solve)
 
-    def solve(self, loads):
+    def solve(self, loads: ArrayLike) -> Floats:
         """Displacements of the free body under loads that balance.
 
         Parameters
@@ -149,7 +157,7 @@ class Joined:
         inertia = mass @ rigid
         columns = columns - inertia @ (rigid.T @ columns)
 
-        def precondition(x):
+        def precondition(x: Floats) -> Floats:
             y = self.factors.solve(x)
             return y - rigid @ (inertia.T @ y)
 
@@ -158,7 +166,7 @@ class Joined:
         return out if loads.ndim > 1 else out[:, 0]
 
 
-def _conjugate_gradients(matrix, loads, precondition):
+def _conjugate_gradients(matrix: Sparse, loads: Floats, precondition: Callable[[Floats], Floats]) -> Floats:
     """Solve for several loads at once, until what is left is small in the energy's norm."""
     out, rest = np.zeros_like(loads), loads.copy()
     better = precondition(rest)
@@ -178,14 +186,15 @@ def _conjugate_gradients(matrix, loads, precondition):
     raise AccuracyError(msg)
 
 
-def _two(pair):
+def _two(pair: Sparse) -> tuple[Sparse, Sparse]:
     """Real and imaginary part on one pattern, index arrays shared and sorted."""
     pair = pair.tocsc()
     pair.sort_indices()
-    return tuple(with_pattern(pair, np.ascontiguousarray(part)) for part in (pair.data.real, pair.data.imag))
+    real, imaginary = (np.ascontiguousarray(part) for part in (pair.data.real, pair.data.imag))
+    return with_pattern(pair, real), with_pattern(pair, imaginary)
 
 
-def _diagonal(blocks):
+def _diagonal(blocks: Sequence[Sparse]) -> Sparse:
     """Square sparse blocks down the diagonal (the library's own goes through triplets, which is slow)."""
     first = np.concatenate([[0], np.cumsum([b.shape[0] for b in blocks])])
     entries = np.concatenate([[0], np.cumsum([b.nnz for b in blocks])])

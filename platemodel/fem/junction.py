@@ -1,47 +1,65 @@
-"""What the glued width of a rib does to the plate: two small problems on the T-shaped section.
+"""What the glued width of a rib does to the plate, along a whole rib, from the section problems of the T.
 
-A rib joined along a mere line misses two things. The T twists less than plate and rib apart (the junction's
-corner is massive), so its torsion is solved as Saint-Venant's problem on the T. And the strip under the rib
-cannot freely bend or stretch across; the relief is solved as a plane problem of the strip with the rib on it.
+A rib joined along a mere line misses five things. The T twists less than plate and rib apart, since its
+corner is massive. The strip under the rib cannot freely bend, stretch and shear across. A force along the
+rib finds the root giving way a little (slip). And a force or a torque of the rib enters the plate neither
+at the edges of the glued width nor at its middle, but so that plate and rib together give as much as the T
+does.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from platemodel.fem.t_section import TSection, t_sections
+from platemodel.fem.section import SHEAR_FACTOR, rotate_compliance
+from platemodel.fem.t_section import TSection, bending, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
-HEIGHTS = np.geomspace(0.25, 15.0, 14)
+HEIGHTS = np.geomspace(0.25, 15.0, 10)
+# Slopes of the grain for which its twist is solved; a parabola in the slope's square runs between.
+SLOPES = np.radians([0.0, 6.0, 12.0])
+LEVEL = 1e-3  # rad: a rib that nowhere slopes more is solved as level
+INNER = 0.25  # of the inner pair of lines that a rib is joined on, in glued widths from the middle
 
 
 @dataclass(frozen=True)
 class Junction:
-    """Stiffness that the rib adds besides stretching and bending along itself, at n points.
+    """What the rib adds besides stretching and bending along itself, at n points.
 
     Attributes
     ----------
     torsion : array (n,)
         N m2: acts on the twist; torsion of the T less torsion of the plate alone.
+    sideways : array (n,)
+        Sideways curvature that a unit twist causes where the grain leaves the rib's line.
     cross : array (n, 2, 2)
-        Acts on the plate's membrane strain and curvature across the rib, per metre of rib; N, N m, N m2.
+        Acts on the strip's mean membrane strain and curvature across, per metre of rib; N, N m, N m2.
     shear : array (n,)
-        Acts on the plate's in-plane shear strain plus ``eccentricity`` times the twist, per metre of rib; N.
+        Acts on the strip's mean in-plane shear plus ``eccentricity`` times the twist, per metre of rib; N.
     eccentricity : array (n,)
         m: in-plane shear that a twist of the T causes in the strip under the rib.
+    slip : array (n,)
+        How far the rib moves along against the edges of the glued width for a force along it, m per N/m.
+    force, torque : array (n,)
+        Share of a line force, and of a line torque, that enters at the edges of the glued width; the rest
+        enters at the inner lines.
     """
 
     torsion: np.ndarray
+    sideways: np.ndarray
     cross: np.ndarray
     shear: np.ndarray
     eccentricity: np.ndarray
+    slip: np.ndarray
+    force: np.ndarray
+    torque: np.ndarray
 
     def mirrored(self):
         """Return the junction of a rib on the other face: what couples bending with stretch changes sign."""
         cross = self.cross * np.array([[1.0, -1.0], [-1.0, 1.0]])
-        return Junction(self.torsion, cross, self.shear, -self.eccentricity)
+        return replace(self, cross=cross, eccentricity=-self.eccentricity)
 
     def squares(self):
         """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
@@ -53,8 +71,26 @@ class Junction:
         yield bend - coupling * share, np.zeros_like(share), np.ones_like(share)
 
 
-def mean_sections(weights, width, plate, rib, thickness):
-    """Ts that stand for a whole rib: one, or two where its wood changes along it.
+@dataclass(frozen=True)
+class MeanSection:
+    """The T that stands for a whole rib, its grain laid level, and how its grain slopes along it.
+
+    Attributes
+    ----------
+    section : TSection
+    sloped : tuple of TSection
+        The same with the grain at `SLOPES`; none for a level rib.
+    slope : array (n,)
+        Of the rib's grain against its line, towards the normal, rad.
+    """
+
+    section: TSection
+    sloped: tuple
+    slope: np.ndarray
+
+
+def mean_section(weights, width, plate, rib, slope, carved, thickness) -> MeanSection:
+    """Make the T that stands for a whole rib.
 
     Parameters
     ----------
@@ -62,94 +98,177 @@ def mean_sections(weights, width, plate, rib, thickness):
         Length of rib that each point stands for, and its width there, m.
     plate, rib : array (n, 6, 6)
         Compliances in the rib's axes t, b, n, 1/Pa.
+    slope : array (n,)
+        Of the rib's grain against t, towards n, rad.
+    carved : bool
+        The plate's grain slopes as the rib's does; otherwise it follows the surface.
     thickness : float
         Mean of the plate's, m.
-
-    Returns
-    -------
-    tuple of (TSection, float)
-        The T of the mean of a part, and the mean shear compliance (tb) of the rib there, 1/Pa.
-
-    Notes
-    -----
-    The parts are where the rib shears least, and where it shears most, as grain that leaves the rib's line
-    makes it.
     """
     wide = float(np.average(width, weights=weights))
-    soft = rib[:, 5, 5]
-    out = []
-    for part in _parts(soft, weights):
-        (plate_shear, plate_plane), (rib_shear, rib_plane) = (
-            _section_constants(np.average(c[part], axis=0, weights=weights[part])) for c in (plate, rib)
-        )
-        section = TSection(thickness, wide, plate_shear, rib_shear, plate_plane, rib_plane)
-        out.append((section, float(np.average(soft[part], weights=weights[part]))))
-    return tuple(out)
+    woods = [turned(rib, slope)]
+    woods.insert(0, turned(plate, slope) if carved else plate)
+    plate, rib = (np.average(c, axis=0, weights=weights) for c in woods)
+
+    def section(angle):
+        on_plate = turned(plate[None], [-angle])[0] if carved else plate
+        return TSection(thickness, wide, _key(on_plate), _key(turned(rib[None], [-angle])[0]))
+
+    level = float(np.abs(slope).max()) < LEVEL
+    return MeanSection(section(0.0), () if level else tuple(section(a) for a in SLOPES), slope)
 
 
-def junction(sections, width, height, soft, stiff):
+def turned(compliance, slope):
+    """Compliance in axes turned about b by a slope, t towards n."""
+    c, s = np.cos(slope), np.sin(slope)
+    zero, one = np.zeros_like(c), np.ones_like(c)
+    turn = np.stack([c, zero, s, zero, one, zero, -s, zero, c], axis=-1).reshape(-1, 3, 3)
+    return rotate_compliance(compliance, turn)
+
+
+def _key(compliance):
+    """Elastic stiffness as a tuple; rounded, so that round-off does not make another wood of it."""
+    c = np.linalg.inv(compliance)
+    scale = np.abs(c).max()
+    return tuple(float(v) for v in (scale * np.round(c / scale, 10)).ravel())
+
+
+def junction(mean: MeanSection, width, height, stiff) -> Junction:
     """Junction terms along a rib.
 
     Parameters
     ----------
-    sections : tuple of (TSection, float)
-        See `mean_sections`.
+    mean : MeanSection
     width, height : array (n,)
         Of the rib at each point, m.
-    soft : array (n,)
-        Shear compliance (tb) of the rib at each point, 1/Pa.
     stiff : Stiffness
         Of the plate at each point, in the rib's axes.
 
-    Returns
-    -------
-    Junction
-
     Notes
     -----
-    The T is solved at ``HEIGHTS``. A cubic spline over the height's logarithm runs through the answers, and a
-    line in the shear compliance between the two parts; the cross terms then follow the plate's own stiffness
-    from point to point.
+    The T is solved at ``HEIGHTS``; a cubic spline over the height's logarithm runs through the answers. The
+    twist is solved at ``SLOPES`` too. The strip's terms then follow the plate's own stiffness from point to
+    point.
     """
-    at = np.log(np.clip(height / sections[0][0].thickness, HEIGHTS[0], HEIGHTS[-1]))
-    terms = _over_heights(sections[0][0])(at).T
-    if len(sections) == 2:
-        (_, first), (other, second) = sections
-        share = (soft - first) / (second - first)
-        terms = (1.0 - share) * terms + share * _over_heights(other)(at).T
-    twist, shear_relief, slide = np.exp(terms[0]), terms[1], terms[2]
+    at = np.log(np.clip(height / mean.section.thickness, HEIGHTS[0], HEIGHTS[-1]))
+    terms = _bending_over_heights(mean.section)(at).T
+    slip, force, torque = np.exp(terms[0]), terms[1], terms[2]
+    turned = _turning_over_slopes(mean, at)
+    twist, coupling, side = np.exp(turned[0]), turned[1] * np.sign(mean.slope), np.exp(turned[2])
+    shear_relief, slide = turned[3:]
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
     stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
     (a, b), (c, d) = terms[3:].reshape(2, 2, -1) / width
     a, d = 1.0 / stretch - a, 1.0 / bend - d
     scale = width / (a * d - b * c)
     cross = np.array([[scale * d - width * stretch, scale * b], [scale * c, scale * a - width * bend]])
-    side = stiff.membrane[:, 2, 2]
-    shear = width / (1.0 / side - shear_relief / width) - width * side
-    eccentricity = -slide * (1.0 / width + side / shear)
-    # the strip's own share of the twist's energy, which the torsion of the T already holds
-    share = eccentricity**2 * shear * width * side / (shear + width * side)
-    return Junction(twist - share, np.moveaxis(cross, 2, 0), shear, eccentricity)
+    membrane = stiff.membrane[:, 2, 2]
+    shear = width / (1.0 / membrane - shear_relief / width) - width * membrane
+    eccentricity = -slide * (1.0 / width + membrane / shear)
+    # the strip's own share of the twist's energy, which the torsion of the T already holds, as it does that
+    # of the sideways bending
+    share = eccentricity**2 * shear * width * membrane / (shear + width * membrane)
+    torsion = twist - coupling**2 / side - share
+    return Junction(
+        torsion,
+        -coupling / side,
+        np.moveaxis(cross, 2, 0),
+        shear,
+        eccentricity,
+        slip,
+        force,
+        torque,
+    )
 
 
-def _parts(values, weights):
-    """Points below and above the weighted middle of the values; all in one part where they hardly differ."""
-    if np.ptp(values) < 1e-3 * values.mean():
-        return [slice(None)]
-    low = values <= np.average(values, weights=weights)
-    return [low, ~low]
+def _solved_heights(section):
+    return tuple(float(h) for h in section.thickness * HEIGHTS)
 
 
 @lru_cache(maxsize=128)
-def _over_heights(section):
-    """Spline over the logarithm of the height: log torsion, shear relief, slide, the four reliefs."""
-    solved = t_sections(section, tuple(float(h) for h in section.thickness * HEIGHTS))
-    columns = [np.log(solved.torsion), solved.shear_relief, solved.slide, solved.relief.reshape(-1, 4)]
+def _bending_over_heights(section):
+    """Spline over the logarithm of the height: log slip, shares of force and torque, the four reliefs."""
+    heights = _solved_heights(section)
+    bent, turned = bending(section, heights), turning(section, heights)
+    strip = _Strip(section)
+    slip = bent.push - strip.shear_give(0.5)
+    force = strip.force_share(bent.force, bent.relief[:, 1, 1])
+    torque = strip.torque_share(turned.torque)
+    columns = [np.log(slip), force, torque, bent.relief.reshape(-1, 4)]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
 
-def _section_constants(mean):
-    """Shear moduli (tb, tn) and plane-strain stiffness in b, n from a mean compliance (6, 6)."""
-    c = np.linalg.inv(mean)
-    shear = float(1.0 / mean[5, 5]), float(1.0 / mean[4, 4])
-    return shear, tuple(float(c[i, j]) for i, j in ((1, 1), (1, 2), (2, 2), (3, 3)))
+@lru_cache(maxsize=128)
+def _turning_over_heights(section):
+    """Spline over the logarithm of the height: log twist, coupling, log sideways, shear relief, slide."""
+    of = turning(section, _solved_heights(section))
+    columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
+    return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
+
+
+def _turning_over_slopes(mean, at):
+    """Return the same at every point's own slope: (5, n); what is odd in the slope for a positive one."""
+    if not mean.sloped:
+        return _turning_over_heights(mean.section)(at).T
+    tables = np.array([_turning_over_heights(section)(at).T for section in mean.sloped])
+    x = np.minimum(np.abs(mean.slope), SLOPES[-1])
+    weights = _lagrange(SLOPES**2, x**2)
+    out = np.einsum("ks,kcs->cs", weights, tables)
+    # odd in the slope: the slope times a line in its square
+    odd = tables[1:, 1] / SLOPES[1:, None]
+    out[1] = x * np.einsum("ks,ks->s", _lagrange(SLOPES[1:] ** 2, x**2), odd)
+    return out
+
+
+def _lagrange(nodes, x):
+    """Lagrange polynomials of some nodes at places: (nodes, places)."""
+    out = np.ones((len(nodes), len(x)))
+    for i, node in enumerate(nodes):
+        for other in np.delete(nodes, i):
+            out[i] *= (x - other) / (node - other)
+    return out
+
+
+class _Strip:
+    """The plate of a T as a strip that bends and shears across (Timoshenko), loaded on two pairs of lines."""
+
+    def __init__(self, section):
+        c = np.array(section.plate).reshape(6, 6)
+        h, self.half, self.width = section.thickness, 0.5 * section.length, section.width
+        self.bend = (c[1, 1] - c[1, 2] ** 2 / c[2, 2]) * h**3 / 12.0
+        self.shear = SHEAR_FACTOR * h * c[3, 3]
+        self.membrane = h * c[5, 5]
+        self.lines = np.array([INNER, 0.5]) * self.width
+
+    def shear_give(self, place):
+        """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
+        return (self.half - place * self.width) / (2.0 * self.membrane)
+
+    def force_share(self, give, relief):
+        """Share of a line force at the outer lines that makes the strip give as the T does: array (k,)."""
+        a, b = self.half, self.lines
+        far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
+        # integral over half the strip of the two bending moments, (a - b_i) / 2 inside, (a - x) / 2 outside
+        bent = 0.25 * ((a - near) * (a - far) * near)
+        bent += 0.25 * (a - far) * ((a - near) ** 2 - (a - far) ** 2) / 2.0
+        bent += 0.25 * (a - far) ** 3 / 3.0
+        flexible = (a - far) / (2.0 * self.shear) + 2.0 * bent / self.bend
+        edge = 0.5 * self.width  # the stiffer strip between the edges takes its mean moment
+        mean = 0.5 * ((a - b) * b + (edge - b) * (a - 0.5 * (edge + b))) / edge
+        return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
+
+    def torque_share(self, give):
+        """Return the same for a line torque, of which each end takes half."""
+        a, b = self.half, self.lines
+        far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
+        bent = near**2 / (12.0 * far) + (far**2 - near**2) / (8.0 * far) + (a - far) / 4.0
+        flexible = 1.0 / (2.0 * far * self.shear) + 2.0 * bent / self.bend
+        return _share(flexible[..., None], give)
+
+
+def _share(flexible, wanted):
+    """Share s of the second line at which (1 - s, s) gives as wanted; the least where nothing does."""
+    inner, both, outer = flexible[0, 0], flexible[0, 1], flexible[1, 1]
+    square, slope = inner - 2.0 * both + outer, inner - both
+    root = np.sqrt(np.maximum(slope**2 - square * (inner - wanted), 0.0))
+    return (slope - root) / square

@@ -2,7 +2,9 @@
 
 from collections.abc import Callable, Hashable
 from threading import Lock, RLock
-from typing import Any
+from typing import Any, TypeVar
+
+Thing = TypeVar("Thing")
 
 
 class Kept:
@@ -17,13 +19,13 @@ class Kept:
         Things kept at once; default all.
     """
 
-    def __init__(self, most: int | None = None):
+    def __init__(self, most: int | None = None) -> None:
         self.most = most
         self._things: dict = {}
         self._being_made: dict = {}
         self._lock = Lock()
 
-    def get(self, key: Hashable, make: Callable[[], object]) -> object:
+    def get(self, key: Hashable, make: Callable[[], Thing]) -> Thing:
         """Return the thing of a key, made by ``make()`` if it is not there.
 
         What ``make`` raises is passed on, and nothing is kept.
@@ -43,7 +45,7 @@ class Kept:
                     self._being_made.pop(key, None)
             return thing
 
-    def _look(self, key: Hashable) -> tuple[object, Any]:
+    def _look(self, key: Hashable) -> tuple[Any, Any]:
         """Return the thing and None, or None and the lock to make it under."""
         with self._lock:
             if key in self._things:
@@ -65,7 +67,7 @@ class Kept:
         with self._lock:
             return self._things.get(key, default)
 
-    def mapped(self, function: Callable[[Hashable, object], object]) -> "Kept":
+    def mapped(self, function: Callable[[Any, Any], object]) -> "Kept":
         """Another store with ``function(key, thing)`` in place of each thing."""
         with self._lock:
             held = dict(self._things)

@@ -1,6 +1,6 @@
 """Triangle meshes of a plan with holes, the straight sides keeping the true curves' area."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 
 import numpy as np
@@ -9,6 +9,10 @@ from skfem import MeshTri
 
 from platemodel.errors import GeometryError
 from platemodel.fem.band import band_rows, fill, rim
+from platemodel.fem.edge_row import edge_row, fill_row
+
+TRIALS = 6  # meshes made before the row along the boundaries is left out altogether
+LEAST_ANGLE = 0.05  # rad: flatter triangles lose the digits of a quintic's second derivatives
 
 _MESHER = Lock()  # it keeps global state
 
@@ -43,12 +47,15 @@ class Fineness:
         Largest change of direction from one side of a boundary polygon to the next, rad.
     grading : float
         0 to 1: how fast triangles may grow away from small ones.
+    edge : float
+        Width of the row of slender triangles along all boundaries, m; 0 for none.
     """
 
     size: float
     hole_size: float
     turn: float = 0.5
     grading: float = 0.5
+    edge: float = 0.0
 
 
 def area_true_polygon(loop, size, turn, shortest=0.0):
@@ -185,10 +192,45 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     ]
     check_loops(polygons[0], polygons[1:], 1e-5 * extent)
     rows = None if band is None else band_rows(band, fineness.size, polygons)
-    if rows is None:
-        return _mesh(*_triangulate(polygons, fineness))
-    p, t = _triangulate([*polygons, rim(rows)], fineness)
-    return _mesh(*_join(p, t, rows))
+    strip = [] if rows is None else [rim(rows)]
+    without = [np.zeros(len(polygon), dtype=bool) for polygon in polygons]
+    for _ in range(TRIALS if fineness.edge else 0):
+        p, t = _with_edge_rows(polygons, strip, rows, fineness, without)
+        flat = p[:, t[:, _smallest_angles(p, t) < LEAST_ANGLE]].mean(axis=1).T
+        if not len(flat):
+            return _mesh(p, t)
+        # where the row forces the mesher to a splinter there is no row
+        for polygon, left_out in zip(polygons, without, strict=True):
+            near = np.hypot(*(polygon[:, None] - flat).transpose(2, 0, 1)).min(axis=1)
+            left_out |= near < 2.0 * fineness.edge
+    return _mesh(*_with_edge_rows(polygons, strip, rows, replace(fineness, edge=0.0), without))
+
+
+def _with_edge_rows(polygons, strip, rows, fineness, without):
+    """Points and triangles of the whole plan."""
+    inner = [None] * len(polygons)
+    for i, polygon in enumerate(polygons if fineness.edge else ()):
+        clear = [*polygons, *strip, *(line for line in inner if line is not None)]
+        inner[i] = edge_row(polygon, 1 if i == 0 else -1, fineness.edge, clear, without[i])
+    seen = [polygon if line is None else line for polygon, line in zip(polygons, inner, strict=True)]
+    p, t = _triangulate([*seen, *strip], fineness)
+    if strip:
+        p, t = _join(p, t, rows)
+    for polygon, line in zip(polygons, inner, strict=True):
+        if line is not None:
+            points, row = fill_row(polygon, line, p)
+            p, t = np.concatenate([p, points.T], axis=1), np.concatenate([t, row], axis=1)
+    return p, t
+
+
+def _smallest_angles(p, t):
+    """Smallest angle of each triangle, rad."""
+    corners = p[:, t]
+    out = []
+    for k in range(3):
+        u, v = corners[:, (k + 1) % 3] - corners[:, k], corners[:, (k + 2) % 3] - corners[:, k]
+        out.append(np.arccos(np.clip((u * v).sum(axis=0) / np.hypot(*u) / np.hypot(*v), -1.0, 1.0)))
+    return np.min(out, axis=0)
 
 
 def _join(p, t, rows):

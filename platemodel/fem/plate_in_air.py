@@ -16,6 +16,8 @@ import shapely
 from scipy import sparse
 from scipy.linalg import lu_factor, lu_solve
 
+from platemodel.fem.arrays import Floats, Ints, Sparse
+
 AIR_DENSITY = 1.20  # kg/m3, 20 degrees C at sea level
 # A sheet of panels reaches about a quarter of a panel beyond its last edge: the rule of vortex lattices
 # (Rubbert 1964, from memory). Panels are laid in an outline that is so much smaller.
@@ -43,7 +45,7 @@ class AirPanels:
     height: Callable[[np.ndarray, np.ndarray], np.ndarray]
 
     @cached_property
-    def _corners(self):
+    def _corners(self) -> Floats:
         """Corners of the panels in turn: (4, n, 3)."""
         half = 0.5 * self.pitch
         out = []
@@ -53,7 +55,7 @@ class AirPanels:
         return np.array(out)
 
     @cached_property
-    def _surface(self):
+    def _surface(self) -> tuple[Floats, Floats, Floats]:
         """Middles (n, 3), unit normals (n, 3) and areas (n,)."""
         c = self._corners
         cross = 0.5 * np.cross(c[2] - c[0], c[3] - c[1])
@@ -61,13 +63,13 @@ class AirPanels:
         return c.mean(axis=0), cross / area[:, None], area
 
     @cached_property
-    def _factors(self):
+    def _factors(self) -> tuple[Floats, Ints]:
         """Factors of the matrix that gives the panels' velocities for their strengths."""
         middle, normal, _ = self._surface
         start, end, share = self._edges()
         return lu_factor((share.T @ _edge_flow(middle, normal, start, end).T).T, overwrite_a=True)
 
-    def _edges(self):
+    def _edges(self) -> tuple[Floats, Floats, Sparse]:
         """Edges of all panels, each once: start and end (m, 3), and which panels go along them: (m, n)."""
         corners = self._corners
         n = corners.shape[1]
@@ -104,7 +106,7 @@ class AirPanels:
         return density * area[:, None] * lu_solve(self._factors, motions)
 
 
-def _edge_flow(points, normals, start, end):
+def _edge_flow(points: Floats, normals: Floats, start: Floats, end: Floats) -> Floats:
     """Velocity along normals at points (n, 3) by vortex lines of unit strength between ends (m, 3): (n, m).
 
     Biot and Savart's law for straight pieces. No point lies on the line of an edge.
@@ -120,7 +122,7 @@ def _edge_flow(points, normals, start, end):
     return along * (lu + lv) / (lu * lv * (lu * lv + inner)) / (4.0 * np.pi)
 
 
-def inset_grid(polygon, pitch: float) -> np.ndarray:
+def inset_grid(polygon: shapely.Polygon, pitch: float) -> np.ndarray:
     """Middles of square panels for a plate with an outline in plan.
 
     Parameters

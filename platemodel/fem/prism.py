@@ -1,11 +1,15 @@
 """Solid blocks between two plates, linear through the height, without unknowns of their own."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from platemodel.fem.face import UP
-from platemodel.fem.squares import Squares
+from platemodel.fem.arrays import Floats
+from platemodel.fem.face import UP, Face
+from platemodel.fem.squares import Piece, Squares
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,16 +24,16 @@ class Prism:
         Plan area that each point stands for, m2.
     """
 
-    lower: object
-    upper: object
+    lower: Face
+    upper: Face
     areas: np.ndarray
 
     @property
-    def height(self):
+    def height(self) -> Floats:
         """At each point, m: (n,)."""
         return (self.upper.r - self.lower.r)[:, 2]
 
-    def stiffness(self, n_dofs, first, compliance):
+    def stiffness(self, n_dofs: int, first: Mapping[str, int], compliance: Floats) -> Squares:
         """Energy.
 
         Parameters
@@ -54,15 +58,15 @@ class Prism:
         volume, height = self.areas * self.height, self.height
         out = Squares(n_dofs)
 
-        def row(plate, what, vector, factor):
+        def row(plate: str, what: Literal["moved", "turned"], vector: Floats, factor: ArrayLike) -> Piece:
             face = getattr(self, plate)
             rows = np.broadcast_to(factor, height.shape)[:, None] * face.row(what, vector)
             return face.dofs + first[plate], rows
 
-        def across(vector):
+        def across(vector: Floats) -> list[Piece]:
             return [row("upper", "moved", vector, 1.0 / height), row("lower", "moved", vector, -1.0 / height)]
 
-        def turned(vector, factor):
+        def turned(vector: Floats, factor: float) -> list[Piece]:
             return [row(plate, "turned", vector, factor) for plate in ("lower", "upper")]
 
         out.add(across(UP), volume / compliance[2, 2])
@@ -77,7 +81,7 @@ class Prism:
             out.add([(dofs["lower"], strain["lower"])], volume / 4.0)
         return out
 
-    def _plan_strain(self, plate):
+    def _plan_strain(self, plate: str) -> Floats:
         """Face strains xx, yy, 2 xy, the frame's first axis taken into the plan: (n, 3, columns)."""
         face = getattr(self, plate)
         c, s = face.axes[:, 0, 0], face.axes[:, 0, 1]
@@ -89,7 +93,7 @@ class Prism:
         turn[:, 2] = np.stack([2 * c * s, -2 * c * s, c * c - s * s], axis=1)
         return turn @ face.stretched
 
-    def mass(self, n_dofs, first, density):
+    def mass(self, n_dofs: int, first: Mapping[str, int], density: float) -> Squares:
         """Inertia, moving linearly through the height: Squares."""
         out, weight = Squares(n_dofs), density * self.areas * self.height
         for vector in np.eye(3):
@@ -99,6 +103,6 @@ class Prism:
             out.add([(dofs, rows)], weight / 4.0)
         return out
 
-    def mass_of(self, density):
+    def mass_of(self, density: float) -> float:
         """Mass, kg."""
         return float(density * (self.areas * self.height).sum())

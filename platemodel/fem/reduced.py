@@ -13,11 +13,9 @@ from scipy.linalg import cho_factor, cho_solve, eigh
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.kept import Kept
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
-from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
+from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
 from platemodel.fem.seat import Seat
 
-# Rows of the plate that stiffness and mass of a rib are made of.
-ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 RIGID = 6
 SEATS = 24  # whose rows a model keeps
 
@@ -125,7 +123,7 @@ class ReducedShell:
         tuple of two pairs of array (n, names, k), (n, names, PROBES)
         """
 
-        def projected():
+        def projected() -> tuple[tuple[Floats, Floats], ...]:
             return tuple(
                 (seat.project(self.basis, names), seat.project(self.norm.probes, names)) for names in ROWS
             )
@@ -140,7 +138,9 @@ class ReducedShell:
         """How much more a model gives than the reference, by whose flexibility its residual is measured."""
         return max(1.0, float((give / self.give[: len(give)]).max()))
 
-    def modes(self, rib: Rib | None, count: int | None = None) -> ReducedModes:
+    def modes(
+        self, rib: Rib | None, count: int | None = None, added: np.ndarray | None = None
+    ) -> ReducedModes:
         """Lowest elastic modes of a body without supports.
 
         Parameters
@@ -149,8 +149,18 @@ class ReducedShell:
             On any seat of the shell.
         count : int, optional
             Default and at most ``self.count``.
+        added : array (k, k), optional
+            Mass that goes with the basis besides the body's own, such as that of air. Estimated errors are
+            those of the modes without it.
         """
-        return self._modes(self.assemble(rib), self.count if count is None else min(count, self.count))
+        whole = self.assemble(rib)
+        found = self._modes(whole, self.count if count is None else min(count, self.count))
+        if added is None:
+            return found
+        last = RIGID + len(found.omega2) - 1
+        heavy = whole.mass + added
+        omega2, y = eigh(whole.stiffness, heavy, subset_by_index=(RIGID, last), check_finite=False)
+        return ReducedModes(omega2, y, whole.own_of(y), found.estimate)
 
     def _modes(self, whole: "Assembled", count: int) -> ReducedModes:
         last = min(RIGID + count, self.size - 1)
@@ -258,7 +268,7 @@ class _Squares:
         first = np.empty((n, lead, self.k + rib.n_own))
         np.matmul(self.factors[:, :lead], basis, out=first[..., : self.k])
         if rib.n_own:
-            tables = np.stack([rib.seat.own_tables[name] for name in names[plain:]], axis=1)
+            tables = np.stack([rib.seat.own_tables[name][:, : rib.n_own] for name in names[plain:]], axis=1)
             np.matmul(factors[:, :lead, plain:], tables, out=first[..., self.k :])
         self.first, self.second = first, self.factors[:, lead:] @ basis
         gram = _gram(first)

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.reduced import ROWS, ReducedShell
+from platemodel.fem.reduced import ReducedShell
 from platemodel.fem.residual_norm import PROBES, reference
-from platemodel.fem.rib import Rib
+from platemodel.fem.rib import ROWS, Rib
+from platemodel.fem.seat import Seat
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring
 from platemodel.fem.system import System
@@ -107,7 +108,7 @@ class Reductor:
 
         loads = np.vstack([rom.loads[:k], vectors.T @ self.loads, rom.loads[k:]])
 
-        def longer(seat, both):
+        def longer(seat: Seat, both: tuple[tuple[Floats, Floats], ...]) -> tuple[tuple[Floats, Floats], ...]:
             return tuple(
                 (np.concatenate([rows, seat.project(vectors, names)], axis=2), probed)
                 for (rows, probed), names in zip(both, ROWS, strict=True)

@@ -1,9 +1,9 @@
 """Eccentric rib (the bass bar) on a straight line of the parameter plane, independent of the mesh.
 
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
-midsurface stretches by e_t - z (k_t - f'), where e_t and k_t are the plate's strain and the
-curvature of its midsurface, and f is the rib's own shear field: the angle by which its sections lag behind
-the slope. The plate just under the rib shears with it, so its sections turn about a line inside the plate.
+midsurface stretches by e_t - z k_t + (z - z_p) f' + r', where e_t and k_t are the plate's strain and the
+curvature of its midsurface. Two fields are the rib's own: f, the angle by which its sections lag behind the
+slope, turning about the pivot z_p a little below the root; and the slip r of the root against the plate.
 """
 
 from dataclasses import dataclass
@@ -13,16 +13,18 @@ import numpy as np
 from scipy import sparse
 
 from platemodel.fem.junction import junction
-from platemodel.fem.seat import along
+from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, along
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in
+from platemodel.fem.t_section import PIVOT
 
-# What the energies of a rib are made of: rows of the plate, then those of the rib's own shear field.
-STRAINS = ("e_t", "k_t", "l_0", "l_1", "twist", "g_tb", "e_b0", "k_b0", "e_b1", "k_b1", "df", "f")
-MOTIONS = ("u_t", "q_t", "u_b", "q_b", "u_n", "f")
-OWN = ("f", "df")
-# Where the rib's sections turn, in plate thicknesses from the midsurface towards the seat: 0.5 is a plate
-# that does not shear under the rib, 0 one that shears like it. Set by comparison with solid elements.
-PIVOT = 0.4
+# What the energies of a rib are made of: rows of the plate, then those of the rib's own fields.
+OWN = ("f", "df", "r", "dr")
+_STRETCHED = ("e_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
+_MOVED = ("u_t", "u_b", "q_t", "u_n", "q_b")
+STRAINS = (*_STRETCHED, *(name + IN for name in ("k_t", "l_1", "twist")), *OWN)
+MOTIONS = (*_MOVED, *(name + IN for name in ("q_t", "u_n", "q_b")), "f", "r")
+# The rows of the plate among them, for stiffness and mass.
+ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,6 @@ class Rib:
         self.seat = seat
         self.wood = wood
         self.shear = shear
-        self.n_own = seat.n_own if shear else 0
         self.height = h = along(height, seat.fraction)
         w = seat.width
         if np.any(w <= 0) or np.any(h <= 0):
@@ -87,7 +88,8 @@ class Rib:
         self.z_mid = seat.side * (seat.thickness + h * self.cosine) / 2.0
         self.b_mid = seat.side * h * self.sine / 2.0
         # distance of the rib's middle from the line about which its sections lag
-        self.lag_arm = self.z_mid - PIVOT * seat.side * seat.thickness
+        pivot = seat.side * (0.5 * seat.thickness + PIVOT * h * self.cosine)
+        self.lag_arm = self.z_mid - pivot
         self.area = area
         self.axial = area / compliance[:, 0, 0]
         self.bending = upright / compliance[:, 0, 0]
@@ -96,7 +98,6 @@ class Rib:
         cross = compliance[:, 4, 0]
         self.tilt = cross / compliance[:, 0, 0]
         self.shearing = SHEAR_FACTOR * area / (compliance[:, 4, 4] - self.tilt * cross)
-        self.sideways = 2.0 * cross / compliance[:, 4, 4]
         self.flatwise = flatwise / (compliance[:, 0, 0] - cross**2 / compliance[:, 4, 4])
         self.line_mass = wood.density * area
         self.line_rotary = wood.density * upright
@@ -104,13 +105,13 @@ class Rib:
         # length of the rib's middle fibre over that of the plate's midsurface above it
         self.shorter = 1.0 - self.z_mid * seat.curvature
         self.mass = float((seat.weights * self.shorter * self.line_mass).sum())
-        self.joint = self._joint(compliance) if glued_width else None
+        self.joint = self._joint() if glued_width else None
+        self.sideways = 2.0 * cross / compliance[:, 4, 4] if self.joint is None else self.joint.sideways
+        self.n_own = seat.n_field * (0 if not shear else 1 if self.joint is None else 2)
 
-    def _joint(self, compliance):
+    def _joint(self):
         seat = self.seat
-        below = junction(
-            seat.sections(self.wood), seat.width, self.height, compliance[:, 5, 5], seat.plate[1]
-        )
+        below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1])
         return below if seat.side < 0 else below.mirrored()
 
     def section_strains(self):
@@ -130,7 +131,20 @@ class Rib:
         stretch = {"e_t": 1.0, "k_t": -self.z_mid, "l_0": b, "l_1": b * root, "df": self.lag_arm}
         upright = {"k_t": c, "l_0": -sn, "l_1": -sn * root, "df": -c}
         sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
-        return stretch, upright, sideways
+        if self.joint is not None:
+            stretch["dr"] = 1.0
+        return tuple(self._entering(part) for part in (stretch, upright, sideways))
+
+    def _entering(self, coefficients):
+        """Coefficients with the share of the inner lines split off, where force and torque enter there."""
+        if self.joint is None:
+            return coefficients
+        out = dict(coefficients)
+        for names, share in ((BY_FORCE, self.joint.force), (BY_TORQUE, self.joint.torque)):
+            for name in names:
+                if name in out:
+                    out[name + IN], out[name] = (1.0 - share) * out[name], share * out[name]
+        return out
 
     def squares(self):
         """Energy of the rib as squares.
@@ -153,25 +167,33 @@ class Rib:
         if self.shear:
             sheared = {name: -self.tilt * factor for name, factor in stretch.items()}
             stiff.append(({**sheared, "f": 1.0}, ds * self.shearing))
-        stiff.append(({"l_1": 1.0}, flexed * self.height**2 / 12.0))
+            if self.joint is not None:
+                stiff.append(({"r": 1.0}, ds / self.joint.slip))
+        # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
+        stiff.append((self._entering({"l_1": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
-            stiff.append(({"twist": 1.0}, ds * self.joint.torsion / self.shorter**2))
-            stiff.append(({"g_tb": 1.0, "twist": self.joint.eccentricity}, ds * self.joint.shear))
+            stiff.append((self._entering({"twist": 1.0}), ds * self.joint.torsion / self.shorter**4))
+            slid = self._entering({"g_tb": 1.0, "twist": self.joint.eccentricity})
+            stiff.append((slid, ds * self.joint.shear))
             for weight, strain, bend in self.joint.squares():
-                for line in "01":
-                    stiff.append(({f"e_b{line}": strain, f"k_b{line}": bend}, 0.5 * ds * weight))
+                stiff.append(({"e_b": strain, "k_b": bend}, ds * weight))
         mass = [
-            ({"u_t": 1.0, "q_t": -z, "f": self.lag_arm}, ds * self.line_mass),
+            ({"u_t": 1.0, "q_t": -z, "f": self.lag_arm, "r": 1.0}, ds * self.line_mass),
             ({"q_t": 1.0, "f": -1.0}, ds * self.line_rotary),
             ({"u_b": 1.0, "q_b": -z}, ds * self.line_mass),
             ({"u_n": 1.0, "q_b": self.b_mid}, ds * self.line_mass),
             ({"q_b": 1.0}, ds * self.line_polar),
         ]
-        if not self.shear:
-            drop = [({k: v for k, v in a.items() if k not in OWN}, w) for a, w in stiff]
-            mass = [({k: v for k, v in a.items() if k not in OWN}, w) for a, w in mass]
-            stiff = drop
-        return stiff, mass
+        kept = self.own_names
+        return tuple(
+            [({k: v for k, v in a.items() if k in kept or k not in OWN}, w) for a, w in part]
+            for part in (stiff, [(self._entering(a), w) for a, w in mass])
+        )
+
+    @property
+    def own_names(self):
+        """Fields of its own that the rib has, and their derivatives."""
+        return OWN[: 2 * (self.n_own // self.seat.n_field)]
 
     @cached_property
     def _squares(self):
@@ -217,9 +239,11 @@ class Rib:
         rows, own = self.seat.rows, self.seat.own_rows
         n = len(self.seat.weights)
 
+        none = sparse.csr_matrix((n, self.seat.shell.n_dofs))
+
         def total(coefficients, of):
             found = [scale(np.broadcast_to(v, n), of[k]) for k, v in coefficients.items() if k in of]
-            return sum(found[1:], found[0]) if found else None
+            return sum(found[1:], found[0]) if found else (none if of is rows else None)
 
         return tuple([(total(c, rows), total(c, own), w) for c, w in part] for part in self.squares())
 
@@ -238,7 +262,7 @@ class Rib:
     def _sum(self, terms, n_dofs, offset):
         """Sum of R' W R over the terms, the rib's own columns moved to where they belong."""
         n = len(self.seat.weights)
-        none = sparse.csr_matrix((n, self.seat.n_own))
+        none = sparse.csr_matrix((n, 2 * self.seat.n_field))
         left = sparse.vstack([s for s, _, _ in terms], format="csr")
         own = sparse.vstack([none if o is None else o for _, o, _ in terms], format="csr")
         own = own[:, : self.n_own].tocoo()

@@ -96,7 +96,7 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     u : array (shell n_dofs,)
         The shell's displacements.
     own : array (n_own,)
-        The rib's own shear field; empty for a rib without.
+        The rib's own fields; empty for a rib without.
 
     Returns
     -------
@@ -115,9 +115,10 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     seat, ds = rib.seat, rib.seat.weights
     rows, mine = seat.rows, seat.own_rows
     u = np.asarray(u, dtype=float)[: seat.shell.n_dofs]
-    own = np.asarray(own, dtype=float) if rib.shear else np.zeros(seat.n_own)
+    full = np.zeros(2 * seat.n_field)
+    full[: rib.n_own] = np.asarray(own, dtype=float)[: rib.n_own]
     known = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
-    known |= {k: r @ own for k, r in mine.items()}
+    known |= {k: r @ full for k, r in mine.items()}
     stretch, upright, flat = (
         sum(factor * known[name] for name, factor in part.items()) for part in rib.section_strains()
     )

@@ -5,11 +5,16 @@ Where the rim is curved in plan, every fibre of the wall is a hoop: bulging out 
 is a beam on an elastic foundation, and much stiffer than a strip that bends freely.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, LinearForm, MeshQuad, asm
+from skfem import Basis, BilinearForm, DiscreteField, ElementQuad2, ElementVector, LinearForm, MeshQuad, asm
+from skfem.assembly.form.form import FormExtraParams
+
+from platemodel.fem.arrays import Bools, Floats, Sparse
 
 REACH = 25e-3  # m of each plate that is meshed; its own bending is taken off again
 
@@ -47,11 +52,11 @@ class RimSection:
     lining: tuple[float, float]
     overhang: float
     line: float
-    plates: tuple
-    wood: tuple
+    plates: tuple[Floats, Floats]
+    wood: tuple[Floats, Floats]
     along: tuple[float, float]
 
-    def stiffness(self, curvatures, fine=1):
+    def stiffness(self, curvatures: ArrayLike, fine: int = 1) -> Floats:
         """Stiffness per length of rim against what the plates do.
 
         Parameters
@@ -91,26 +96,26 @@ class RimSection:
         return self._condensed(basis, bend, ground, drive, stretched, np.asarray(curvatures, dtype=float))
 
     @property
-    def _shares(self):
+    def _shares(self) -> tuple[Callable[[Floats], Floats], Callable[[Floats], Floats]]:
         return (
             lambda z: np.clip(-z / self.height, 0.0, 1.0),
             lambda z: np.clip(1.0 + z / self.height, 0.0, 1.0),
         )
 
     @property
-    def _levels(self):
+    def _levels(self) -> Floats:
         lining = self.lining[1] if self.lining[0] > 0 else 0.5 * self.height
         return np.array([-self.height, -self.height + lining, -lining, 0.0])
 
-    def _profile(self, z):
+    def _profile(self, z: Floats) -> Floats:
         """Stiffness of wall and linings along the rim per height, N/m."""
         near = (z > -self.lining[1]) | (z < self.lining[1] - self.height)
         return self.along[0] * self.wall + self.along[1] * self.lining[0] * near
 
-    def _mesh(self, fine):
+    def _mesh(self, fine: int) -> tuple[MeshQuad, Bools, Bools, tuple[Bools, Bools]]:
         t, (width, high), H = self.wall, self.lining, self.height
 
-        def even(a, b, count):
+        def even(a: float, b: float, count: int) -> Floats:
             return np.linspace(a, b, count * fine + 1)
 
         inner = -0.5 * t - width
@@ -125,10 +130,9 @@ class RimSection:
             even(high, high + zone, 3), even(high + zone, 0.5 * H, 4),
         ])  # fmt: skip
         z = [-H - even(0.0, self.lower, 6), -half, half - H, even(0.0, self.upper, 6)]
-        x, z = (np.unique(np.round(np.concatenate(v), 9)) for v in (x, z))
-        mesh = MeshQuad.init_tensor(x, z)
+        mesh = MeshQuad.init_tensor(*(np.unique(np.round(np.concatenate(v), 9)) for v in (x, z)))
 
-        def parts(mesh):
+        def parts(mesh: MeshQuad) -> tuple[Bools, Bools, tuple[Bools, Bools]]:
             nu, at = mesh.p[:, mesh.t].mean(axis=1)
             upper, lower = at > 0, at < -H
             between = ~upper & ~lower
@@ -141,7 +145,15 @@ class RimSection:
         mesh = mesh.restrict(np.flatnonzero(rib | lining | lower | upper))
         return mesh, *parts(mesh)
 
-    def _condensed(self, basis, bend, ground, drive, stretched, curvatures):
+    def _condensed(
+        self,
+        basis: Basis,
+        bend: Sparse,
+        ground: Sparse,
+        drive: Floats,
+        stretched: Floats,
+        curvatures: Floats,
+    ) -> Floats:
         """Free everything but the stretch of the rim and the rotation of the plates' inner ends."""
         x, z = basis.doflocs
         along_x = np.zeros(basis.N, dtype=bool)
@@ -174,7 +186,7 @@ class RimSection:
             out.append(np.linalg.inv(self._to_faces(chi) @ give @ self._to_faces(chi).T))
         return np.array(out)
 
-    def _to_faces(self, chi):
+    def _to_faces(self, chi: float) -> Floats:
         """From the plates' ends, turning inwards, to the stretch and rotation of the glued faces.
 
         A plate that turns by theta moves its glued face by theta h/2 outwards or inwards, which stretches it
@@ -187,7 +199,7 @@ class RimSection:
         to[3, 2:] = np.array([0.0, -1.0]) - lean
         return to
 
-    def upright(self, moduli, shear):
+    def upright(self, moduli: tuple[float, float], shear: tuple[float, float]) -> tuple[float, float]:
         """Stiffness of the wall and linings against stretch and shear through the height, per length.
 
         Parameters
@@ -202,32 +214,33 @@ class RimSection:
             stiffness * strain^2.
         """
         high = min(2.0 * self.lining[1], self.height) if self.lining[0] > 0 else 0.0
-        out = []
-        for wall, lining in (moduli, shear):
+
+        def whole(wall: float, lining: float) -> float:
             give = (self.height - high) / (wall * self.wall)
             give += high / (wall * self.wall + lining * self.lining[0])
-            out.append(self.height**2 / give)
-        return tuple(out)
+            return self.height**2 / give
 
-    def line_mass(self, densities):
+        return whole(*moduli), whole(*shear)
+
+    def line_mass(self, densities: tuple[float, float]) -> float:
         """Mass per length of wall and linings, kg/m, from their densities."""
         high = min(2.0 * self.lining[1], self.height)
         return densities[0] * self.wall * self.height + densities[1] * self.lining[0] * high
 
 
-def plane_strain(compliance):
+def plane_strain(compliance: Floats) -> Floats:
     """Plane-strain stiffness (nu, z, nu z) from a compliance in axes s, nu, z: (3, 3)."""
     return np.linalg.inv(compliance)[1:4, 1:4]
 
 
-def _bending(plane, thickness):
+def _bending(plane: Floats, thickness: float) -> float:
     """Bending stiffness of a wide plate, N m, from its plane-strain stiffness."""
     return (plane[0, 0] - plane[0, 1] ** 2 / plane[1, 1]) * thickness**3 / 12.0
 
 
 @BilinearForm
-def _STRAIN(u, v, w):
-    def strain(a):
+def _STRAIN(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
+    def strain(a: DiscreteField) -> tuple[Floats, Floats, Floats]:
         return a.grad[0, 0], a.grad[1, 1], a.grad[0, 1] + a.grad[1, 0]
 
     e, f = strain(u), strain(v)
@@ -235,5 +248,5 @@ def _STRAIN(u, v, w):
 
 
 @BilinearForm
-def _HOOP(u, v, w):
+def _HOOP(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
     return w.A * u[0] * v[0]

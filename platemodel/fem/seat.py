@@ -1,7 +1,9 @@
 """The strip of a shell that a rib is glued on: Gauss points and what the shell does there.
 
-The rib is joined on two lines across its glued width (Gauss points of the width). A single line would let the
-plate's soft rolling shear give way under it without limit as the mesh is refined.
+The rib is joined on two pairs of lines: the edges of its glued width and, for what turns and pushes it, an
+inner pair. What the strip between the edges does is read from differences over the whole width (secants),
+never from strains at a point: on a line the plate's slope may kink at the cost of its soft rolling shear
+alone, the less the finer the mesh, and a strain at the kink means nothing.
 """
 
 from copy import copy
@@ -11,13 +13,18 @@ import numpy as np
 from scipy import sparse
 
 from platemodel.errors import GeometryError
-from platemodel.fem.junction import mean_sections
+from platemodel.fem.junction import INNER, MeanSection, mean_section
 from platemodel.fem.kept import Kept
 from platemodel.fem.section import compliance_in, stiffness
+from platemodel.fem.strip import across, along_line
 
-_LINES = (-1, 1)
+# Places of the lines across, in glued widths from the middle: edges, inner lines.
+PLACES = (-0.5, 0.5, -INNER, INNER)
+MIDDLE = len(PLACES)
+IN = "_in"  # ends the names of rows of the inner lines
+BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
+BY_TORQUE = ("twist", "q_b", "l_1")  # what a line torque on the rib turns
 KEPT = 64  # woods whose sections are kept
-MEANS = ("e_t", "g_tb", "k_t", "q_t", "q_b", "u_t", "u_b", "u_n")
 
 
 class Seat:
@@ -56,24 +63,27 @@ class Seat:
             raise GeometryError(msg)
         self.elements = elements
         ends = np.array([0.0, 1.0])
-        shift = 0.5 / np.sqrt(3.0) * along(width, ends) * self._frame(ends)[2][:, 1].T
-        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in _LINES])
+        shift = along(width, ends) * self._frame(ends)[2][:, 1].T
+        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in PLACES])
         xi, weight = np.polynomial.legendre.leggauss(gauss)
         span = np.diff(breaks)
         self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
         self.tangent, self.axes, contravariant = self._frame(self.fraction)
         middle = self.middle = self._at(self.fraction)
         self.width = along(width, self.fraction)
-        self.gap = self.width / np.sqrt(3.0)
-        offset = 0.5 * self.gap * contravariant[:, 1].T
-        self.lines = tuple(self._line(middle + sign * offset, self.tangent) for sign in _LINES)
-        self.curvature = np.mean([line.second_form()[:, 0] for line in self.lines], axis=0)
+        offset = self.width * contravariant[:, 1].T
+        self.lines = tuple(self._line(middle + place * offset, self.tangent) for place in PLACES)
+        self.curvature = self._curvature()
         self.speed = np.linalg.norm(self.tangent, axis=1)  # m per unit fraction
         self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
         self.length = float(self.weights.sum())
         self.thickness = np.asarray(shell.section.thickness(*middle), dtype=float)
         self.mean_thickness = float(np.average(self.thickness, weights=self.weights))
-        self.n_own = 2 * elements + 1
+        self.n_field = 2 * elements + 1  # unknowns of a field of the rib's own along it
+
+    def _curvature(self):
+        """Of the midsurface along, mean of the edges, 1/m: (n,)."""
+        return np.mean([line.second_form()[:, 0] for line in self.lines[:2]], axis=0)
 
     def with_thickness(self, thickness, mean):
         """Return the seat on a plate of other thickness, its midsurface unchanged.
@@ -94,13 +104,13 @@ class Seat:
 
         Parameters
         ----------
-        derivative : {"r_1", "r_2", "r_11", "r_12", "r_22"}
+        derivative : {"r", "r_1", "r_2", "r_11", "r_12", "r_22"}
         step : float
-        where : {0, 1, 2}
-            On one of the two lines, or on the middle line, which gives the frame and the length.
+        where : int
+            Number of a line, or `MIDDLE` for the middle line, which gives the frame and the length.
         """
         out = self._bare()
-        if where == 2:
+        if where == MIDDLE:
             surface = self.shell.surface(*self.middle).raised(derivative, step)
             along_line = self.end - self.start
             out.tangent = along_line[0] * surface.r_1 + along_line[1] * surface.r_2
@@ -115,7 +125,7 @@ class Seat:
                 for i, line in enumerate(self.lines)
             ]
         out.lines = tuple(line.on(surface, out.tangent) for line, surface in turned)
-        out.curvature = np.mean([line.second_form()[:, 0] for line in out.lines], axis=0)
+        out.curvature = out._curvature()
         return out
 
     def _bare(self):
@@ -164,13 +174,20 @@ class Seat:
         compliance = compliance_in(self.axes, section.compliance, section.axes)
         return compliance, stiffness(section, self.axes, self.thickness)
 
-    def sections(self, wood):
-        """Ts that stand for a whole rib of some `RibWood`: see `platemodel.fem.junction.mean_sections`."""
+    def mean_section(self, wood) -> MeanSection:
+        """T that stands for a whole rib of some `RibWood`."""
         key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
 
         def made():
+            slope, carved = np.zeros(len(self.weights)), False
+            if wood.axes is not None:
+                grain = self.axes @ np.asarray(wood.axes[0], dtype=float)
+                grain *= np.sign(grain[:, :1])
+                slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
-            return mean_sections(self.weights, self.width, self.plate[0], rib, self.mean_thickness)
+            return mean_section(
+                self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
+            )
 
         return self._sections.get(key, made)
 
@@ -180,34 +197,38 @@ class Seat:
 
     @cached_property
     def parts(self):
-        """What the plate does at the Gauss points, of each line's triangle: dict of two arrays (n, columns).
+        """What the plate does at the Gauss points, of each line's triangle: dict of tuples of (n, columns).
 
-        The names are those of `rows`; a row is the sum of its two parts.
+        The names are those of `rows`; a row is the sum of its parts, None where a line has none.
         """
-        lines = [_line_rows(self.shell, station) for station in self.lines]
-        half, slope = (0.5, 0.5), np.array([-1.0, 1.0])[:, None, None] / self.gap[:, None]
-        out = {name: [f * line[name] for f, line in zip(half, lines, strict=True)] for name in MEANS}
-        # the lines' frames differ: take off what a rigid rotation makes of the difference of slopes
-        turn = (self.lines[1].axes[:, 1] - self.lines[0].axes[:, 1]) / self.gap[:, None]
-        out["twist"] = [
-            slope[i] * line["q_t"] + 0.5 * line["curved"] + 0.5 * (turn[:, None] @ _rotation_rows(s))[:, 0]
-            for i, (line, s) in enumerate(zip(lines, self.lines, strict=True))
-        ]
-        out["l_0"] = [f * line["e_t"] for f, line in zip(slope, lines, strict=True)]
-        out["l_1"] = [f * line["k_t"] for f, line in zip(slope, lines, strict=True)]
-        for i in range(2):
-            for name in ("e_b", "k_b"):
-                out[f"{name}{i}"] = [lines[j][name] * (i == j) for j in range(2)]
+        shell, none = self.shell, (None, None)
+        outer, inner = self.lines[:2], self.lines[2:]
+        edges, core = across(shell, outer), across(shell, inner)
+        outer_rows, inner_rows = ([along_line(line) for line in pair] for pair in (outer, inner))
+        out = {name: (*edges[name], *none) for name in ("g_tb", "e_b", "k_b")}
+        for name in ("e_t", "u_t", "u_b", *BY_FORCE):
+            out[name] = (*(0.5 * rows[name] for rows in outer_rows), *none)
+        gap = [edges["gap"], core["gap"]]
+        for name, rows, suffix in (("e_t", outer_rows, ""), ("k_t", outer_rows, ""), ("k_t", inner_rows, IN)):
+            known = "l_0" if name == "e_t" else "l_1"
+            d = gap[suffix == IN][:, None]
+            change = tuple(sign * line[name] / d for sign, line in zip((-1.0, 1.0), rows, strict=True))
+            out[known + suffix] = (*none, *change) if suffix else (*change, *none)
+        for name in BY_FORCE:
+            out[name + IN] = (*none, *(0.5 * rows[name] for rows in inner_rows))
+        for name in ("q_b", "twist"):
+            out[name], out[name + IN] = (*edges[name], *none), (*none, *core[name])
         return out
 
     @cached_property
     def rows(self):
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
-        Means over the strip: ``e_t, g_tb`` membrane strains; ``k_t`` curvature along (change of rotation per
-        length); ``q_t, q_b`` slopes; ``u_t, u_b, u_n`` displacement; ``twist`` rate of rotation about t.
-        Differences across it: ``l_0, l_1`` of e_t and k_t per metre. Of each line: ``e_b0, e_b1`` and
-        ``k_b0, k_b1``, strain and curvature of bending across.
+        Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per
+        length); ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge:
+        ``g_tb`` in- plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
+        rate of rotation about t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the
+        same of the inner lines.
         """
         return {name: self._combine(parts) for name, parts in self.parts.items()}
 
@@ -261,8 +282,12 @@ class Seat:
     def _made_blocks(self, names):
         for i, station in enumerate(self.lines):
             rows = [self.parts[name][i] for name in names]
-            width = max(r.shape[1] for r in rows)
-            rows = np.stack([np.pad(r, ((0, 0), (0, width - r.shape[1]))) for r in rows], axis=1)
+            width = max((r.shape[1] for r in rows if r is not None), default=0)
+            if not width:
+                continue
+            none = np.zeros((len(self.weights), width))
+            rows = [none if r is None else np.pad(r, ((0, 0), (0, width - r.shape[1]))) for r in rows]
+            rows = np.stack(rows, axis=1)
             order = np.argsort(station.elements, kind="stable")
             for points in np.split(order, np.flatnonzero(np.diff(station.elements[order])) + 1):
                 dofs = self.shell.element_dofs[station.elements[points[0]], :width]
@@ -271,20 +296,21 @@ class Seat:
     def _combine(self, parts):
         """Sum of the lines' parts: sparse (n, shell DOFs)."""
         dofs = self.shell.element_dofs
-        columns = [dofs[s.elements][:, : r.shape[1]] for s, r in zip(self.lines, parts, strict=True)]
+        pairs = [(line, r) for line, r in zip(self.lines, parts, strict=True) if r is not None]
+        columns = [dofs[line.elements][:, : r.shape[1]] for line, r in pairs]
         n = len(self.weights)
-        i = np.concatenate([np.repeat(np.arange(n), r.shape[1]) for r in parts])
-        j, v = (np.concatenate([a.ravel() for a in arrays]) for arrays in (columns, parts))
+        i = np.concatenate([np.repeat(np.arange(n), r.shape[1]) for _, r in pairs])
+        j, v = (np.concatenate([a.ravel() for a in arrays]) for arrays in (columns, [r for _, r in pairs]))
         return sparse.csr_matrix((v, (i, j)), shape=(n, self.shell.n_dofs))
 
     @cached_property
     def own_rows(self):
-        """The rib's shear field f and its derivative f' at the Gauss points: dict of sparse (n, n_own)."""
+        """The rib's own fields f, r and their derivatives at the points: dict of sparse (n, 2 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self):
-        """The same as arrays: dict of (n, n_own)."""
+        """The same as arrays: dict of (n, 2 n_field), unknowns of the shear f first, then of the slip r."""
         position = self.fraction * self.elements
         cell = np.minimum(position.astype(int), self.elements - 1)
         x = position - cell
@@ -292,40 +318,11 @@ class Seat:
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) * (self.elements / self.speed)[:, None]
         columns = 2 * cell[:, None] + np.arange(3)
         out = {}
-        for name, entries in (("f", value), ("df", slope)):
-            out[name] = np.zeros((len(x), self.n_own))
-            np.put_along_axis(out[name], columns, entries, axis=1)
+        for k, name in enumerate(("f", "r")):
+            for prefix, entries in (("", value), ("d", slope)):
+                out[prefix + name] = np.zeros((len(x), 2 * self.n_field))
+                np.put_along_axis(out[prefix + name], columns + k * self.n_field, entries, axis=1)
         return out
-
-
-def _line_rows(shell, station):
-    """Element-wise rows of one line: dict of (n, columns)."""
-    membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
-    form = station.second_form()
-    return {
-        "e_t": membrane[:, 0],
-        "e_b": membrane[:, 1],
-        "g_tb": membrane[:, 2],
-        "k_t": station.curvature_rows()[:, 0] - form[:, :1] * membrane[:, 0],
-        "k_b": shell.bending_rows(station)[:, 1],
-        "q_t": station.slope_rows()[:, 0],
-        "q_b": station.slope_rows()[:, 1],
-        "u_t": moved[:, 0],
-        "u_b": moved[:, 1],
-        "u_n": moved[:, 2],
-        "curved": form[:, 2:] * (membrane[:, 0] - membrane[:, 1]) - form[:, :1] * membrane[:, 2],
-    }
-
-
-def _rotation_rows(station):
-    """Rows giving the rotation vector in space, about n that of the line along t: (n, 3, 63)."""
-    t, b, n = (station.axes[:, i] for i in range(3))
-    gradient = station.gradient_rows()
-    along_t, along_b = gradient[:, 0], gradient[:, 1]
-    about_t = n[:, None] @ along_b
-    about_b = -(n[:, None] @ along_t)
-    about_n = b[:, None] @ along_t
-    return t[:, :, None] * about_t + b[:, :, None] * about_b + n[:, :, None] * about_n
 
 
 def along(value, fraction):

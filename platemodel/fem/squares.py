@@ -1,7 +1,14 @@
 """Energies as sums of squares of sparse rows, put together piece by piece."""
 
+from collections.abc import Iterable
+
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
+
+from platemodel.fem.arrays import Floats, Ints, Sparse
+
+Piece = tuple[Ints, Floats]  # unknowns, (n, columns) or alike for all rows, and rows (n, columns)
 
 
 class Squares:
@@ -13,11 +20,13 @@ class Squares:
         Unknowns of the whole system.
     """
 
-    def __init__(self, n_dofs):
+    def __init__(self, n_dofs: int) -> None:
         self.n_dofs = n_dofs
-        self._parts, self._weights, self._count = [], [], 0
+        self._parts: list[tuple[Ints, Ints, Floats]] = []
+        self._weights: list[Floats] = []
+        self._count = 0
 
-    def add(self, pieces, weight):
+    def add(self, pieces: Iterable[Piece], weight: ArrayLike) -> None:
         """Add n squares.
 
         Parameters
@@ -35,14 +44,14 @@ class Squares:
         self._weights.append(weight)
         self._count += len(weight)
 
-    def add_dense(self, rows, weight):
+    def add_dense(self, rows: ArrayLike, weight: ArrayLike) -> None:
         """Add squares of rows over all unknowns, array (n, n_dofs)."""
-        rows = sparse.coo_matrix(np.atleast_2d(rows))
-        self._parts.append((self._count + rows.row, rows.col, rows.data))
-        self._weights.append(np.broadcast_to(np.asarray(weight, dtype=float), rows.shape[:1]))
-        self._count += rows.shape[0]
+        entries = sparse.coo_matrix(np.atleast_2d(rows))
+        self._parts.append((self._count + entries.row, entries.col, entries.data))
+        self._weights.append(np.broadcast_to(np.asarray(weight, dtype=float), entries.shape[:1]))
+        self._count += entries.shape[0]
 
-    def joined(self, other):
+    def joined(self, other: "Squares") -> "Squares":
         """Return the sum of two energies."""
         out = Squares(self.n_dofs)
         for one in (self, other):
@@ -52,7 +61,7 @@ class Squares:
         return out
 
     @property
-    def rows(self):
+    def rows(self) -> Sparse:
         """Rows times the root of their weights: sparse (m, n_dofs)."""
         if not self._parts:
             return sparse.csr_matrix((0, self.n_dofs))
@@ -60,13 +69,13 @@ class Squares:
         rows = sparse.csr_matrix((v, (i, j)), shape=(self._count, self.n_dofs))
         return (sparse.diags(np.sqrt(np.concatenate(self._weights))) @ rows).tocsr()
 
-    def matrix(self):
+    def matrix(self) -> Sparse:
         """Sparse (n_dofs, n_dofs)."""
         rows = self.rows
         return (rows.T @ rows).tocsc()
 
 
-def scaled(pieces, factor):
+def scaled(pieces: Iterable[Piece], factor: ArrayLike) -> list[Piece]:
     """Return pieces of rows times a number, or one number a row."""
     factor = np.asarray(factor, dtype=float)
     return [(dofs, (factor[:, None] if factor.ndim else factor) * rows) for dofs, rows in pieces]

@@ -57,7 +57,8 @@ class SurfacePoints:
 
         Parameters
         ----------
-        derivative : {"r_1", "r_2", "r_11", "r_12", "r_22"}
+        derivative : {"r", "r_1", "r_2", "r_11", "r_12", "r_22"}
+            "r" is the height itself.
         step : float
             In the derivative's unit.
         """

@@ -1,7 +1,9 @@
-"""Two small problems on the T-shaped section of plate and rib: torsion, and stretch and bend across.
+"""The T-shaped section of plate and rib, cut out and loaded: what it gives and what it resists.
 
-Quadratic rectangles on half the section, which is symmetric. The rib's rows of rectangles are eliminated one
-by one from its free edge to the joint, for many heights at once; the plate's part is eliminated once.
+One section for each height of the rib, and the plate alone, solved as two problems that do not mix (see
+`platemodel.fem.section_grid`): bending (stretch and bending across, line forces on the rib) and turning
+(twist, sideways bending, shear of the two sides, line torque on the rib). The rib's rows of rectangles are
+eliminated from its free edge to the joint for all heights at once; the plate's part is eliminated once.
 """
 
 from dataclasses import dataclass
@@ -9,301 +11,249 @@ from functools import lru_cache
 
 import numpy as np
 
+from platemodel.fem.section_grid import (
+    BENDING,
+    TURNING,
+    bordered,
+    condense,
+    count,
+    from_free_edge,
+    line,
+    rising,
+    spread,
+    steady,
+    stiffness,
+    twisting,
+)
+
 # Plate counted on each side of the rib, in plate thicknesses; 8 changes no term by more than 0.6 %.
 FLANGE = 4.0
-ROWS = np.array([-0.5, -0.25, 0.0, 0.5])  # of rectangles in the plate, in its thickness
-OUTSIDE = np.array([0.0, 0.08, 0.25, 0.55, 1.0])  # of rectangles beside the rib, in the flange's length
-NEAR = np.array([0.0, 0.07, 0.2, 0.4, 0.7])  # of the rib next to the joint, in plate thicknesses
+ROWS = np.array([-0.5, -0.46, -0.37, -0.18, 0.1, 0.5])  # of rectangles in the plate, in its thickness
+INSIDE = np.array([0.0, 0.25, 0.4, 0.47, 0.5])  # of rectangles in the rib, in its width from the middle
+OUTSIDE = np.array(
+    [0.0, 0.01, 0.035, 0.1, 0.25, 0.55, 1.0]
+)  # of rectangles beside it, in the flange's length
+NEAR = np.array([0.0, 0.04, 0.12, 0.25, 0.45, 0.7])  # of the rib next to the joint, in plate thicknesses
 BELOW = np.array([0.2, 0.45, 0.7, 0.88, 0.97, 1.0])  # below them, in what is left of the rib's height
+# The line about which a rib's sections lag, in rib heights below its root, and what is left of its shear
+# area: exact for a rectangle whose root is held along, by the parabola of its shear stress.
+PIVOT = 1.0 / 12.0
 
 
 @dataclass(frozen=True)
 class TSection:
-    """A plate strip with a rib on its lower face; axes b across, n normal.
+    """A plate strip with a rib on its lower face; axes t along, b across, n normal.
 
     Attributes
     ----------
     thickness, width : float
         Of plate and rib, m.
-    plate_shear, rib_shear : tuple of float
-        (G_tb, G_tn), Pa.
-    plate_plane, rib_plane : tuple of float
-        Plane-strain stiffness (C_bb, C_bn, C_nn, C_shear) in the b, n plane, Pa.
+    plate, rib : tuple of 36 floats
+        Elastic stiffness row by row, Pa, order tt, bb, nn, bn, tn, tb. What couples b with the other axes is
+        left out: the section is taken as symmetric.
     """
 
     thickness: float
     width: float
-    plate_shear: tuple
-    rib_shear: tuple
-    plate_plane: tuple
-    rib_plane: tuple
+    plate: tuple
+    rib: tuple
+
+    @property
+    def flange(self):
+        """Plate on each side of the rib, m."""
+        return FLANGE * self.thickness
+
+    @property
+    def length(self):
+        """Of the whole strip across, m."""
+        return self.width + 2.0 * self.flange
 
 
 @dataclass(frozen=True)
-class SolvedSections:
-    """What Ts of k heights differ by from the plain strip.
+class Bending:
+    """What Ts of k heights give in their plane of symmetry.
 
     Attributes
     ----------
-    torsion : array (k,)
-        N m2.
     relief : array (k, 2, 2)
         Compliance (of membrane strain and curvature across) that the plate loses, integrated over the strip.
-    shear_relief : array (k,)
-        The same for in-plane shear, m per N/m.
-    slide : array (k,)
-        Relative displacement along the rib of the strip's two sides for a unit twist, m2.
+    force : array (k,)
+        Mean deflection of the rib against the strip's supported ends under a line force, m/N m.
+    push : array (k,)
+        The same along the rib, at the rib's pivot, for a force along it.
     """
 
-    torsion: np.ndarray
     relief: np.ndarray
+    force: np.ndarray
+    push: np.ndarray
+
+
+@dataclass(frozen=True)
+class Turning:
+    """What Ts of k heights resist and give when they turn.
+
+    Attributes
+    ----------
+    twist, coupling, sideways : array (k,)
+        Stiffness that the rib adds to unit twist, to both, and to unit sideways bending: N m2.
+    shear_relief : array (k,)
+        Compliance to in-plane shear that the plate loses, integrated over the strip, m per N/m.
+    slide : array (k,)
+        Relative displacement along the rib of the strip's two sides for a unit twist, m2.
+    torque : array (k,)
+        Mean rotation of the rib against the strip's ends, which share a line torque, 1/N.
+    """
+
+    twist: np.ndarray
+    coupling: np.ndarray
+    sideways: np.ndarray
     shear_relief: np.ndarray
     slide: np.ndarray
+    torque: np.ndarray
 
 
-def t_sections(section: TSection, heights: tuple) -> SolvedSections:
-    """Solve a T section for several heights of the rib.
+def bending(section: TSection, heights: tuple) -> Bending:
+    """Solve Ts under stretch and bending across and under line forces on the rib.
 
     Parameters
     ----------
     section : TSection
     heights : tuple of float
         m.
-
-    Returns
-    -------
-    SolvedSections
     """
-    flange = FLANGE * section.thickness
-    length = section.width + 2 * flange
-    twist = torsion(section, flange, heights) - torsion(section, flange)
-    plain, stiff = across(section, flange), across(section, flange, heights)
-    relief = length * (np.linalg.inv(plain) - np.linalg.inv(stiff))
-    bare, rib = lengthwise(section, flange), lengthwise(section, flange, heights)
-    return SolvedSections(
-        twist,
-        0.5 * (relief + np.swapaxes(relief, -1, -2)),
-        length**2 * (1.0 / bare[0, 0] - 1.0 / rib[:, 0, 0]),
-        -length * rib[:, 0, 1] / rib[:, 0, 0],
-    )
+    plain, solved = _solve(section, heights, BENDING)
+    give = -solved[:, :2, :2]
+    relief = -plain[:2, :2] - give
+    return Bending(0.5 * (relief + np.swapaxes(relief, -1, -2)), -solved[:, 2, 2], -solved[:, 3, 3])
 
 
-def torsion(section, flange, heights=None):
-    """Saint-Venant torsional stiffness, N m2, from the warping function (upper bound, converged to 0.4 %).
+def turning(section: TSection, heights: tuple) -> Turning:
+    """Solve Ts under twist, sideways bending, shear of the sides and a line torque on the rib.
 
     Parameters
     ----------
     section : TSection
-    flange : float
-        Plate on each side of the rib, m.
-    heights : tuple of k floats, optional
-        Of the rib, m; default the plate alone.
-
-    Returns
-    -------
-    float, or array (k,)
+    heights : tuple of float
+        m.
     """
-    plate, _ = _plate_along(section.thickness, section.width, section.plate_shear, flange)
-    if heights is None:
-        return 2.0 * float(condense(plate, 1)[0, 0])
-    return 2.0 * condense(plate + _rib(_rib_along, section, section.rib_shear, heights), 1)[:, 0, 0]
+    plain, solved = _solve(section, heights, TURNING)
+    more = solved - plain
+    return Turning(
+        more[:, 0, 0],
+        more[:, 0, 1],
+        more[:, 1, 1],
+        more[:, 2, 2],
+        -more[:, 0, 2],
+        -solved[:, 3, 3],
+    )
 
 
-def lengthwise(section, flange, heights=None):
-    """Stiffness for mean in-plane shear and twist, per length of rib: (2, 2) or (k, 2, 2).
+def rectangle_torsion(width, height, shear):
+    """Torsional stiffness of a rib alone, N m2: on a plate too limp to count.
 
-    The ends of the strip move along the rib by u_t = g b - a n b, g the shear strain and a the twist; see
-    `torsion` for the parameters.
+    Parameters
+    ----------
+    width, height : float
+        m.
+    shear : pair of float
+        (G_tb, G_tn), Pa.
     """
-    _, plate = _plate_along(section.thickness, section.width, section.plate_shear, flange)
-    if heights is None:
-        return 2.0 * condense(plate, 2)
-    whole = np.repeat(plate[None], len(heights), axis=0)
-    whole[:, 1:, 1:] += _rib(_rib_along, section, section.rib_shear, heights)
-    return 2.0 * condense(whole, 2)
+    elastic = np.diag([shear[0]] * 4 + [shear[1], shear[0]])
+    rib, limp = (tuple(float(v) for v in (factor * elastic).ravel()) for factor in (1.0, 1e-9))
+    return float(turning(TSection(min(width, height), width, limp, rib), (height,)).twist[0])
 
 
-def across(section, flange, heights=None):
-    """Stiffness of the strip for mean membrane strain and curvature across, per length: (2, 2) or (k, 2, 2).
+def _solve(section, heights, kind):
+    """Shared unknowns' matrix of the plate alone (4, 4) and of the Ts (k, 4, 4); see `_plate`, `_rib`."""
+    plate = _plate(section, kind)
+    rib = _rib(section, tuple(heights), kind)
+    return 2.0 * condense(plate, 4), 2.0 * condense(plate + rib, 4)
 
-    N = K00 e + K01 k and M = K10 e + K11 k with u_b = e b - k n b at the two ends; see `torsion` for the
-    parameters.
+
+def _elastic(values):
+    """Stiffness (6, 6) of a tuple, made symmetric about the t-n plane."""
+    c = np.array(values).reshape(6, 6)
+    b_only = np.array([False, False, False, True, False, True])
+    return np.where(b_only[:, None] == b_only, c, 0.0)
+
+
+@lru_cache(maxsize=64)
+def _plate(section, kind):
+    """Half the plate, condensed to the shared unknowns and the joint.
+
+    Shared by bending: normal force, moment, line force on the rib, push along it, the ends sharing what holds
+    them. By turning: twist, sideways bending, shear flow at the sides, torque on the rib. Forces stand in
+    with the opposite sign of their loads, so that what is left of the matrix is the negative compliance.
     """
-    plate = _plate_across(section.thickness, section.width, section.plate_plane, flange)
-    half = 0.5 * section.width + flange
-    if heights is None:
-        return condense(plate, 2) / half
-    whole = np.repeat(plate[None], len(heights), axis=0)
-    whole[:, 2:, 2:] += _rib(_rib_across, section, section.rib_plane, heights)
-    return condense(whole, 2) / half
+    h = section.thickness
+    b = line(np.concatenate([section.width * INSIDE, 0.5 * section.width + section.flange * OUTSIDE[1:]]))
+    n = line(h * ROWS)
+    c = _elastic(section.plate)
+    at_end = np.zeros(len(b.x))
+    at_end[-1] = 1.0
+    even, linear = steady(n) / h, -12.0 / h**3 * rising(n)
+    parabola = 1.5 * (even - 4.0 / h**3 * (n.mass @ n.x**2))
+
+    def end(field, over_n):
+        return spread(b, n, kind, field, at_end, over_n)
+
+    if kind == BENDING:
+        own = np.zeros((4, 4))
+        nodes = -np.stack([end(1, even), end(1, linear), -0.5 * end(2, parabola), -0.5 * end(0, even)])
+    else:
+        own = np.zeros((4, 4))
+        own[:2, :2], strains = twisting(b, n, c)
+        nodes = np.vstack([strains, -end(0, even), 0.5 * end(1, linear)])
+    whole = bordered(stiffness(b, n, c, kind), own, nodes)
+    sizes, under = count(b, kind), count(_under(section.width), kind)
+    start = 4 + np.concatenate([[0], np.cumsum(sizes)])
+    joint = np.concatenate([start[f] + np.arange(under[f]) for f in range(3)])
+    pins = _pins(kind, sizes, start, n)
+    rest = np.setdiff1d(np.arange(4, len(whole)), [*joint, *pins])
+    order = np.concatenate([np.arange(4), joint, rest])
+    return condense(whole[np.ix_(order, order)], 4 + len(joint))
+
+
+def _pins(kind, sizes, start, n):
+    """Unknowns held against rigid motion, at the strip's end; the loads balance, so nothing pulls there."""
+    middle = int(np.argmin(np.abs(n.x)))
+    last = [middle * sum(sizes) + start[f] + sizes[f] - 1 for f in range(3)]
+    return [last[0], last[2]] if kind == BENDING else [last[1], last[2]]
 
 
 @lru_cache(maxsize=64)
-def _plate_along(thickness, width, shear, flange):
-    """`_warping` of the plate, condensed to twist and joint (5, 5); also to shear of its ends (6, 6)."""
-    line, levels = _places(width, flange), _line(thickness * ROWS)
-    free = _warping(line, levels, shear)
-    joint = np.arange(1, 5)
-    ends = (len(line.x) - 1) * np.arange(1, len(levels.x) + 1)
-    inner = np.setdiff1d(np.arange(1, len(free)), [*joint, *ends])
-    tie = np.zeros((len(free), 6 + len(inner)))
-    tie[ends, 0], tie[ends, 1], tie[0, 1] = line.x[-1], -levels.x * line.x[-1], 1.0
-    tie[[*joint, *inner], np.arange(2, tie.shape[1])] = 1.0
-    return condense(free, 5), condense(tie.T @ free @ tie, 6)
+def _rib(section, heights, kind):
+    """Half the ribs, condensed to the shared unknowns and the joint: (k, N, N)."""
+    b = _under(section.width)
+    depth = np.asarray(heights, dtype=float)[:, None]
+    near = NEAR * np.minimum(section.thickness, depth)
+    below = near[:, -1:] + (depth - near[:, -1:]) * BELOW
+    level = -0.5 * section.thickness - np.concatenate([near, below], axis=1)[:, ::-1]
+    n = line(np.stack([level[:, :-1], level[:, 1:]], axis=-1))  # (k, rows) lines of one element
+    c = _elastic(section.rib)
+    area, root = section.width * depth, -0.5 * section.thickness
+    middle, pivot = root - 0.5 * depth, root - PIVOT * depth
+    centred = rising(n) - middle[..., None] * steady(n)
+    polar = area * (depth**2 + section.width**2) / 12.0
+    rows = stiffness(b, n, c, kind)
 
+    def load(field, over_b, over_n):
+        return spread(b, n, kind, field, over_b, over_n)
 
-@lru_cache(maxsize=64)
-def _plate_across(thickness, width, stiff, flange):
-    """`_plane` of the plate, condensed to strain and curvature of the ends and the joint: (11, 11)."""
-    line, levels = _places(width, flange), _line(thickness * ROWS)
-    free = _plane(line, levels, stiff)
-    m = len(line.x)
-    first = (2 * m - 1) * np.arange(len(levels.x))
-    ends = first + m - 2
-    pin = first[np.argmin(np.abs(levels.x))] + 2 * m - 2  # the ends are held upright at their middle
-    joint = np.array([*range(4), *range(m - 1, m + 4)])
-    inner = np.setdiff1d(np.arange(len(free)), [*joint, *ends, pin])
-    tie = np.zeros((len(free), 11 + len(inner)))
-    tie[ends, 0], tie[ends, 1] = line.x[-1], -levels.x * line.x[-1]
-    tie[[*joint, *inner], np.arange(2, tie.shape[1])] = 1.0
-    return condense(tie.T @ free @ tie, 11)
-
-
-def _rib(condensed, section, stiff, heights):
-    """Condensed ribs: as many times stiffer as their wood, so that only its ratios need be solved for."""
-    ratios = tuple(float(f"{c / stiff[0]:.12g}") for c in stiff)  # round-off must not make them new ones
-    return stiff[0] * condensed(section.thickness, section.width, ratios, heights)
-
-
-@lru_cache(maxsize=64)
-def _rib_along(thickness, width, shear, heights):
-    """`_warping` of ribs, condensed to twist and joint: (k, 5, 5)."""
-    return _from_free_edge(_warping(_under(width), _rib_rows(thickness, heights), shear), 1)
-
-
-@lru_cache(maxsize=64)
-def _rib_across(thickness, width, plane, heights):
-    """`_plane` of ribs, condensed to the joint: (k, 9, 9)."""
-    return _from_free_edge(_plane(_under(width), _rib_rows(thickness, heights), plane), 0)
-
-
-@dataclass(frozen=True)
-class _Line:
-    """Quadratic elements on lines: nodes (..., m); integrals of N_i N_j, N_i' N_j', N_i N_j' (..., m, m)."""
-
-    x: np.ndarray
-    mass: np.ndarray
-    stiff: np.ndarray
-    mixed: np.ndarray
-
-
-_MASS = np.array([[4.0, 2.0, -1.0], [2.0, 16.0, 2.0], [-1.0, 2.0, 4.0]]) / 30.0
-_STIFF = np.array([[7.0, -8.0, 1.0], [-8.0, 16.0, -8.0], [1.0, -8.0, 7.0]]) / 3.0
-_MIXED = np.array([[-3.0, 4.0, -1.0], [-4.0, 0.0, 4.0], [1.0, -4.0, 3.0]]) / 6.0
-
-
-def _line(points):
-    """Elements between consecutive points (..., n + 1)."""
-    size = np.diff(points)
-    nodes = np.repeat(points, 2, axis=-1)[..., :-1]
-    nodes[..., 1::2] += 0.5 * size
-    parts = [np.zeros((*nodes.shape, nodes.shape[-1])) for _ in range(3)]
-    for e in range(size.shape[-1]):
-        own = slice(2 * e, 2 * e + 3)
-        h = size[..., e, None, None]
-        for whole, part in zip(parts, (h * _MASS, _STIFF / h, _MIXED), strict=True):
-            whole[..., own, own] += part
-    return _Line(nodes, *parts)
-
-
-def _places(width, flange):
-    """Half the plate strip across, from the middle: two rectangles on the rib, four beside it."""
-    return _line(np.concatenate([[0.0, 0.25 * width], 0.5 * width + flange * OUTSIDE]))
+    own = np.zeros((*level[:, 1:].shape, 4, 4))
+    nodes = np.zeros((*level[:, 1:].shape, 4, rows.shape[-1]))
+    if kind == BENDING:
+        inertia = section.width * depth**3 / 12.0
+        turned = ((pivot - middle) / inertia)[..., None] * centred
+        nodes[..., 2, :] = -load(2, steady(b), steady(n) / area[..., None])
+        nodes[..., 3, :] = -load(0, steady(b), steady(n) / area[..., None] + turned)
+    else:
+        own[..., :2, :2], nodes[..., :2, :] = twisting(b, n, c)
+        turn = load(1, steady(b), -centred) + load(2, rising(b), steady(n))
+        nodes[..., 3, :] = -turn / polar[..., None]
+    return from_free_edge(bordered(rows, own, nodes), 4)
 
 
 def _under(width):
     """Half the rib across."""
-    return _line(0.5 * width * np.array([0.0, 0.5, 1.0]))
-
-
-def _rib_rows(thickness, heights):
-    """Rows of rectangles of the ribs, from the free edge upwards: lines of shape (k, rows)."""
-    depth = np.asarray(heights, dtype=float)[:, None]
-    near = NEAR * np.minimum(thickness, depth)
-    below = near[:, -1:] + (depth - near[:, -1:]) * BELOW
-    level = -0.5 * thickness - np.concatenate([near, below], axis=1)[:, ::-1]
-    return _line(np.stack([level[:, :-1], level[:, 1:]], axis=-1))
-
-
-def _kron(outer, inner):
-    """Kronecker products of matrices (..., p, p) and (q, q): (..., p q, p q)."""
-    size = outer.shape[-1] * inner.shape[-1]
-    product = outer[..., :, None, :, None] * inner[:, None, :]
-    return product.reshape(*outer.shape[:-2], size, size)
-
-
-def _warping(b, n, shear):
-    """Energy (half the section, doubled) of twist and warping on rectangles: (..., 1 + nodes, 1 + nodes).
-
-    The twist comes first, then the nodes level by level; warping is odd in b and has no node at b = 0.
-    """
-    g_b, g_n = shear
-    odd = slice(1, None)
-    moment = (n.mass @ n.x[..., None])[..., 0]
-    load = g_b * moment[..., None] * b.mixed.sum(0)[odd]
-    load = load - g_n * n.mixed.sum(-2)[..., None] * (b.mass @ b.x)[odd]
-    load = load.reshape(*load.shape[:-2], -1)
-    polar = g_b * b.mass.sum() * (moment * n.x).sum(-1) + g_n * (b.x @ b.mass @ b.x) * n.mass.sum((-2, -1))
-    out = np.empty((*polar.shape, load.shape[-1] + 1, load.shape[-1] + 1))
-    out[..., 0, 0] = polar
-    out[..., 0, 1:] = out[..., 1:, 0] = -load
-    out[..., 1:, 1:] = g_b * _kron(n.mass, b.stiff[odd, odd]) + g_n * _kron(n.stiff, b.mass[odd, odd])
-    return out
-
-
-def _plane(b, n, stiff):
-    """Plane-strain stiffness of rectangles: (..., N, N), level by level u_b (odd in b, none at 0), u_n."""
-    bb, bn, nn, g = stiff
-    m = len(b.x)
-    zero = np.zeros((m - 1, m))
-
-    def direct(first, second):
-        return np.block([[first[1:, 1:], zero], [zero.T, second]])
-
-    def coupling(first, second):
-        return np.block([[np.zeros((m - 1, m - 1)), first[1:]], [second[:, 1:], np.zeros((m, m))]])
-
-    return (
-        _kron(n.mass, direct(bb * b.stiff, g * b.stiff))
-        + _kron(n.stiff, direct(g * b.mass, nn * b.mass))
-        + _kron(n.mixed, coupling(bn * b.mixed.T, g * b.mixed.T))
-        + _kron(np.swapaxes(n.mixed, -1, -2), coupling(g * b.mixed, bn * b.mixed))
-    )
-
-
-def _from_free_edge(rows, shared):
-    """Condense rows of rectangles to the joint, beginning at the free edge.
-
-    Parameters
-    ----------
-    rows : array (k, rows, N, N)
-        Unknowns: the shared ones, then three levels upwards.
-    shared : int
-    """
-    level = (rows.shape[-1] - shared) // 3
-    common, lower = np.arange(shared), shared + np.arange(level)
-    order = np.concatenate([common, lower + 2 * level, lower, lower + level])
-    rows = rows[..., order[:, None], order]
-    own = np.concatenate([common, lower + level])
-    rest = 0.0
-    for e in range(rows.shape[1]):
-        rows[:, e, own[:, None], own] += rest
-        rest = condense(rows[:, e], shared + level)
-    return rest
-
-
-def condense(matrix, kept):
-    """Eliminate all unknowns but the first ones (Schur complement): (..., kept, kept)."""
-    across = matrix[..., kept:, :kept]
-    give = np.linalg.solve(matrix[..., kept:, kept:], across)
-    return matrix[..., :kept, :kept] - np.swapaxes(across, -1, -2) @ give
+    return line(width * INSIDE)

@@ -6,6 +6,7 @@ import numpy as np
 
 from platemodel.errors import GeometryError
 from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.strings import KGF
 from platemodel.instrument.top import Top
 
 KINDS = {
@@ -120,6 +121,11 @@ class FlexReading:
     def flexibility(self) -> float:
         """Sag per force, m/N."""
         return self.sag / self.force
+
+    @property
+    def weight_g(self) -> float:
+        """Weight set on, g."""
+        return 1e3 * self.force / KGF
 
     @property
     def relative_sd(self) -> float:

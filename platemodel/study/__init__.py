@@ -40,7 +40,8 @@ _HOMES = {
     "platemodel.study.wood.samples": "SampleComparison compare_samples",
     "platemodel.study.wood.samples_on_top": "bar_surface samples_on_top",
     "platemodel.study.wood.tap_offers": "offer_peaks",
-    "platemodel.study.wood.wood_fit": "TapError TopTaps WoodFit identify_wood",
+    "platemodel.study.wood.top_taps": "TopTaps",
+    "platemodel.study.wood.wood_fit": "TapError WoodFit identify_wood",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 

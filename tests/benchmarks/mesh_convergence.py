@@ -7,10 +7,8 @@ import sys
 
 import numpy as np
 
-from platemodel.fem.system import System
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.meshed_top import bar_rib
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 
@@ -20,8 +18,8 @@ STEPS = (1.0, 1.6, 2.5)
 def frequencies(job, fineness):
     """Modes 1 to 8 without and with the bar: (2, 8), Hz, and the number of unknowns."""
     model = top_model(job.top, fineness, bar=job.bar)
-    plates = ((), (bar_rib(model, job.bar),))
-    return np.array([System(model.shell, ribs).modes(8).frequencies for ribs in plates]), model.shell.n_dofs
+    found = [model.free_modes(bar, 8).frequencies for bar in (None, job.bar)]
+    return np.array(found), model.shell.n_dofs
 
 
 def main():

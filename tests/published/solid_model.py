@@ -75,13 +75,13 @@ def lines(case, nx, ny):
     bar = case.get("bar")
     if bar:
         middle, w = 0.5 * (bar["y0"] + bar["y1"]), bar["width"]
-        y = _with_rows(y, middle + w * np.array([-1.6, -0.5, 0.5, 1.6]), 2.2 * w)
+        y = _with_rows(y, middle + w * np.array([-1.6, -0.8, -0.5, 0.5, 0.8, 1.6]), 2.2 * w)
         for end in (bar["x0"], bar["x1"]):
             if abs(end) < a / 2 - 3 * w:
                 x = _with_rows(x, end + w * np.array([-2.2, -0.7, -0.25, 0.0, 0.25, 0.7, 2.2]), 3.5 * w)
-    edge = 0.004
-    x = np.sort(np.append(x, [-a / 2 + edge, a / 2 - edge]))
-    return x, np.sort(np.append(y, [-b / 2 + edge, b / 2 - edge]))
+    edge = np.array([0.0015, 0.0045])
+    x = np.sort(np.concatenate([x, edge - a / 2, a / 2 - edge]))
+    return x, np.sort(np.concatenate([y, edge - b / 2, b / 2 - edge]))
 
 
 def _with_rows(lines, rows, clear):

@@ -12,24 +12,42 @@ from platemodel.fem.supports import hold, hold_point, point_rows
 from platemodel.fem.system import System
 from tests.published.solid_model import CASES, load_vector, model
 
-# Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's mesh.
-BARE = 0.15
-BARRED = 0.5
-# Known shortfalls, in percent, per case and mode; what is not listed keeps within BARRED.
+# The mesh's own error is some 0.03 %, that of the solids up to 0.013 %, of cases 2, 3y, 11 and 12 up to
+# 0.075 %. Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's
+# mesh.
+FLAT = 0.15
+ARCHED = 0.3
+# Known shortfalls, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
 WIDER = {
-    # a bar that ends bluntly at full height: the plate's kink at its end is finer than the mesh (halving the
-    # lines there halves the difference); bars with tapered ends (case 4) do not show it
-    ("3y", 7): 0.8,
-    ("13", 1): 0.55,
-    ("13", 5): 0.7,
-    # tapered bar on a doubly arched plate: the twist comes out low; see docs/theory.md 15e
-    ("8", 1): 0.6,
+    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes: probably its
+    # end turns within its own height, as rigid sections cannot. Formerly strains read at points relaxed
+    # that with the mesh.
+    ("3", 1): 0.25,
+    ("3", 5): 0.5,
+    ("3", 8): 0.5,
+    ("3y", 1): 0.2,
+    ("3y", 5): 0.3,
+    ("3y", 7): 1.0,
+    ("11", 2): 0.25,
+    ("11", 3): 0.3,
+    ("11", 5): 0.25,
+    ("11", 7): 0.65,
+    ("11", 8): 0.25,
+    ("13", 1): 0.35,
+    ("13", 3): 0.2,
+    ("13", 5): 0.65,
+    ("13", 8): 0.55,
+    # tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e
+    ("8", 1): 0.4,
+    ("8", 4): 0.4,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,
     ("6", 4): 0.4,
     ("6", 6): 0.25,
 }
 MODAL = [name for name, case in CASES.items() if "frequencies_hz" in case]
+# What bars of instruments are: tapered or full, not ended bluntly at full height.
+MEAN = {"2": 0.05, "4": 0.06, "8": 0.2, "9": 0.1, "12": 0.08}  # percent, over modes 1 to 8
 
 
 @pytest.mark.parametrize("name", MODAL)
@@ -39,9 +57,10 @@ def test_modes_against_solid_elements(name):
     ours = System(shell, ribs).modes(8).frequencies
     reference = np.array(case["extrapolated_hz"][:8])
     percent = 100 * (ours / reference - 1)
-    usual = BARRED if case["bar"] else BARE
+    usual = ARCHED if case["bar"] and case["arch"]["kind"] != "flat" else FLAT
     allowed = np.array([WIDER.get((name, mode), usual) for mode in range(1, 9)])
     assert np.all(np.abs(percent) <= allowed), percent.round(2)
+    assert np.abs(percent).mean() <= MEAN.get(name, allowed.mean())
 
 
 def test_carved_grain_is_softer_than_bent_grain_by_what_solids_say():

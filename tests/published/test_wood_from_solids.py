@@ -12,7 +12,8 @@ import pytest
 import shapely
 
 from platemodel.study.wood.shape_errors import ShapeErrors
-from platemodel.study.wood.wood_fit import FITTED, Errors, TopTaps, identify_wood
+from platemodel.study.wood.top_taps import Errors, TopTaps
+from platemodel.study.wood.wood_fit import FITTED, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import species_estimate
 from tests.published.solid_model import CASES, model, wood

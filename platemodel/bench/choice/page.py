@@ -47,8 +47,8 @@ def choice_page(result: JobChoice) -> Figure:
     said = [line for text in texts for line in textwrap.wrap(text, 92)]
     write_lines(figure, said[:7], LEFT, 0.158, 6.8)
     note = (
-        "Shaded: heights that meet all targets. Whiskers and bands: 90 %, from the doubt of the wood of top "
-        "and bar alone; neither mesh nor ribs are in them."
+        "Shaded: heights that meet all targets. Whiskers and bands: 90 %; they cover only how well the wood "
+        "of top and bar is known, neither the mesh nor the ribs."
     )
     write_lines(figure, [note], LEFT, 0.050)
     return figure
@@ -87,7 +87,7 @@ def _columns(choice):
 
 
 def _steps(figure, choice, left, top):
-    write_head(figure, "Half a millimetre of height", left, top)
+    write_head(figure, "What half a millimetre of height does", left, top)
     names = _columns(choice)
     places = (0.0, *np.linspace(0.14, 0.44, len(names)))
     _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")

@@ -1,6 +1,7 @@
 """Pictures of a chosen bar: its profile against the usual one, and what the height does to each target."""
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BAR, BLUE, INK
 from platemodel.instrument.bar import Bar
@@ -11,7 +12,7 @@ OTHER = BLUE
 STEEP = 2.0  # heights are drawn this many times as large as lengths
 
 
-def draw_profiles(choice: BarChoice, given: Bar | None, ax):
+def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
     """Chosen bar from the side, the usual bar and the one it was made from as lines.
 
     Parameters
@@ -53,7 +54,7 @@ def drawn_figures(choice: BarChoice) -> list[str]:
     return list(dict.fromkeys([*asked, *more]))[:4]
 
 
-def draw_curve(choice: BarChoice, figure: str, ax):
+def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
     """One figure over the height, with its limits, the chosen height, and where all targets are met.
 
     Parameters

@@ -15,7 +15,7 @@ from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import USUAL_SPECIES, WoodEstimate, species_estimate, species_table
+from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
 
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
@@ -96,7 +96,7 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
     return out | dict(new)
 
 
-def doubt_of(wood) -> WoodEstimate:
+def doubt_of(wood: Orthotropic) -> WoodEstimate:
     """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
     species = wood.name if wood.name in species_table().index else USUAL_SPECIES
     prior = species_estimate(species)
@@ -118,7 +118,7 @@ def verdict(choice: BarChoice) -> str:
     head = f"a bar of {choice.height_mm:.1f} mm, {against}, {choice.figures['bar_g']:.1f} g"
     if choice.met:
         binding = [t.name for t in choice.binding]
-        why = f"; what keeps it from being lighter: {', '.join(binding)}" if binding else ""
+        why = f"; it cannot be lighter because of: {', '.join(binding)}" if binding else ""
         end = f"; at the end of its range: {', '.join(choice.at_end)}" if choice.at_end else ""
         return f"All targets are met by {head}{why}{end}."
     missed = [
@@ -155,21 +155,24 @@ def height_caution(choice: BarChoice) -> list[str]:
     if abs(choice.higher_mm) <= UNUSUAL * 1e3 * choice.reference.bar.heights.max():
         return []
     return [
-        f"More than {100 * UNUSUAL:.0f} % off the usual height, outside what is built (common practice, no "
-        "source): is the target right for this top? Limit the height (least_height_mm, most_height_mm), or "
-        "ask for less."
+        f"More than {100 * UNUSUAL:.0f} % off the usual height, and outside what is built (common "
+        "practice, no source). Is the target right for this top? Limit the height (least_height_mm, "
+        "most_height_mm), or ask for less."
     ]
 
 
 def heights_text(choice: BarChoice) -> str:
-    """Say what a height is worth under the foot, and what the doubt of the wood does to it."""
+    """Say what a height is worth under the foot, and how far the wood leaves it open."""
     low, high = choice.height_band
     foot = choice.curve.set_index("height_mm")["foot_n_per_mm"]
     power = np.log(foot.iloc[-1] / foot.iloc[0]) / np.log(foot.index[-1] / foot.index[0])
-    text = f"The stiffness under the foot goes with the height to the power {power:.1f}; of a loose bar, 3."
+    text = (
+        f"The stiffness under the foot grows with the height to the power {power:.1f}; that of a "
+        "loose bar, to the power 3."
+    )
     if np.isfinite(low) and high - low > 0.05:
         text += (
-            " With the wood as doubtful as it is, the height asked for lies between "
+            " With the wood known no better than it is, the height you need lies between "
             f"{low:.1f} and {high:.1f} mm."
         )
     return text
@@ -187,14 +190,14 @@ def as_text(result: JobChoice) -> str:
         lines.append(f"  {state:7s}{target.text}")
         lines.append(
             f"         found {row.found:.4g}, margin {row.margin:+.3g} {row.unit}".rstrip()
-            + f"; met by {100 * row.chance:.0f} % of what the woods may be"
+            + f"; met with {100 * row.chance:.0f} % of the woods it may be"
         )
     lines += ["", "Figures, with the 90 % band of the wood"]
     for row in choice.bands.itertuples():
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
         lines.append(f"  {row.what:46s}{row.value:9.4g} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
-    lines += ["", heights_text(choice), "", "Half a millimetre of height"]
+    lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
@@ -207,7 +210,7 @@ def as_text(result: JobChoice) -> str:
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
     lines += [
         "",
-        "Bands hold the doubt of the wood of top and bar alone; neither mesh nor ribs are in them.",
+        "The bands cover only how well the wood of top and bar is known, neither the mesh nor the ribs.",
         *cautions.CHOICE,
     ]
     return "\n".join(lines) + "\n"

@@ -5,6 +5,7 @@ nothing depends on colour alone.
 """
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
@@ -18,7 +19,7 @@ PRESS, STAND = BLUE, AMBER
 SMALL = 7
 
 
-def draw_clamps(plan: ClampPlan, top: Top, ax):
+def draw_clamps(plan: ClampPlan, top: Top, ax: Axes) -> Axes:
     """Clamps on the bar and blocks outside, in plan, numbered in the order in which they are set.
 
     Parameters
@@ -60,7 +61,7 @@ def draw_clamps(plan: ClampPlan, top: Top, ax):
     return ax
 
 
-def draw_pressure(plan: ClampPlan, ax):
+def draw_pressure(plan: ClampPlan, ax: Axes) -> Axes:
     """Pressure along the glue line, with each clamp's place and force.
 
     Parameters
@@ -99,7 +100,7 @@ def draw_pressure(plan: ClampPlan, ax):
     return ax
 
 
-def draw_closing(closing: Closing, ax):
+def draw_closing(closing: Closing, ax: Axes) -> Axes:
     """Gaps as read (above) and the forces that close them, with the push of the plate (below).
 
     Parameters
@@ -145,7 +146,7 @@ def draw_closing(closing: Closing, ax):
     return ax
 
 
-def draw_window(window: GlueWindow, ax):
+def draw_window(window: GlueWindow, ax: Axes) -> Axes:
     """Bands of the time the glue stays liquid, by temperature of the wood; logarithmic seconds.
 
     Parameters

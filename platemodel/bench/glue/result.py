@@ -93,7 +93,7 @@ def job_glue(
     room = job.measured.temperature if room_c is None else room_c
     room = USUAL_TEMPERATURE if room is None else room
     humidity = job.measured.relative_humidity or USUAL_HUMIDITY
-    tell("glue between warm and cold wood")
+    tell("working out how long the glue stays liquid")
     window = glue_window(
         bar,
         job.top,
@@ -119,7 +119,7 @@ def job_glue(
 def closing_lines(result: JobGlue) -> list[str]:
     """Verdict and what is locked in, a sentence a line."""
     if result.locked is None:
-        return ["No gaps given: the bar is taken to fit all over and to lie without spring."]
+        return ["No gaps were given: the bar is taken to fit all over, without spring."]
     held, free = result.locked
     closing = held.closing
     soft, stiff = spread_of_force(result.bar, closing)
@@ -137,11 +137,12 @@ def closing_lines(result: JobGlue) -> list[str]:
             f"{1e3 * state.lift_foot:+.2f}, ends {1e3 * state.lift[0]:+.2f} and "
             f"{1e3 * state.lift[-1]:+.2f}); "
             f"{1e-6 * state.bar_stress:.1f} MPa locked into the bar, {1e-6 * state.plate_stress:.1f} into "
-            f"the plate; in years {low:.1f} to {high:.1f} left in the bar."
+            f"the plate; after years {low:.1f} to {high:.1f} of it left in the bar."
         )
     lines.append(
-        f"In the body the bass foot stands as if {min(held.foot_load, free.foot_load):.0f} to "
-        f"{max(held.foot_load, free.foot_load):.0f} N were taken off it; part of that fades with the stress."
+        f"In the body the bass foot then stands as if {min(held.foot_load, free.foot_load):.0f} to "
+        f"{max(held.foot_load, free.foot_load):.0f} N had been taken off it; part of that fades with the "
+        "stress."
     )
     return lines
 
@@ -152,21 +153,22 @@ def plan_lines(result: JobGlue) -> list[str]:
     low, high = (1e3 * v for v in plan.characteristic_length)
     pare = result.locked is not None and result.locked[0].closing.too_large
     lines = [
-        *(["For the bar once it has been pared and fits:"] if pare else []),
+        *(["Once the bar has been pared and fits:"] if pare else []),
         f"{plan.count} clamps, {plan.force.min():.0f} to {plan.force.max():.0f} N each, "
         f"{plan.force.sum():.0f} N together; pads {1e3 * plan.pad:.0f} mm long.",
         f"Least pressure {plan.evenness:.2f} of the greatest: {'even' if plan.even else 'uneven'} by our "
-        f"rule ({EVEN:g}). A push reaches {low:.0f} (ends) to {high:.0f} mm (middle).",
+        f"rule ({EVEN:g}). A clamp's push reaches {low:.0f} mm at the ends, {high:.0f} mm in the middle.",
     ]
     if not plan.even:
         lines.append("More clamps, a stiffer strip on the bar or a softer lining would even it out.")
     if plan.dents:
         lines.append(
-            f"Too hard: above {1e-6 * plan.limits.dent:.1f} MPa the wood may dent; longer pads, more clamps."
+            f"Too hard: above {1e-6 * plan.limits.dent:.1f} MPa the wood may dent. Use longer pads or "
+            "more clamps."
         )
     turn = [f"{1e3 * plan.x[i]:.0f}" for i in plan.order]
     lines.append(
-        "Set them in this order, mm from the lower edge: " + ", ".join(turn) + "; then the middle anew."
+        "Set them in this order, mm from the lower edge: " + ", ".join(turn) + "; then the middle one again."
     )
     return lines
 
@@ -178,11 +180,11 @@ def window_lines(result: JobGlue) -> list[str]:
     lines = [
         f"Glue at {window.joint.glue_c:g} °C meets wood at {first['wood_c']:g} °C with "
         f"{window.contact_c:.0f} °C and gels at {window.joint.gel_c:g} ± 2 °C.",
-        f"Open on the bar {_seconds(first, 'open')}; set down after {window.lay_s:.0f} s, gelled "
-        f"{_seconds(first, 'closed')} after spreading.",
+        f"Open on the bar it stays liquid {_seconds(first, 'open')}; if the bar is set down after "
+        f"{window.lay_s:.0f} s, it has gelled {_seconds(first, 'closed')} after spreading.",
     ]
     for row in window.table.iloc[1:].itertuples():
-        lines.append(f"Wood at {row.wood_c:g} °C: open time times {row.times:.1f}.")
+        lines.append(f"With the wood at {row.wood_c:g} °C the open time is {row.times:.1f} times as long.")
     lines.append(
         f"Bands: film {1e3 * SPREAD[0]:.1f} to {1e3 * SPREAD[-1]:.1f} mm, moving to still air, gel "
         "temperature. A film twice as thick takes four times as long."
@@ -229,7 +231,7 @@ def as_text(result: JobGlue) -> str:
 
 
 def as_data(result: JobGlue) -> dict:
-    """Plain data for JSON; mm, N, MPa, s. A time longer than is told apart is null."""
+    """Plain data for JSON; mm, N, MPa, s."""
     plan, window = result.plan, result.window
     out = {
         "name": result.job.name,

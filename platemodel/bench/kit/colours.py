@@ -1,4 +1,4 @@
-"""Colours of all pages; what they tell apart is told by line, hatching or lightness as well."""
+"""Colours of all pages. Line, hatching or lightness always says the same, for print and colour-blind eyes."""
 
 INK, WOOD, SHADE, HOLE = "#2b2b2b", "#f4ead8", "#efe3cd", "#ffffff"
 BAR = "#8c6d46"

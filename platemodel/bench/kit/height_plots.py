@@ -1,7 +1,10 @@
 """Pictures of what a bar's height does, several tops side by side."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BLUE, GREY, INK, MAUVE
 
@@ -16,7 +19,9 @@ PANELS = (
 )
 
 
-def draw_height_sweep(sweeps: dict[str, pd.DataFrame], axes, at: float | None = None, relative: bool = False):
+def draw_height_sweep(
+    sweeps: dict[str, pd.DataFrame], axes: Sequence[Axes], at: float | None = None, relative: bool = False
+) -> Sequence[Axes]:
     """Curves over bar height: modes 1, 2 and 5, stiffness under the bass foot, mass of the bar.
 
     Parameters
@@ -56,7 +61,7 @@ def draw_height_sweep(sweeps: dict[str, pd.DataFrame], axes, at: float | None = 
     return axes
 
 
-def mark_values(ax, at: float | None, values: list[float], digits: str) -> None:
+def mark_values(ax: Axes, at: float | None, values: list[float], digits: str) -> None:
     """Put a ring and a figure at one place of each curve; the lowest of several has its figure below it."""
     for k, value in enumerate(values):
         ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)

@@ -5,7 +5,10 @@ left), up the page is along the body. Millimetres throughout. Light and dark car
 and nodal lines are drawn, so that nothing depends on colour alone.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Polygon
@@ -14,12 +17,13 @@ from platemodel.bench.kit.colours import BAR, BLUE, HOLE, INK, SAND, WOOD
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 from platemodel.study.top.plate_modes import PlateModes
+from platemodel.study.top.sampling import PlanGrid
 
-# Two sides of the motion: told apart in print and by colour-blind eyes by their lightness alone.
+# Two sides of the motion, which lightness alone tells apart in print and for colour-blind eyes.
 SIDES = LinearSegmentedColormap.from_list("two_sides", [BLUE, WOOD, SAND])
 
 
-def draw_top(top: Top, ax, bar: Bar | None = None, bridge: bool = True, fill: bool = True):
+def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fill: bool = True) -> Axes:
     """Outline, sound holes, bridge feet and bar in plan.
 
     Parameters
@@ -58,7 +62,7 @@ def draw_top(top: Top, ax, bar: Bar | None = None, bridge: bool = True, fill: bo
     return ax
 
 
-def draw_mode(modes: PlateModes, index: int, ax, points: bool = True, axis: bool = False):
+def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis: bool = False) -> Axes:
     """One mode: which parts move together, nodal lines as sand would show them, where to hold and tap.
 
     Parameters
@@ -105,7 +109,7 @@ def draw_mode(modes: PlateModes, index: int, ax, points: bool = True, axis: bool
     return ax
 
 
-def draw_mode_row(modes: PlateModes, axes, label: str = ""):
+def draw_mode_row(modes: PlateModes, axes: Sequence[Axes], label: str = "") -> Sequence[Axes]:
     """Draw modes 0, 1, 2 ... on a row of Axes, with a label at the left; returns the Axes."""
     for index, ax in enumerate(axes):
         draw_mode(modes, index, ax)
@@ -117,7 +121,7 @@ def draw_mode_row(modes: PlateModes, axes, label: str = ""):
     return axes
 
 
-def scale_bar(ax, top: Top):
+def scale_bar(ax: Axes, top: Top) -> Axes:
     """Draw a bar of 50 mm (100 mm for a cello) below the top."""
     length = 50.0 if top.outline.body_length < 0.5 else 100.0
     body = 1e3 * top.outline.body_length  # clear of the edge on a small picture of a large top too
@@ -133,7 +137,7 @@ def _closed(points, **style):
     return Polygon(1e3 * np.asarray(points)[:, ::-1], closed=True, **style)
 
 
-def smooth_field(grid, values):
+def smooth_field(grid: PlanGrid, values: np.ndarray) -> np.ndarray:
     """Values at a grid's inside points (m,), continued outwards so that contours reach the edge: (nx, ny)."""
     from scipy.ndimage import distance_transform_edt
 

@@ -81,7 +81,7 @@ class JobLayout:
                 f"{lower:+.1f} mm (lower bout) farther from the axis."
             )
         return (
-            f"{here} The rule is taught for the inner edge by some and for the middle by others; where it "
+            f"{here} Some teach the rule for the inner edge, others for the middle of the bar; where it "
             "conflicts with the bridge foot, the foot wins (common practice, no source)."
         )
 

@@ -23,7 +23,7 @@ from platemodel.wood.strength import k_def, k_mod
 PITCH = 0.0152  # of the rows of margins, share of the page's height
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
-    "held. Ring: sound post. Hatched: bar. One colour scale, except for the post out."
+    "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
 )
 
 
@@ -70,9 +70,10 @@ def _states(figure, load, left, top):
     write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"
     lines = (
-        "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). Tilt: + bass foot deeper.",
+        "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
         post_line(load),
-        f"After years: first day times {years}, creep of EN 1995-1-1, indoors to damp and dry by turns.",
+        f"After years: first day times {years}, creep after EN 1995-1-1, from indoors to damp and dry by "
+        "turns.",
         beyond(most),
     )
     write_lines(figure, lines, left, top - 0.115, 6.3)

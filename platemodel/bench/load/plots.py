@@ -6,6 +6,7 @@ colour alone.
 """
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 from shapely import contains_xy
 
@@ -19,7 +20,9 @@ LINES = 9  # contour lines at most
 CLEAR = 2e-3  # m from a sound hole, where contour lines end
 
 
-def draw_sinking(load: StringLoad, state: LoadState, ax, scale: float | None = None, axis: bool = False):
+def draw_sinking(
+    load: StringLoad, state: LoadState, ax: Axes, scale: float | None = None, axis: bool = False
+) -> Axes:
     """Contour picture of the raised and sunken areas on the first day.
 
     Parameters
@@ -81,7 +84,7 @@ def _in_sound_hole(top, grid):
     return inside
 
 
-def draw_bar_forces(load: StringLoad, ax, state: LoadState | None = None):
+def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) -> Axes:
     """Stress along the bar at its free edge and its glued face, and shear of the glue line, over its length.
 
     Parameters
@@ -125,7 +128,7 @@ def draw_bar_forces(load: StringLoad, ax, state: LoadState | None = None):
     return ax
 
 
-def draw_load_split(load: StringLoad, ax):
+def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
     """Bars of equal scale: total tension, load on the top, and its shares on the feet.
 
     Parameters

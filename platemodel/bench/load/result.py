@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,7 +23,7 @@ NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
 )
-MOST = 20  # margins above are not told apart
+MOST = 20  # larger margins are all shown as this
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +88,7 @@ def job_load(
     bar : bool
         False leaves the bar out.
     downforce : float, optional
-        N, put in directly instead of the job's.
+        N, given directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
     progress : callable, optional
@@ -110,7 +111,7 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
     lines = [("pull of the strings", f"{pulls}; together {_force(strung.total)}")]
     direct = abs(load.downforce - set_up.downforce_of_strings) > 1e-6 * load.downforce
     if direct:
-        text = f"{_force(load.downforce)}, put in directly"
+        text = f"{_force(load.downforce)}, given directly"
     else:
         text = (
             f"{_force(load.downforce)}, at {np.degrees(set_up.included):.1f} degrees included angle: "
@@ -123,7 +124,8 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
         lines.append(
             (
                 "  leans",
-                f"{abs(np.degrees(set_up.tilt)):.1f} degrees to the {way}; the top is pressed upright",
+                f"{abs(np.degrees(set_up.tilt)):.1f} degrees to the {way}; only the upright part presses "
+                "on the top",
             )
         )
     return lines
@@ -134,22 +136,22 @@ def _force(newtons):
 
 
 def most_sinking(load: StringLoad) -> float:
-    """Sinking that is not told any more, mm: half the height of the arch, far beyond a linear model."""
+    """Largest sinking that is reported, mm: half the height of the arch, far beyond a linear model."""
     return 0.5e3 * float(load.model.top.arching.value(*load.grid.points).max())
 
 
 def beyond(most: float) -> str:
     """Say where the model ends."""
-    return f"The model is linear and does not hold where sinking nears the arch: not told over {most:.0f} mm."
+    return f"The model is linear and fails where sinking nears the arch: no figures above {most:.0f} mm."
 
 
-def sinking_band(row, name: str, most: float) -> str:
-    """Middle and band of a sinking, mm, as far as it may be told."""
+def sinking_band(row: Any, name: str, most: float) -> str:
+    """Middle and band of a sinking, mm; what is beyond the model is only called so."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
         return f"over {most:.0f}"
-    told = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
-    return "{} ({} to {})".format(*told)
+    shown = (f"{v:.2f}" if v <= most else f"over {most:.0f}" for v in (mid, low, high))
+    return "{} ({} to {})".format(*shown)
 
 
 def as_text(result: JobLoad) -> str:
@@ -177,7 +179,7 @@ def as_text(result: JobLoad) -> str:
         )
     lines += [
         f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
-        "lies deeper, - the treble foot.",
+        "is the deeper one, - when the treble foot is.",
         f"  {post_line(load)}",
         f"  {beyond(most)}",
         "",
@@ -205,7 +207,7 @@ def as_text(result: JobLoad) -> str:
     return "\n".join(lines) + "\n"
 
 
-def tilt_text(row) -> str:
+def tilt_text(row: Any) -> str:
     """Tilt of the bridge with its range, degrees, signs shown."""
     return f"{row.tilt_deg:+.2f} ({row.tilt_low_deg:+.2f} to {row.tilt_high_deg:+.2f})"
 
@@ -221,8 +223,8 @@ def post_line(load: StringLoad) -> str:
     return f"Post and back give 1 mm for {soft:.0f} to {stiff:.0f} N, as usual ones do; no measurement given."
 
 
-def margin_text(row) -> str:
-    """Margin with its band; large ones cut short."""
+def margin_text(row: Any) -> str:
+    """Margin with its band; very large ones are shown as over a limit."""
     numbers = (row.margin, row.margin_low, row.margin_high)
     mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
     if row.margin_low > MOST:

@@ -89,7 +89,7 @@ def as_text(result: JobModes) -> str:
     if result.with_bar is not None:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
-        lines += ["", "Taps of the record"] + [f"  {line}" for line in _taps(result)]
+        lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
@@ -110,7 +110,7 @@ def _changes(result):
             yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
     lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
     for row in lost.itertuples():
-        yield f"the {row.name} shape spreads over several modes with the bar (likeness {row.likeness:.2f})"
+        yield f"with the bar the {row.name} shape spreads over several modes (likeness {row.likeness:.2f})"
 
 
 def _taps(result):

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
@@ -29,7 +30,9 @@ def _in_unit(sensitivity, name, change):
     return 100.0 * change / sensitivity.values[sensitivity.names.index(name)]
 
 
-def draw_scrape_map(sensitivity: Sensitivity, table: tuple[PlanGrid, pd.DataFrame], name: str, ax):
+def draw_scrape_map(
+    sensitivity: Sensitivity, table: tuple[PlanGrid, pd.DataFrame], name: str, ax: Axes
+) -> Axes:
     """Change of one value by a scrape of 0.1 mm over 1 cm2, as labelled contours on the top.
 
     Parameters
@@ -80,7 +83,7 @@ def _round_step(step):
     return power * next(k for k in (1.0, 2.0, 5.0, 10.0) if k * power >= step * (1 - 1e-9))
 
 
-def draw_bar_effect(sensitivity: Sensitivity, ax):
+def draw_bar_effect(sensitivity: Sensitivity, ax: Axes) -> Axes:
     """Change of modes 1, 2 and 5 by 0.1 mm off the bar over 10 mm of its length, along the bar.
 
     Parameters

@@ -15,7 +15,7 @@ def draw_curves(
     axes: Sequence,
     at: float | None = None,
     log: bool = False,
-):
+) -> Sequence:
     """Draw columns of tables over one of their columns, a panel a column; told apart by line and marker.
 
     Parameters

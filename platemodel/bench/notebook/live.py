@@ -170,7 +170,7 @@ def live_panel(
         began = time.perf_counter()
         line = any(sliders[f"{name}_mm"].value != initial[f"{name}_mm"] for name in reach)
         if line and learning and learning.is_alive():
-            tell("one moment: some bars of another length, width and place are still being solved")
+            tell("one moment: a few bars of other lengths, widths and places are still being computed")
         try:
             app.answer = top.answer(_state(sliders, bar, woods))
         except (ValueError, PlatemodelError) as error:
@@ -179,7 +179,8 @@ def live_panel(
         view.update(app.answer)
         picture.value = view.png()
         table.value = readings(app.answer, start)
-        tell("length, width and place are read from a few bars, to some 0.2 %" if app.answer.read else "")
+        between = "length, width and place are interpolated between a few bars, to about 0.2 %"
+        tell(between if app.answer.read else "")
         app.seconds = time.perf_counter() - began
 
     def back(_):
@@ -191,7 +192,7 @@ def live_panel(
 
     def keep(_):
         if folder is None:
-            tell("no job folder was given to save into")
+            tell("there is no job folder to save into")
             return
         remark = f"bar of {app.answer.figures['height_mm']:.2f} mm from the live panel"
         try:

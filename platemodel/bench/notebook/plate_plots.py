@@ -1,13 +1,16 @@
 """Pictures of flat plates: nodal lines as sand shows them, and what a tap rouses."""
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import DUST, INK, WOOD
 from platemodel.bench.kit.plots import SIDES
 from platemodel.study.wood.free_plate import FreePlate, plate_tap
 
 
-def draw_plate_mode(plate: FreePlate, index: int, ax, sand: bool = False, tap=None):
+def draw_plate_mode(
+    plate: FreePlate, index: int, ax: Axes, sand: bool = False, tap: tuple[float, float] | None = None
+) -> Axes:
     """One mode of a flat plate: which parts move together, and its nodal lines.
 
     Parameters
@@ -57,7 +60,7 @@ def _sand(plate, index, grains=1500):
     return 1e3 * stay[:grains].T
 
 
-def draw_tap_levels(plate: FreePlate, tap: tuple[float, float], ax):
+def draw_tap_levels(plate: FreePlate, tap: tuple[float, float], ax: Axes) -> Axes:
     """How strongly a tap at a place rouses each mode, dB under the strongest any tap can do.
 
     Parameters

@@ -18,6 +18,8 @@ from platemodel.bench.load.result import JobLoad, job_load
 from platemodel.bench.modes import report as mode_report
 from platemodel.bench.modes.result import JobModes, job_modes
 from platemodel.files import write_numbered_folder
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
@@ -26,6 +28,7 @@ from platemodel.study.trimming.stop_points import stop_points
 PACK = "bench_pack.pdf"
 FOLDER = "pack"
 STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
+STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,9 +99,16 @@ def plan_job(
     tell("working out the stop points")
     heard = {n: r.frequency for n, r in job.heard(False).items()}
     finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
-    rough = bench.on_mesh(STAGES_FINENESS).model
+    rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
     return Plan(job, modes, load, layout, glue, stops, bool(heard))
+
+
+def stages_range(bar: Bar, allowance: float) -> BarRange:
+    """Bars that the stop points ask for: from the final height to an even bar, its wood as it is."""
+    low, high = 0.99 * bar.heights, 1.01 * (bar.heights.max() + allowance)
+    ends = float(low[[0, -1]].min()), float(high)
+    return BarRange((float(low.max()), float(high)), ends, (1.0, 3.0), (1, 1), (1, 1))
 
 
 def write_pack(

@@ -1,6 +1,7 @@
 """First page of a pack, the job on one sheet to sign, and the page of stop points for cutting."""
 
 import textwrap
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -12,6 +13,9 @@ from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
 from platemodel.study.trimming.stop_points import EVEN
+
+if TYPE_CHECKING:
+    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, RIGHT = 15.0, 110.0
 WRAP = 62
@@ -27,7 +31,7 @@ BY_HAND = (
 )
 
 
-def job_sheet(plan) -> Figure:
+def job_sheet(plan: "Plan") -> Figure:
     """Lay out the job on one page: what was measured, what is planned, what it should do, what to write in.
 
     Parameters
@@ -116,7 +120,7 @@ def _by_hand(ax, y):
         ax.plot([LEFT + 86, 195], [at, at], color=INK, lw=0.5)
 
 
-def stop_sheet(plan) -> Figure:
+def stop_sheet(plan: "Plan") -> Figure:
     """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
 
     Parameters
@@ -128,13 +132,15 @@ def stop_sheet(plan) -> Figure:
     how = (
         "The model was corrected by the taps of the top without bar."
         if plan.corrected
-        else "The top was not tapped without bar; tap it and the bands shrink to a fifth."
+        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
     )
     words = (
-        "Heights under the bridge, from the plate; what is left over the final height is the same all along.",
+        "Heights are measured from the plate, under the bridge; what is left over the final height is "
+        "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
-        f"± holds 90 of 100 tops like this one. {how}",
-        "At each stop: brush off, weigh, hold and tap as on the page of modes, write down, then decide.",
+        f"± holds for 90 of 100 tops like this one. {how}",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, write it down, "
+        "then decide.",
     )
     for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
@@ -171,11 +177,14 @@ def stop_sheet(plan) -> Figure:
 
 def _stop_words(ax, y, least_end):
     lines = (
-        "Cutting goes one way. Stop before the band says you must; a scraper's stroke is 0.1 mm.",
-        "Heard higher than foretold at every stage: stiffer wood or arch than the model; lower: softer. "
-        "`platemodel trim` corrects the model by what was heard and proposes the next careful cut.",
+        "Cutting goes one way only. Stop before the band says you must; one stroke of a scraper takes "
+        "0.1 mm.",
+        "If you hear more than predicted at every stage, wood or arch is stiffer than the model; if "
+        "less, softer. `platemodel trim` corrects the model by what you heard and proposes the next careful "
+        "cut.",
         f"Do not thin the ends below {1e3 * least_end:.1f} mm, and leave no step where the bar ends.",
-        "Tones follow weight, moisture and hold as well: same hold, place and room; write the humidity down.",
+        "Tones also follow weight, moisture and hold: keep to the same hold, place and room, and write the "
+        "humidity down.",
     )
     for line in lines:
         for part in textwrap.wrap(line, 125):

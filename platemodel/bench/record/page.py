@@ -1,6 +1,7 @@
 """The history of a job as A4 pages with pictures."""
 
 import textwrap
+from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -10,6 +11,7 @@ from matplotlib.patches import Rectangle
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT, paper_figure
 from platemodel.bench.record.result import JobHistory, state_text, value_text
+from platemodel.record.entry import Entry
 from platemodel.record.history import HISTORY_FILE
 
 TOP_MM, BOTTOM_MM, LEFT_MM, RIGHT_MM = 268.0, 18.0, 15.0, 195.0
@@ -71,7 +73,7 @@ class _Pages:
         if self.y - height < BOTTOM_MM:
             self._turn()
 
-    def add(self, folder, entry):
+    def add(self, folder: Path, entry: Entry) -> None:
         lines = []
         for part in (value_text(entry), *entry.note.split("\n")):
             lines += textwrap.wrap(part, TEXT_CHARACTERS)
@@ -110,7 +112,7 @@ class _Pages:
             ax.imshow(np.asarray(pixels)[::step, ::step], cmap="gray")
         self._text(left, low - 3.2, name[-48:], fontsize=6.5)
 
-    def done(self):
+    def done(self) -> list[Figure]:
         for number, figure in enumerate(self.figures, 1):
             figure.text(LEFT_MM / WIDE, 9 / TALL, FOOT, fontsize=6.5, color=INK)
             figure.text(

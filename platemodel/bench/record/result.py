@@ -58,7 +58,7 @@ def state_text(history: History) -> str:
         rest = f" The last {len(history.torn)} bytes are a line that a crash cut short."
     if history.set_aside:
         rest += f" Cut short by a crash and set aside: {', '.join(history.set_aside)}."
-    return f"{lines}, every seal whole.{rest}"
+    return f"{lines}, every seal intact.{rest}"
 
 
 def as_text(result: JobHistory) -> str:

@@ -18,7 +18,7 @@ NAMES = {
 
 def as_text(fit: PieceFit) -> str:
     """Write readings and constants for the terminal."""
-    lines = ["Readings", f"  {'':30s}{'measured':>10s}{'fitted':>10s}      off %  doubt %"]
+    lines = ["Readings", f"  {'':30s}{'measured':>10s}{'fitted':>10s}      off % unsure %"]
     for row in fit.readings.itertuples():
         lines.append(
             f"  {row.reading:30s}{row.measured:10.4g}{row.fitted:10.4g} {row.unit:4s}{row.off_percent:+7.2f}"
@@ -26,8 +26,8 @@ def as_text(fit: PieceFit) -> str:
         )
     if fit.doubtful:
         lines.append(
-            f"  These readings do not fit each other (chance {100 * fit.agreement:.2g} %): measure again; "
-            "look for run-out, knots, an uneven section."
+            f"  These readings do not fit each other (chance {100 * fit.agreement:.2g} %). Measure "
+            "again, and look for run-out, knots or an uneven section."
         )
     lines += ["", "Wood, with 90 % band"]
     for row in fit.estimate.table().itertuples():
@@ -41,7 +41,8 @@ def as_text(fit: PieceFit) -> str:
         *(f"  {line}" for line in _job_lines(fit)),
         "",
         *textwrap.wrap(f"From: {fit.estimate.source}.", 110),
-        "What has a wide band was not measured: it follows the species. R along the rays, T the rings.",
+        "A wide band means it was not measured and follows the species. R is along the rays, T along "
+        "the rings.",
     ]
     return "\n".join(lines) + "\n"
 

@@ -1,6 +1,7 @@
 """Samples of wood in one picture: stiffness over density, with bands."""
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 from scipy.special import ndtri
 
@@ -16,8 +17,11 @@ _LETTER = 0.62  # width of a letter over the font size, a little more than the u
 
 
 def draw_samples(
-    comparison: SampleComparison, ax, reference: Orthotropic | None = None, reference_label: str = "reference"
-):
+    comparison: SampleComparison,
+    ax: Axes,
+    reference: Orthotropic | None = None,
+    reference_label: str = "reference",
+) -> Axes:
     """Stiffness along the grain over density, lines of equal sound speed and of equal radiation ratio.
 
     Parameters

@@ -85,7 +85,7 @@ def job_samples(
         return JobSamples(compare_samples(samples, purpose, moisture))
     bar = bar or job.bar
     if bar is None:
-        msg = "the job has no bar to set the samples against; give one, or a job with [bar]"
+        msg = "the job has no bar to compare the samples with; give one, or a job with [bar]"
         raise ValueError(msg)
     first = compare_samples(samples, purpose, moisture)
     tell("laying the mesh")
@@ -118,7 +118,7 @@ def as_text(report: JobSamples) -> str:
         lines += _on_top_lines(report)
     lines += [
         "",
-        "In brackets the 90 % band. Level with: not told apart with a chance of 95 %.",
+        "In brackets the 90 % band. Level with: cannot be told apart with 95 % certainty.",
         *cautions.SAMPLES,
     ]
     return "\n".join(lines) + "\n"
@@ -136,7 +136,7 @@ def _on_top_lines(report):
         "",
         f"On {name}, as stiff under the bass foot as a bar of {usual:.1f} mm of its own wood",
         *aligned(cells, left=(0, 6)),
-        "  The bands hold the doubt of the sample's wood, not of the top.",
+        "  The bands cover how well the sample's wood is known, not the top's.",
     ]
 
 

@@ -1,8 +1,9 @@
 """Pages of words and tables: blocks of A4 upright, one on an A4 sheet, two side by side on A3."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import ALARM, INK
@@ -34,7 +35,7 @@ def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
     return pages
 
 
-def heading(ax, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
+def heading(ax: Axes, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
     """Write a title and lines below it; return the height below them, mm."""
     ax.text(LEFT, y, title, fontsize=13, weight="bold", color=INK, va="top")
     for k, line in enumerate(lines):
@@ -43,7 +44,7 @@ def heading(ax, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> floa
 
 
 def paragraph(
-    ax, x: float, y: float, head: str, lines: list[str], alarm: bool = False, size: float = 7
+    ax: Axes, x: float, y: float, head: str, lines: list[str], alarm: bool = False, size: float = 7
 ) -> float:
     """Write a small head and lines; return the height below them, mm."""
     color = ALARM if alarm else INK
@@ -55,14 +56,14 @@ def paragraph(
 
 
 def ruled_table(
-    ax,
+    ax: Axes,
     table: pd.DataFrame,
     x: float,
     y: float,
     widths: list[float],
     step: float = 5.2,
     size: float = 8.0,
-    bold=(),
+    bold: Collection[int] = (),
 ) -> float:
     """Write a table with a line under each row for a pencil tick; return the height below it, mm.
 

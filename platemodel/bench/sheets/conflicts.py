@@ -1,6 +1,7 @@
 """Conflicts of a layout, drawn where they are: hatch on the place, the smallest trim as a line."""
 
 import numpy as np
+from matplotlib.axes import Axes
 from shapely.geometry import Polygon, box
 
 from platemodel.bench.kit.colours import ALARM
@@ -29,7 +30,7 @@ def words_of(findings: tuple[Finding, ...], kind: str, where: str | None = None)
     return ""
 
 
-def draw_conflicts(ax, top: Top, bar: Bar, findings: tuple[Finding, ...]):
+def draw_conflicts(ax: Axes, top: Top, bar: Bar, findings: tuple[Finding, ...]) -> Axes:
     """Hatch every place of conflict and draw the smallest trim; returns the Axes."""
     kinds = {f.kind for f in findings}
     if kinds & {"collision", "eye", "stem"}:

@@ -1,6 +1,7 @@
 """The layout of a bar at true size, drawn on Axes in mm: the top seen from inside."""
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
@@ -25,14 +26,14 @@ def drawing_box(top: Top) -> tuple[float, float, float, float]:
 
 
 def draw_layout(
-    ax,
+    ax: Axes,
     top: Top,
     bar: Bar,
     distances: tuple[Distance, ...],
     findings: tuple[Finding, ...],
     post: Post | None = None,
     pitch: float = 20e-3,
-):
+) -> Axes:
     """Draw everything a maker marks, at true size.
 
     Parameters

@@ -2,6 +2,7 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.layout_drawing import INSIDE, draw_layout, drawing_box
 from platemodel.bench.sheets.layout_tables import distances_block, map_block
@@ -10,7 +11,7 @@ from platemodel.bench.sheets.paper import CHECK, PRINT_NOTE, check_bar, new_page
 from platemodel.bench.sheets.tiles import tile_pages, tiling
 
 
-def layout_pages(result, paper: str = "A4") -> list[Figure]:
+def layout_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
     """Pages of ``layout.pdf``: map, conflicts and distances first, then the tiles at 1:1.
 
     Parameters
@@ -37,7 +38,7 @@ def layout_pages(result, paper: str = "A4") -> list[Figure]:
     return [*pages, *tile_pages(tiles, lambda ax: _draw(ax, result), INSIDE, result.line, outline)]
 
 
-def layout_drawing(result) -> Figure:
+def layout_drawing(result: JobLayout) -> Figure:
     """Whole layout on one page at 1:1, for ``layout.svg``.
 
     Parameters

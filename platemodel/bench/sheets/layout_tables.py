@@ -4,14 +4,16 @@ import textwrap
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import BAR_TINT, INK
+from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.bench.sheets.layout_drawing import INSIDE
 from platemodel.bench.sheets.marks import from_inside, loop
 from platemodel.bench.sheets.paper import PRINT_NOTE
-from platemodel.bench.sheets.tiles import draw_map, map_width
+from platemodel.bench.sheets.tiles import Tiling, draw_map, map_width
 
 HOW = (
     "Measure both 100 mm bars on every sheet. If one is off, the printer scaled: do not use the sheet.",
@@ -21,7 +23,7 @@ HOW = (
 )
 
 
-def map_block(ax, result, tiles, outline):
+def map_block(ax: Axes, result: JobLayout, tiles: Tiling, outline: np.ndarray) -> Axes:
     """Title, map of tiles, conflicts, how to put the sheets together; returns the Axes."""
     y = heading(ax, f"Layout of the bar: {result.job.name}", (INSIDE, PRINT_NOTE, *result.origin))
     tall = 128.0
@@ -64,7 +66,7 @@ def _small_bar(ax, result, tiles, corner, height):
     loop(ax, corner + scale * (ring - [u0, v0]), fc=BAR_TINT, ec=INK, lw=0.5)
 
 
-def distances_block(ax, result):
+def distances_block(ax: Axes, result: JobLayout) -> Axes:
     """Table of distances; returns the Axes."""
     y = heading(
         ax,

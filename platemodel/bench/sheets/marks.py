@@ -5,7 +5,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
+from numpy.typing import ArrayLike
 
 from platemodel.bench.kit.colours import ALARM, ALARM_TINT, FAINT, INK
 
@@ -32,18 +35,18 @@ class Label:
     alarm: bool = False
 
 
-def from_inside(points) -> np.ndarray:
+def from_inside(points: ArrayLike) -> np.ndarray:
     """Plan places (x, y) in m as (across, up) on the sheet in mm, seen from inside: (..., 2)."""
     p = 1e3 * np.asarray(points, float)
     return np.stack([-p[..., 1], p[..., 0]], axis=-1)
 
 
-def loop(ax, points, **style):
+def loop(ax: Axes, points: ArrayLike, **style) -> Artist:
     """Add a closed line through points (n, 2) in mm; returns the patch."""
     return ax.add_artist(Polygon(np.asarray(points), closed=True, **style))
 
 
-def dimension(ax, p, q, color: str = INK, gid: str | None = None):
+def dimension(ax: Axes, p: ArrayLike, q: ArrayLike, color: str = INK, gid: str | None = None) -> Axes:
     """Line between two divider points, each with its dot; returns the Axes."""
     (a, b), (c, d) = p, q
     ax.plot([a, c], [b, d], color=color, lw=0.6, zorder=8, gid=gid)
@@ -51,7 +54,9 @@ def dimension(ax, p, q, color: str = INK, gid: str | None = None):
     return ax
 
 
-def figure_at(ax, u, v, figure: str, words: str = "", ha: str = "left", alarm: bool = False, **style):
+def figure_at(
+    ax: Axes, u: float, v: float, figure: str, words: str = "", ha: str = "left", alarm: bool = False, **style
+) -> Axes:
     """Write a figure and, smaller, words after it on a white ground; returns the Axes."""
     color = ALARM if alarm else INK
     ground = {"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
@@ -64,7 +69,9 @@ def figure_at(ax, u, v, figure: str, words: str = "", ha: str = "left", alarm: b
     return ax
 
 
-def label_column(ax, labels: list[Label], edge: Callable[[float], float], middle: float, right: bool = True):
+def label_column(
+    ax: Axes, labels: list[Label], edge: Callable[[float], float], middle: float, right: bool = True
+) -> Axes:
     """Labels one below the other beside an edge, in the order of their places, with leaders to them.
 
     Parameters
@@ -101,7 +108,7 @@ def label_column(ax, labels: list[Label], edge: Callable[[float], float], middle
     return ax
 
 
-def hatched(ax, points, dense: bool = False, gid: str | None = None):
+def hatched(ax: Axes, points: ArrayLike, dense: bool = False, gid: str | None = None) -> Axes:
     """Hatch a place of conflict; returns the Axes."""
     loop(
         ax, points, fc=ALARM_TINT, ec=ALARM, lw=0.7, hatch="xxxxxx" if dense else "//////", zorder=6, gid=gid

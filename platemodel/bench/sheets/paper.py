@@ -7,6 +7,7 @@ from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import INK
@@ -39,7 +40,7 @@ def paper_size(paper: str, landscape: bool = False) -> tuple[float, float]:
     return (height, width) if landscape else (width, height)
 
 
-def new_page(width: float, height: float):
+def new_page(width: float, height: float) -> tuple[Figure, Axes]:
     """Page of a size in mm, and Axes over all of it whose units are mm from its lower left corner.
 
     Returns
@@ -50,7 +51,7 @@ def new_page(width: float, height: float):
     return figure, window(figure, (0.0, 0.0, width, height), (0.0, 0.0))
 
 
-def window(figure: Figure, place: tuple[float, float, float, float], origin: tuple[float, float]):
+def window(figure: Figure, place: tuple[float, float, float, float], origin: tuple[float, float]) -> Axes:
     """Axes on a page that show a drawing in mm at true size.
 
     Parameters
@@ -70,7 +71,7 @@ def window(figure: Figure, place: tuple[float, float, float, float], origin: tup
     return ax
 
 
-def check_bar(ax, x: float, y: float, upright: bool = False):
+def check_bar(ax: Axes, x: float, y: float, upright: bool = False) -> Axes:
     """Bar of 100 mm with a tick every 10 mm, from (x, y) to the right or upwards; returns the Axes."""
 
     def line(points, **style):

@@ -1,6 +1,7 @@
 """The side template of a bar at true size: paper folded round the blank, one panel for each flank."""
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, FAINT, INK
@@ -46,7 +47,7 @@ class Frame:
         return -OVER, self.bottom, self.length + OVER, self.top
 
 
-def draw_template(ax, view: SideView, cuts: CutList):
+def draw_template(ax: Axes, view: SideView, cuts: CutList) -> Axes:
     """Draw the template on Axes in mm; returns them."""
     frame = Frame(view)
     _stations(ax, view, cuts, frame)

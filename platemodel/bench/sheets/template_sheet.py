@@ -2,6 +2,7 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
 from platemodel.bench.sheets.template_drawing import Frame, draw_template
@@ -20,7 +21,7 @@ def template_tiles(frame: Frame, paper: str) -> Tiling:
     return bare if bare.columns == 1 < usual.columns else usual
 
 
-def template_pages(result, paper: str = "A4") -> list[Figure]:
+def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
     """Pages of ``template.pdf``: the template, then cut list and seat.
 
     Parameters
@@ -46,7 +47,7 @@ def template_pages(result, paper: str = "A4") -> list[Figure]:
     return [*pages, *block_pages(paper, blocks)]
 
 
-def template_drawing(result) -> Figure:
+def template_drawing(result: JobLayout) -> Figure:
     """Whole template on one page at 1:1, for ``template.svg``.
 
     Parameters

@@ -4,13 +4,15 @@ import textwrap
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
 
 
-def cut_list_block(ax, result):
+def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
     """Heights and widths at stations, blank, ends, mass at each stage; returns the Axes."""
     cuts = result.cuts
     y = heading(ax, f"Cut list of the bar: {result.job.name}", (*result.origin, "All in mm and g."))
@@ -56,7 +58,7 @@ def cut_list_block(ax, result):
     return ax
 
 
-def seat_block(ax, result):
+def seat_block(ax: Axes, result: JobLayout) -> Axes:
     """Heights of the inside surface and bevels at stations; returns the Axes."""
     seat = result.view.seat
     y = heading(

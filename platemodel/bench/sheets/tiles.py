@@ -6,6 +6,8 @@ from itertools import pairwise
 from math import ceil
 
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
@@ -21,7 +23,6 @@ from platemodel.bench.sheets.paper import (
 
 LAP = 10.0  # mm, least overlap of neighbours
 ARM = 3.0  # mm, of a registration cross to either side
-WORDS = 90.0  # mm, longer than any line of words on a drawing
 SIDE, FOOT = 12.0, 18.0  # mm, strips at the left and below for check bars and label
 
 
@@ -151,15 +152,16 @@ def tile_pages(
     upright : tuple of float, optional
         Where the upright check bar starts on each sheet, mm; by default in the strip at the left.
     """
-    pages = []
+    pages, boxes = [], None
     for row in range(1, tiles.rows + 1):
         for column in range(1, tiles.columns + 1):
             figure, ax = new_page(*tiles.page)
             x, y, w, h = tiles.place
             content = window(figure, tiles.place, tiles.origin(row, column))
             draw(content)
-            _drop_far_words(content)
-            _drop_cut_words(content, tiles, row, column)
+            if boxes is None:  # every sheet shows the same drawing at the same size
+                boxes = _word_boxes(content)
+            _drop_words(content, boxes, tiles, row, column)
             draw_crosses(content, tiles, row, column)
             ax.add_artist(Rectangle((x, y), w, h, fc="none", ec=FAINT, lw=0.4))
             check_bar(ax, *(upright or (MARGIN + 5.0, y + 4.0)), upright=True)
@@ -169,27 +171,34 @@ def tile_pages(
     return pages
 
 
-def _drop_far_words(ax):
-    """Remove words that cannot reach into a window; each costs time and room in the file."""
-    (u0, u1), (v0, v1) = ax.get_xlim(), ax.get_ylim()
-    for text in list(ax.texts):
-        u, v = text.get_position()
-        if not (u0 - WORDS < u < u1 + WORDS and v0 - WORDS < v < v1 + WORDS):
-            text.remove()
+def _word_boxes(ax):
+    """Corners of each text of a drawing, mm: an array (2, 2) each.
 
-
-def _drop_cut_words(ax, tiles, row, column):
-    """Remove words that the frame would cut when another sheet has them whole: half a figure misleads."""
+    The renderer is made once: a text that is asked without one makes a page of its own for it.
+    """
+    renderer = FigureCanvasAgg(ax.figure).get_renderer()
     to_mm = ax.transData.inverted()
-    for text in list(ax.texts):
-        corners = to_mm.transform(text.get_window_extent())
+    return [to_mm.transform(text.get_window_extent(renderer)) for text in ax.texts]
+
+
+def _drop_words(ax, boxes, tiles, row, column):
+    """Remove words that a sheet does not show, and those that its frame would cut.
+
+    Half a figure misleads; it is dropped where another sheet has it whole. What is far off only costs time
+    and room in the file.
+    """
+    u0, v0 = tiles.origin(row, column)
+    u1, v1 = u0 + tiles.place[2], v0 + tiles.place[3]
+    for text, corners in zip(list(ax.texts), boxes, strict=True):
+        (a, b), (c, d) = corners
+        outside = c < u0 or a > u1 or d < v0 or b > v1
         whole = [
-            (r, c)
+            (r, k)
             for r in range(1, tiles.rows + 1)
-            for c in range(1, tiles.columns + 1)
-            if all(tiles.holds(tuple(corner), r, c) for corner in corners)
+            for k in range(1, tiles.columns + 1)
+            if all(tiles.holds(tuple(corner), r, k) for corner in corners)
         ]
-        if whole and (row, column) not in whole:
+        if outside or (whole and (row, column) not in whole):
             text.remove()
 
 
@@ -209,7 +218,7 @@ def _label(ax, tiles, here, title, note, outline):
         ax.text(left, MARGIN + 2.2 - 2.7 * k, line, fontsize=6, color=INK)
 
 
-def draw_crosses(ax, tiles: Tiling, row: int, column: int):
+def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
     """Draw the registration crosses that a tile shows whole, each with its number; returns the Axes."""
     for name, (u, v) in tiles.crosses.items():
         if tiles.holds((u, v), row, column, ARM):
@@ -221,13 +230,13 @@ def draw_crosses(ax, tiles: Tiling, row: int, column: int):
 
 
 def draw_map(
-    ax,
+    ax: Axes,
     corner: tuple[float, float],
     height: float,
     tiles: Tiling,
     here: tuple[int, int] | None = None,
     outline: np.ndarray | None = None,
-):
+) -> Axes:
     """Small map of the tiles with its lower left corner at a place, mm; one tile may be filled."""
     u0, v0, _, v1 = _reach(tiles)
     scale = height / (v1 - v0)

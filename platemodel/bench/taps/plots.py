@@ -2,6 +2,7 @@
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BLUE, INK, SHADE
 from platemodel.study.top.plate_modes import PlateModes
@@ -11,12 +12,12 @@ _LEAST_DB = -60.0
 
 
 def draw_spectrum(
-    ax,
+    ax: Axes,
     spectrum: pd.DataFrame,
     peaks: pd.DataFrame | None = None,
     modes: PlateModes | None = None,
     wood_band: float = BAND,
-):
+) -> Axes:
     """Level over frequency; peaks as labelled dots, predictions as labelled dashed lines with their bands.
 
     Parameters

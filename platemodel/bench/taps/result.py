@@ -87,7 +87,7 @@ def job_taps(
         No usable tap; or the bar was on, but the job has none and a prediction is asked for.
     """
     if model and bar_on and job.bar is None:
-        msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or leave the model out"
+        msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or use --no-model"
         raise RecordingError(msg)
     tell = progress or no_message
     recordings = tuple(recordings)
@@ -128,8 +128,8 @@ def chosen_readings(result: JobTaps, choice: Mapping[int, float]) -> tuple[TapRe
         if k < 0 or abs(heard[k] / wanted - 1.0) > NEAR:
             near = f"the nearest is {heard[k]:.2f} Hz" if k >= 0 else "there are no peaks"
             msg = (
-                f"mode {number}: no peak within {100 * NEAR:.0f} % of {wanted:g} Hz, {near}; a frequency "
-                f"that was heard elsewhere goes into job.toml as mode_{number}_hz"
+                f"mode {number}: no peak within {100 * NEAR:.0f} % of {wanted:g} Hz, {near}; write a "
+                f"frequency that you heard elsewhere into job.toml, as mode_{number}_hz"
             )
             raise RecordingError(msg)
         if k in used:
@@ -169,7 +169,7 @@ def as_text(result: JobTaps) -> str:
             f"{row.level_db:6.1f} {row.taps:5d}   {row.remark}".rstrip()
         )
     for row in result.steady.itertuples():
-        lines.append(f"  left out: {row.f_hz:.2f} Hz does not decay (hum or another steady tone)")
+        lines.append(f"  left out: {row.f_hz:.2f} Hz does not die away (hum or another steady tone)")
     if result.offers is not None:
         lines += _offers(result)
     lines += ["", *_how_to_keep(result)]
@@ -187,7 +187,7 @@ def believed(f: float, sd: float) -> float:
 
 def _offers(result):
     yield ""
-    yield f"Which peak may be which mode (wood may shift a mode by {100 * BAND:.0f} %; you decide)"
+    yield f"Which peak may be which mode? The wood may shift a mode by {100 * BAND:.0f} %, and you decide."
     yield "  mode         computed      heard     off   score"
     shift = common_shift(result.offers)
     if shift is not None:
@@ -215,7 +215,8 @@ def _how_to_keep(result):
         example = ",".join(f"{r.number}={r.f_hz:.1f}" for r in nearest.itertuples())
     else:
         example = ""
-    yield f"Nothing is kept. If a peak is the mode you held and tapped for: --keep {example or 'MODE=HZ'}"
+    example = example or "MODE=HZ"
+    yield f"Nothing has been kept. If a peak is the mode you held and tapped for: --keep {example}"
 
 
 def as_data(result: JobTaps) -> dict:

@@ -5,6 +5,7 @@ besides colour.
 """
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK, WOOD
 from platemodel.bench.trim.result import JobTrim, cut_rows
@@ -21,7 +22,7 @@ def mode_name(number: int) -> str:
     return f"mode {number}, {KNOWN[number]}"
 
 
-def draw_profile(result: JobTrim, ax):
+def draw_profile(result: JobTrim, ax: Axes) -> Axes:
     """Profile of the bar now, the wood to take off hatched, heights at stations, the lowest bar allowed.
 
     Parameters
@@ -68,7 +69,7 @@ def draw_profile(result: JobTrim, ax):
     return ax
 
 
-def draw_mode_stages(result: JobTrim, number: int, ax):
+def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
     """One mode over the stages: heard, model alone, both together with band; the next stage, the goal.
 
     Parameters
@@ -96,7 +97,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax):
     ax.plot(believed["stage"], believed["heard_hz"], "o", ms=6, mfc="white", mec=INK, mew=1.3, label="heard")
     doubted = rows[rows["odd"]]
     if len(doubted):
-        ax.plot(doubted["stage"], doubted["heard_hz"], "x", ms=7, color=INK, mew=1.5, label="not believed")
+        ax.plot(doubted["stage"], doubted["heard_hz"], "x", ms=7, color=INK, mew=1.5, label="heard, not used")
     row = p.expected[p.expected["number"] == number].iloc[0]
     last = int(k.iloc[-1])
     if p.depth:

@@ -27,7 +27,7 @@ LEAST_STIFFNESS = 0.9  # of the job's bar under the bass foot, where none is giv
 PITCH = 20e-3  # of the stations, m
 ROUGH_RULER = 0.5  # mm of bar hidden by a tap, from which it is said
 DEAF = 0.3  # share of the bar's height hidden by a tap, from which a mode is no guide
-BAND = f"± holds 90 of 100 ({HALF_WIDTH} standard deviations)"
+BAND = f"± holds 90 cases of 100 ({HALF_WIDTH} standard deviations)"
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +182,7 @@ def expectation_lines(result: JobTrim) -> list[str]:
             "yes": "can be reached within the limits",
             "perhaps": "may or may not be reached within the limits",
             "no": "cannot be reached within the limits",
-            "past": "is passed already; wood cannot be put back",
+            "past": "is already passed; wood cannot be put back",
         }[row.reachable]
         stop = (
             f" Stop when you hear {row.stop_hz:.1f} Hz or less."
@@ -194,22 +194,23 @@ def expectation_lines(result: JobTrim) -> list[str]:
             f"{HALF_WIDTH * row.least_sd_hz:.1f} Hz).{stop}"
         )
         if row.hidden_mm > 1e3 * DEAF * result.height:
-            lines.append(f"  this bar hardly moves mode {row.number}: no tap of it can guide the cut")
+            lines.append(f"  this bar hardly moves mode {row.number}, so its tap cannot guide the cut")
         elif row.hidden_mm > ROUGH_RULER:
             lines.append(
-                f"  a tap tells this bar's height to no better than {row.hidden_mm:.1f} mm: go by height and "
-                "stiffness too"
+                f"  a tap shows this bar's height no better than to within {row.hidden_mm:.1f} mm: go by "
+                "height and stiffness too"
             )
     best, careful = p.left
     if p.verdict == "cut":
-        far = "its room ends before the goal" if np.isinf(best) else f"the goal is {1e3 * best:.1f} mm away"
-        sure = "" if np.isinf(careful) else f"; up to {1e3 * careful:.1f} mm is sure not to pass a goal"
-        lines.append(f"cutting at this place only: {far}{sure}")
+        far = f"the goal is {1e3 * best:.1f} mm away"
+        far = "its room runs out before the goal" if np.isinf(best) else far
+        sure = "" if np.isinf(careful) else f"; up to {1e3 * careful:.1f} mm will surely not pass a goal"
+        lines.append(f"if you cut only at this place: {far}{sure}")
     share = 100 * goal.least_stiffness / result.full_stiffness
     lines.append(
         f"limits: {1e3 * goal.least_height:.1f} mm under the bridge, {1e3 * goal.least_end:.1f} mm anywhere, "
         f"{1e-3 * goal.least_stiffness:.1f} N/mm under the bass foot ({share:.0f} % of the planned bar's); "
-        f"{1e3 * HAND:.1f} mm is kept from each for the hand"
+        f"{1e3 * HAND:.1f} mm is kept clear of each for the hand"
     )
     now, after, low = (1e-3 * s for s in p.stiffness)
     cut = f", after the cut {after:.1f}" if p.depth else ""
@@ -258,7 +259,7 @@ def _stage_lines(result):
             both = f"{row[f'corrected_{n}_hz']:.1f} ± {row[f'band_{n}_hz']:.1f}"
             lines.append(f"{head}{n:5d}{heard:>10s}{mark}{row[f'model_{n}_hz']:9.1f}   {both}")
             head = " " * len(head)
-    return [*lines, f"  {BAND}; ?: a reading not believed"]
+    return [*lines, f"  {BAND}; ?: a reading that is not used"]
 
 
 def _wrapped(line):

@@ -71,7 +71,7 @@ def _constants(figure, result, left, top):
 
 
 def _taps(figure, fit, left, top):
-    rows = [("mode", "heard Hz", "fitted Hz", "off %", "doubt %")]
+    rows = [("mode", "heard Hz", "fitted Hz", "off %", "unsure %")]
     for row in fit.modes.itertuples():
         found = (f"{row.heard_hz:.1f}", f"{row.fitted_hz:.1f}", signed(row.residual_percent))
         rows.append((mode_name(row), *found, f"{100 * row.sd_hz / row.heard_hz:.1f}"))
@@ -80,7 +80,7 @@ def _taps(figure, fit, left, top):
         off = signed(100 * (measured / fitted - 1))
         rows.append(("weight, g", f"{1e3 * measured:.1f}", f"{1e3 * fitted:.1f}", off, ""))
     else:
-        rows.append(("no weight in this state of the bar", "", "", "", ""))
+        rows.append(("not weighed with the bar in this state", "", "", "", ""))
     _write(figure, rows, left, top, (0.0, 0.09, 0.16, 0.23, 0.29), "Taps and weight")
     if len(fit.next_taps):
         low = top - PITCH * (len(rows) + 2)
@@ -88,7 +88,7 @@ def _taps(figure, fit, left, top):
         for row in fit.next_taps.head(3).itertuples():
             gains = f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f}"
             rows.append((mode_name(row), f"{row.expected_hz:.0f} ± {row.band_hz:.0f}", gains))
-        _write(figure, rows, left, low, (0.0, 0.09, 0.19), "A further tap that would help")
+        _write(figure, rows, left, low, (0.0, 0.09, 0.19), "One more tap that would help")
 
 
 def _use(figure, fit, left, top):

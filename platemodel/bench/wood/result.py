@@ -2,8 +2,9 @@
 
 import math
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -14,7 +15,8 @@ from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
-from platemodel.study.wood.wood_fit import TopTaps, WoodFit, identify_wood
+from platemodel.study.wood.top_taps import TopTaps
+from platemodel.study.wood.wood_fit import WoodFit, identify_wood
 from platemodel.wood import (
     CONSTANTS,
     USUAL_SPECIES,
@@ -37,7 +39,7 @@ WORDS = {
     "E_L/E_R": "E_L over E_R",
     "E_L/G_LR": "E_L over G_LR",
 }
-DOUBT = "Doubt of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
+DOUBT = "Uncertainty of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
 STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
 
 
@@ -117,11 +119,14 @@ def job_wood(
         Taps that no wood of the kind explains.
     """
     if bar_on is None:
-        bar_on = not job.heard(False) and bool(job.heard(True))
-    heard = job.heard(bar_on)
+        bar_on = not _readings(job, False) and bool(_readings(job, True))
+    heard, felt = job.heard(bar_on), tuple(r for r in job.flexes if r.bar_on == bar_on)
     state = "with a bar" if bar_on else "without a bar"
-    if not heard:
-        what = f"taps {state} are needed: record them (platemodel taps) or type mode_1_hz and so on"
+    if not heard and not felt:
+        what = (
+            f"taps or flexes {state} are needed: record taps (platemodel taps), type mode_1_hz and so on, or "
+            "write flexes.csv (platemodel flex)"
+        )
         raise JobError([Problem(TAPS_FILE, "", f"no taps {state}", what)])
     if bar_on:
         needed_bar(job, "a top tapped with its bar on")
@@ -135,12 +140,18 @@ def job_wood(
             mass,
             job.bar if bar_on else None,
             {n: r.sd / r.frequency for n, r in heard.items()},
+            felt,
         ),
         prior=prior_of(job.top.wood, stated),
         despite_doubts=despite_doubts,
         progress=progress,
     )
     return JobWood(job, fit, bar_on)
+
+
+def _readings(job, bar_on):
+    """Whether anything was heard or felt in a state of the bar."""
+    return bool(job.heard(bar_on)) or any(r.bar_on == bar_on for r in job.flexes)
 
 
 def as_text(result: JobWood) -> str:
@@ -153,7 +164,7 @@ def as_text(result: JobWood) -> str:
     for a, b in (("E_L", "E_R"), ("E_L", "G_LR"), ("E_R", "G_LR")):
         lines.append(f"  {a} with {b}: {fit.estimate.correlation(a, b):+.2f}")
     if len(fit.next_taps):
-        lines += ["", "A further tap would narrow the band of E_L, E_R, G_LR by"]
+        lines += ["", "One more tap would narrow the bands of E_L, E_R, G_LR by"]
         for row in fit.next_taps.head(3).itertuples():
             lines.append(
                 f"  mode {mode_name(row):8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
@@ -172,17 +183,31 @@ def as_text(result: JobWood) -> str:
 def _tap_lines(result):
     fit = result.fit
     yield f"Taps {state_words(result)}"
-    yield "  mode          heard Hz   fitted    off %   doubt %   species would give"
+    yield "  mode          heard Hz   fitted    off %  unsure %   species would give"
     for row in fit.modes.itertuples():
         doubt = 100 * row.sd_hz / row.heard_hz
         yield (
             f"  {mode_name(row):12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}"
             f"{signed(row.residual_percent):>9s}{doubt:10.1f}{row.expected_hz:21.1f}"
         )
+    yield from flex_lines(fit)
     if fit.mass:
         yield f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g"
     else:
-        yield "  no weight in this state of the bar: the density rests on the species"
+        yield "  not weighed with the bar in this state: the density rests on the species"
+
+
+def flex_lines(fit: WoodFit) -> Iterator[str]:
+    """Each flex reading beside what weight and taps tell, and whether they agree."""
+    if not len(fit.flexes):
+        return
+    yield "  flex       weight g   read mm  fitted mm  without it mm"
+    for row in fit.flexes.itertuples():
+        words = "" if row.agrees else f"   disagrees ({row.away:+.1f} sd): look for a slip"
+        yield (
+            f"  {row.kind:10s}{row.weight_g:9.0f}{row.read_mm:10.2f}{row.fitted_mm:11.2f}"
+            f"{row.others_mm:10.2f} ± {row.others_sd_mm:.2f}{words}"
+        )
 
 
 def _wood_lines(result):
@@ -194,7 +219,7 @@ def _wood_lines(result):
             f"{figures(row.expected):>10s} {row.unit}".rstrip()
         )
     factor, sd = result.fit.thickness
-    yield f"  thickness everywhere x {factor:.3f} ± {HALF_WIDTH * sd:.3f} fits best"
+    yield f"  the readings fit best with the thickness everywhere x {factor:.3f} ± {HALF_WIDTH * sd:.3f}"
 
 
 def figures(value: float) -> str:
@@ -208,13 +233,13 @@ def signed(percent: float) -> str:
     return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 
-def mode_name(row) -> str:
+def mode_name(row: Any) -> str:
     """Return number and name of a mode in a table of the fit."""
     return f"{row.number} {row.name}".strip()
 
 
 def state_words(result: JobWood) -> str:
-    """Say whether the taps are those with a bar, and with which."""
+    """Say whether the bar was on when the top was tapped, and which."""
     if result.bar_on:
         return "with bar; the bar in job.toml is taken as the one that was on"
     return "without bar"
@@ -236,6 +261,7 @@ def as_data(result: JobWood) -> dict:
         "bar_on": result.bar_on,
         "doubts": [d.message for d in fit.doubts],
         "taps": records(fit.modes),
+        "flexes": records(fit.flexes),
         "mass_g": None if fit.mass is None else _named(("measured", "fitted"), (1e3 * m for m in fit.mass)),
         "wood": records(result.table),
         "thickness_factor": _named(("value", "sd"), fit.thickness),

@@ -9,7 +9,8 @@ from platemodel.fem.eigen import Modes, factorise, orthonormal, shifted
 from platemodel.fem.plate_in_air import AirPanels, inset_grid
 from platemodel.fem.system import System
 from platemodel.instrument.top import Top
-from platemodel.study.top.model import TopModel
+from platemodel.study.top.meshed_top import MeshedTop
+from platemodel.study.top.sampling import normal_rows
 
 PANELS_ALONG = 40  # of the body: some 650 panels; a disc of as many is within 1 % of its closed form
 _RANK = 1e-10  # of the largest: directions of the search space that add nothing
@@ -31,18 +32,17 @@ def air_panels(top: Top) -> AirPanels:
     return AirPanels(inset_grid(top.plan, pitch), pitch, height)
 
 
-def air_rows(model: TopModel):
+def air_rows(model: MeshedTop):
     """Rows giving the motion along the normal at the middles of the panels: sparse (panels, n_dofs)."""
-    station = model.shell.locate(air_panels(model.top).middles)
-    return model.shell.operator(station, station.axes[:, 2:3] @ station.displacement_rows())
+    return normal_rows(model, air_panels(model.top).middles)
 
 
-def added_mass(model: TopModel, vectors: np.ndarray) -> np.ndarray:
+def added_mass(model: MeshedTop, vectors: np.ndarray) -> np.ndarray:
     """Mass of air that goes with shapes of a plate.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs; further rows are left alone.
 
@@ -54,12 +54,12 @@ def added_mass(model: TopModel, vectors: np.ndarray) -> np.ndarray:
     return air_panels(model.top).added_mass(air_rows(model) @ vectors[: model.shell.n_dofs])
 
 
-def modes_in_air(model: TopModel, system: System, count: int) -> Modes:
+def modes_in_air(model: MeshedTop, system: System, count: int) -> Modes:
     """Modes of a free plate in air.
 
     Parameters
     ----------
-    model : TopModel
+    model : MeshedTop
     system : System
         The model's shell, without or with a bar, and no supports.
     count : int

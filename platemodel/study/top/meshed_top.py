@@ -19,6 +19,9 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
+# Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the
+# twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
+EDGE = 0.009
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -63,16 +66,17 @@ class MeshedTop:
         return None if bar is None else bar_rib(self, bar)
 
 
-def mesh_top(top: Top, fineness: float, line: Bar, shear: bool) -> Shell:
+def mesh_top(top: Top, fineness: float, line: Bar, shear: bool, edge_row: bool = True) -> Shell:
     """Mesh a top and assemble its shell; see `platemodel.study.top.model.top_model`."""
     if not LEAST_FINENESS <= fineness <= MOST_FINENESS:
         msg = f"fineness {fineness}: allowed {LEAST_FINENESS} to {MOST_FINENESS} (the mesher fails below)"
         raise ValueError(msg)
     size = top.outline.body_length / (TRIANGLES_ALONG * fineness)
+    edge = EDGE * top.outline.body_length / np.sqrt(fineness) if edge_row else 0.0
     mesh = mesh_plan(
         Loop(top.outline.points, top.outline.corners),
         [Loop(hole.points, hole.corners) for hole in top.sound_holes],
-        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6),
+        Fineness(size, 0.5 * size, turn=0.25 / np.sqrt(fineness), grading=0.6, edge=edge),
         _band(line),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())

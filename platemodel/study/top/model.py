@@ -12,6 +12,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
+from platemodel.study.top.air import modes_in_air
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes
 from platemodel.study.top.edge_supports import RIMS, rim_supports
 from platemodel.study.top.foot import (
@@ -47,7 +48,7 @@ class TopModel(MeshedTop):
         ribs, feet = self._ribs(bar), push_rows(self)
         rows = [*feet, *(() if set_up is None else load_rows(self, set_up))]
         with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work
-            modes = pool.submit(System(self.shell, ribs).modes, COUNT)
+            modes = pool.submit(self._modes, ribs, COUNT)
             found = flexibilities(self, ribs, rows, pool)
             modes = modes.result()
         n = len(feet)
@@ -63,12 +64,16 @@ class TopModel(MeshedTop):
         return recognise(grid, normal_displacement(self, grid.points, modes.vectors))
 
     def free_modes(self, bar: Bar | None, count: int) -> Modes:
-        """Lowest modes of the free plate."""
+        """Lowest modes of the free plate in air."""
         return self.modes(bar, count)
 
     def modes(self, bar: Bar | None, count: int, supports: tuple = ()) -> Modes:
-        """Lowest modes with supports at will."""
-        return System(self.shell, self._ribs(bar), supports).modes(count)
+        """Lowest modes with supports at will; in air where there are none."""
+        return self._modes(self._ribs(bar), count, supports)
+
+    def _modes(self, ribs, count, supports=()):
+        system = System(self.shell, ribs, supports)
+        return system.modes(count) if supports else modes_in_air(self, system, count)
 
     def foot_stiffness(self, bar: Bar | None, post: bool = True) -> FootStiffness:
         """See `platemodel.study.top.foot.bass_foot_stiffness`."""
@@ -83,7 +88,7 @@ class TopModel(MeshedTop):
     def named_shapes(self, bar: Bar | None, post: bool = True) -> NamedShapes:
         """Shapes of modes 1, 2 and 5 and of a push on the bass foot."""
         ribs = self._ribs(bar)
-        modes = System(self.shell, ribs).modes(COUNT)
+        modes = self._modes(ribs, COUNT)
         namings = self._named(modes)
         load, pushes = foot_rows(self, self.top.bridge.bass_foot), []
         for rim in RIMS:
@@ -106,7 +111,9 @@ class TopModel(MeshedTop):
         return {n.number: shapes[:, n.index] for n in recognise(grid, shapes)}
 
 
-def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True) -> TopModel:
+def top_model(
+    top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bool = True, edge_row: bool = True
+) -> TopModel:
     """Mesh a top and assemble its shell.
 
     Parameters
@@ -119,6 +126,8 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         same model.
     shear : bool
         Transverse shear of the plate.
+    edge_row : bool
+        A row of slender triangles along outline and holes, for the twist's edge layer.
 
     Returns
     -------
@@ -130,7 +139,7 @@ def top_model(top: Top, fineness: float = 1.0, bar: Bar | None = None, shear: bo
         A fineness that the mesher cannot do.
     """
     line = bar or preset_bar(top)
-    return TopModel(top, mesh_top(top, fineness, line, shear), fineness, line)
+    return TopModel(top, mesh_top(top, fineness, line, shear, edge_row), fineness, line)
 
 
 def with_wood(top: Top, **constants) -> Top:

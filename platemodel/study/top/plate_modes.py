@@ -19,10 +19,10 @@ from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_gr
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it (demo tops, meshes of
-# 53,000 unknowns, tests/benchmarks/mesh_convergence.py).
+# What is left on the default mesh is at most half of the step from the coarse mesh to it (preset violin
+# against fineness 2, tests/benchmarks/mesh_band.py).
 BAND_FACTOR = 0.8
-BAND_LEAST = 0.001
+BAND_LEAST = 0.002
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this
 
 
@@ -166,10 +166,12 @@ def _supports(model, edge):
 def _coarse_modes(model, bar, edge, count):
     """Frequencies and shapes on a coarser mesh, by which the discretisation is judged; None if it fails.
 
-    The coarse mesh only judges: a bar that is too short or too near an edge for it is no fault of the answer.
+    It has no row along the edges: a layer that both meshes left out would not show in their difference.
+    It only judges: a bar that is too short or too near an edge for it is no fault of the answer.
     """
     try:
-        rough = top_model(model.top, max(COARSE * model.fineness, LEAST_FINENESS), bar=bar or model.line)
+        fineness = max(COARSE * model.fineness, LEAST_FINENESS)
+        rough = top_model(model.top, fineness, bar=bar or model.line, edge_row=False)
         modes, _, shapes, _ = _solve(rough, bar, edge, count)
     except (PlatemodelError, ValueError, ArithmeticError, RuntimeError, np.linalg.LinAlgError):
         return None

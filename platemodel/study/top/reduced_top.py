@@ -21,6 +21,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.instrument.top import Top
+from platemodel.study.top.air import air_panels
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes, TopSolver
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.foot import RIGID_POST, foot_stiffness, post_force, sinking_from
@@ -89,6 +90,7 @@ class ReducedTop:
     home: Seat
     teacher: Teacher | None
     _rows: object = field(default=None, repr=False)
+    _air_rows: object = field(default=None, repr=False)
     _seats: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
     _learnt: Kept = field(default_factory=lambda: Kept(4 * SEATS), repr=False)
     _looks: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
@@ -163,7 +165,7 @@ class ReducedTop:
 
     def _modes(self, rib, bar, count):
         def ask(rom):
-            found = rom.modes(rib, count)
+            found = rom.modes(rib, count, self._air(rom))
             return found, float(found.estimate.max())
 
         return self._ask(ALL_MODES, rib, bar, ask)
@@ -172,7 +174,7 @@ class ReducedTop:
         """Modes and namings of 1, 2, 5, from the leaner model."""
 
         def ask(rom):
-            found = rom.modes(rib)
+            found = rom.modes(rib, added=self._air(rom))
             namings = self._look(rom).recognise(found.coefficients)
             places = [naming.index for naming in namings]
             return (found, namings), float(found.estimate[places].max(initial=0.0))
@@ -182,6 +184,14 @@ class ReducedTop:
     def _look(self, rom):
         """Basis as `recognise` sees it."""
         return self._looks.get(rom, lambda: ShapeBasis.of(self.grid, rom.project_rows(self._rows)))
+
+    def _air(self, rom):
+        """Return the added mass of the basis."""
+
+        def make():
+            return air_panels(self.top).added_mass(rom.project_rows(self._air_rows))
+
+        return self._looks.get((rom, "air"), make)
 
     def _static(self, rib, bar, rim, doubt):
         """Deflections under the unit loads; ``doubt(found)`` tells their error."""
@@ -323,8 +333,17 @@ class ReducedTop:
             none = replace(rom.norm, probes=rom.norm.probes[:0])
             roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats=seats)
             looks.put(roms[name], self._look(rom))
+            if name in (ALL_MODES, NAMED_MODES):
+                looks.put((roms[name], "air"), self._air(rom))
         return replace(
-            self, roms=roms, teacher=None, _rows=None, _seats=Kept(SEATS), _learnt=Kept(), _looks=looks
+            self,
+            roms=roms,
+            teacher=None,
+            _rows=None,
+            _air_rows=None,
+            _seats=Kept(SEATS),
+            _learnt=Kept(),
+            _looks=looks,
         )
 
 
@@ -407,8 +426,9 @@ def reduced_top(
             keep_models(teacher, roms)
     else:
         tell("learning bars: known from an earlier run")
-    rows = normal_rows(model, grid.points)
-    return ReducedTop(model, bar, span, set_up, tolerance, roms, grid, home, teacher if learn else None, rows)
+    teacher = teacher if learn else None
+    rows = [normal_rows(model, points) for points in (grid.points, air_panels(model.top).middles)]
+    return ReducedTop(model, bar, span, set_up, tolerance, roms, grid, home, teacher, *rows)
 
 
 def _learnt(teacher, bar, home, tell):

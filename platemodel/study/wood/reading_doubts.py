@@ -33,7 +33,7 @@ class Doubt:
         The readings it is about; 0 stands for the mass.
     kind : str
         ``"mode"``, ``"swap"``, ``"octave"``, ``"unit"``, ``"mass"``, ``"together"``
-        (all off by one factor) or ``"unexplained"``.
+        (all off by one factor), ``"flex"`` or ``"unexplained"``.
     message : str
         For the user: the readings, what they look like, what to do.
     """

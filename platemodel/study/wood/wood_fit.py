@@ -1,107 +1,29 @@
 """The wood of a top from its weight and the pitch of its taps."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from scipy.linalg import block_diag
 
 from platemodel.errors import AccuracyError
-from platemodel.instrument.bar import Bar
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.wood.reading_doubts import HANDLING, Doubt, Prediction, doubts, is_odd
-from platemodel.study.wood.shape_errors import ShapeErrors
+from platemodel.study.wood.flex_rows import FlexRows
+from platemodel.study.wood.next_taps import next_taps
+from platemodel.study.wood.reading_doubts import Doubt, Prediction, doubts, is_odd
+from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
 from platemodel.wood.bayes import linear_update, most_probable
-from platemodel.wood.estimate import HALF_WIDTH
 
 FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the others keep to the species
 # The linearised bands of 90 % held 88 % of 400 tops drawn from the species' spread: frequencies bend over so
 # wide a range of woods. Bands are widened by so much.
 WIDENING = 1.05
-MOST_TAPPED = 8  # a further tap is advised among the lowest so many modes
 SETTLED = 1e-4  # standard deviations of the prior by which the last step of a fit still moves
 MOST_SOLVES, SAME = 5, 2e-4  # of the full model; largest relative change of a tapped mode between two of them
-
-
-@dataclass(frozen=True)
-class Errors:
-    """Standard deviations, relative unless said otherwise; the defaults are judgements.
-
-    Attributes
-    ----------
-    reading : float
-        Of a frequency read from a tap, where the reading does not say.
-    handling : float
-        Least doubt of a tap, whatever a recording says: it is held and struck a little differently each time.
-    model : float
-        What the model may be off by in one frequency for other reasons than thickness and arching: cleats,
-        varnish, uneven wood, mesh.
-    thickness : float
-        Of the caliper, common to all points: 0.04 mm of 2.7 mm.
-    weighing : float
-        Scale, and varnish and glue that are not in the model: 1 g on a violin's top.
-    shape : ShapeErrors
-        Errors of thickness and arching that differ from place to place, m.
-    """
-
-    reading: float = 0.005
-    handling: float = HANDLING
-    model: float = 0.005
-    thickness: float = 0.015
-    weighing: float = 0.015
-    shape: ShapeErrors = field(default_factory=ShapeErrors)
-
-    def tap_sd(self, taps: "TopTaps") -> np.ndarray:
-        """Relative standard deviation of each tap, reading and model together, by rising mode number."""
-        own = [max(taps.sd.get(n, self.reading), self.handling) for n in sorted(taps.frequencies)]
-        return np.hypot(own, self.model)
-
-
-@dataclass(frozen=True)
-class TopTaps:
-    """What was heard of a top, and in which state.
-
-    Attributes
-    ----------
-    frequencies : mapping of int to float
-        Mode number to Hz. Modes 1, 2 and 5 are told by their shape; the other numbers, from 3, are the other
-        modes in the order of pitch.
-    mass : float, optional
-        Weight of the plate as tapped, kg, bar included if there was one.
-    bar : Bar, optional
-        The known bar that was on the top when tapped.
-    sd : mapping of int to float
-        Relative standard deviation of a reading by mode number, where it is known.
-
-    Raises
-    ------
-    ValueError
-        No taps, a frequency or mass that is not positive, or a mode number that is none.
-    """
-
-    frequencies: Mapping[int, float]
-    mass: float | None = None
-    bar: Bar | None = None
-    sd: Mapping[int, float] = field(default_factory=dict)
-
-    def __post_init__(self):
-        if not self.frequencies:
-            msg = "no taps; at least one mode's frequency in Hz is needed"
-            raise ValueError(msg)
-        for number, f in self.frequencies.items():
-            if not (np.isfinite(f) and f > 0):
-                msg = f"mode {number}: {f} Hz; a frequency is positive"
-                raise ValueError(msg)
-            if int(number) != number or number < 1:
-                msg = f"mode {number}; modes are numbered from 1"
-                raise ValueError(msg)
-        if self.mass is not None and not (np.isfinite(self.mass) and self.mass > 0):
-            msg = f"mass {self.mass} kg; must be positive"
-            raise ValueError(msg)
 
 
 class TapError(AccuracyError):
@@ -143,6 +65,8 @@ class WoodFit:
     solves : int
         Full solves of the model that were needed.
     at_fit : WoodModes
+    flexes : DataFrame
+        Each flex reading beside what the rest tells; see `FlexRows.table`. Empty without readings.
     """
 
     estimate: WoodEstimate
@@ -154,6 +78,7 @@ class WoodFit:
     doubts: tuple[Doubt, ...]
     solves: int
     at_fit: WoodModes
+    flexes: pd.DataFrame
 
     def _repr_html_(self) -> str:
         return self.estimate._repr_html_() + self.modes.to_html(index=False, float_format="{:.1f}".format)
@@ -163,7 +88,7 @@ def identify_wood(
     model: TopModel,
     taps: TopTaps,
     prior: WoodEstimate | None = None,
-    errors: Errors = Errors(),
+    errors: Errors | None = None,
     despite_doubts: bool = False,
     solver: WoodSolver | None = None,
     progress: Callable[[str], None] | None = None,
@@ -178,7 +103,7 @@ def identify_wood(
         What was heard and weighed, and the bar that was on.
     prior : WoodEstimate, optional
         What is known of the wood beforehand; default the usual spruce of tops.
-    errors : Errors
+    errors : Errors, optional
     despite_doubts : bool
         Fit taps that look wrong all the same.
     solver : WoodSolver, optional
@@ -205,9 +130,9 @@ def identify_wood(
     (e.g. Tarantola, Inverse Problem Theory, 2005, section 3.2). The caliper's common error is fitted along.
     """
     tell = progress or (lambda _: None)
-    prior = prior or species_estimate(USUAL_SPECIES)
+    prior, errors = prior or species_estimate(USUAL_SPECIES), errors or Errors()
     numbers = sorted(taps.frequencies)
-    solver = solver or WoodSolver(model, taps.bar, count=max(10, max(numbers) + 4))
+    solver = solver or WoodSolver(model, taps.bar, count=max(10, max(numbers, default=0) + 4))
     tell("solving for the species' median")
     start = solver.full(prior.wood)
     missing = [n for n in numbers if n not in start.index]
@@ -218,7 +143,7 @@ def identify_wood(
     order = [*(start.index[n] for n in followed), -1]
     tell("weighing slips of thickness and arching")
     scatter = solver.shape_scatter(prior.wood, start, errors.shape)[np.ix_(order, order)]
-    problem = _Problem(prior, taps, errors, followed, scatter)
+    problem = _Problem(prior, taps, errors, followed, scatter).flexed(model, prior.logs)
     point, solves = problem.start, 1
     while True:
         tell("fitting the wood")
@@ -227,18 +152,24 @@ def identify_wood(
         tell("solving with the wood found")
         at = solver.full(problem.wood(point))
         solves += 1
-        moved = max(abs(_tapped(at, n) / _tapped(before, n) - 1.0) for n in numbers)
+        last, problem = problem, problem.flexed(model, point)
+        moved = max(
+            *(abs(_tapped(at, n) / _tapped(before, n) - 1.0) for n in numbers),
+            *np.abs(problem.sags.expected(point)[0] - last.sags.expected(point)[0]),
+            0.0,
+            0.0,
+        )
         if moved < SAME or solves >= MOST_SOLVES:
             break
     found = ()
     if is_odd(problem.posterior(point, at)[2], len(problem.heard)):
-        found = doubts(taps.frequencies, taps.mass, _prediction(problem, start))
+        found = _doubts(problem, point, at, start)
         if not despite_doubts:
             raise TapError(found)
     try:
         return _report(problem, point, start, at, found, solves)
     except ValueError as error:  # the constants that fit are no sound material
-        raise TapError(found or doubts(taps.frequencies, taps.mass, _prediction(problem, start))) from error
+        raise TapError(found or _doubts(problem, point, at, start)) from error
 
 
 def _tapped(modes, number):
@@ -258,6 +189,18 @@ class _Problem:
     errors: Errors
     followed: tuple[int, ...]
     scatter: np.ndarray
+    sags: FlexRows | None = None
+
+    def flexed(self, model, point):
+        """Return the same with the flex tests solved for a point's wood."""
+        logs = np.asarray(point[: len(CONSTANTS)])
+        rows = FlexRows.solved(model, self.taps.flexes, self.taps.bar, self.wood(logs), logs)
+        return replace(self, sags=rows)
+
+    def without_flexes(self):
+        """Return the same as if nothing had been flexed."""
+        empty = FlexRows((), self.sags.at, np.zeros(0), np.zeros((0, len(CONSTANTS) + 1)))
+        return replace(self, sags=empty)
 
     @property
     def numbers(self):
@@ -265,9 +208,10 @@ class _Problem:
 
     @property
     def heard(self):
-        """Logarithms of the readings, the weight last."""
+        """Logarithms of the readings: taps, weight, flexes."""
         values = [self.taps.frequencies[n] for n in self.numbers]
-        return np.log(values if self.taps.mass is None else [*values, self.taps.mass])
+        values = values if self.taps.mass is None else [*values, self.taps.mass]
+        return np.concatenate([np.log(values), self.sags.read])
 
     @property
     def tap_sd(self):
@@ -275,7 +219,8 @@ class _Problem:
 
     @property
     def sd(self):
-        return self.tap_sd if self.taps.mass is None else np.append(self.tap_sd, self.errors.weighing)
+        weighed = [] if self.taps.mass is None else [self.errors.weighing]
+        return np.concatenate([self.tap_sd, weighed, self.sags.sd(self.errors.flexing)])
 
     @property
     def start(self):
@@ -304,14 +249,15 @@ class _Problem:
 
     @property
     def read(self):
-        """Places of the readings among all that is expected."""
+        """Places of the taps and the weight among all that is expected of them."""
         places = [self.followed.index(n) for n in self.numbers]
         return places if self.taps.mass is None else [*places, len(self.followed)]
 
     def expected(self, point, modes):
         """Logarithms of the readings that are expected, and their derivatives."""
         logs, rows = self.all_expected(point, modes)
-        return logs[self.read], rows[self.read]
+        sags, by = self.sags.expected(point)
+        return np.concatenate([logs[self.read], sags]), np.vstack([rows[self.read], by])
 
     def fit(self, start, solve):
         """Most probable unknowns for the modes that ``solve`` gives for a wood."""
@@ -360,12 +306,10 @@ def _report(problem, point, start, at, found, solves):
     mean, cov, _ = problem.posterior(point, at)
     cov = WIDENING**2 * cov
     n = len(CONSTANTS)
-    sources = "weight and taps" if weighed is not None else "taps"
-    listed = ", ".join(str(k) for k in problem.numbers)
     estimate = WoodEstimate(
         problem.wood(mean),
         0.5 * (cov[:n, :n] + cov[:n, :n].T),
-        f"{problem.prior.source}; {sources} of modes {listed} on the top itself",
+        f"{problem.prior.source}; {_sources(problem)} on the top itself",
     )
     logs, by = problem.all_expected(point, at)
     fitted = dict(zip((*problem.followed, 0), np.exp(logs + by @ (mean - point)), strict=True))
@@ -385,6 +329,7 @@ def _report(problem, point, start, at, found, solves):
                 "slip_percent": 100.0 * np.expm1(slips[number]),
             }
         )
+    further = float(np.hypot(problem.errors.reading, problem.errors.model))
     mass = None if weighed is None else (weighed, float(fitted[0]))
     return WoodFit(
         estimate,
@@ -392,40 +337,51 @@ def _report(problem, point, start, at, found, solves):
         pd.DataFrame(rows),
         mass,
         (float(np.exp(mean[n])), float(np.sqrt(cov[n, n]))),
-        _next_taps(problem, by, fitted, cov),
+        next_taps(problem.followed, problem.numbers, by[:-1], fitted, cov, further),
         tuple(found),
         solves,
         at,
+        _flex_table(problem, point, at, mean),
     )
 
 
-def _next_taps(problem, by, fitted, cov):
-    """Tabulate what each mode not yet tapped would add."""
-    goals = [CONSTANTS.index(c) for c in ("E_L", "E_R", "G_LR")]
-    noise = problem.errors.reading**2 + problem.errors.model**2
-    rows = []
-    for number, row in zip(problem.followed, by[:-1], strict=True):
-        if number in problem.numbers or number > MOST_TAPPED:
-            continue
-        spread = cov @ row
-        variance = float(row @ spread)
-        after = np.array([cov[g, g] - spread[g] ** 2 / (variance + noise) for g in goals])
-        narrower = 100.0 * (1.0 - np.sqrt(after / np.array([cov[g, g] for g in goals])))
-        rows.append(
-            {
-                "number": number,
-                "name": KNOWN.get(number, ""),
-                "expected_hz": fitted[number],
-                "band_hz": HALF_WIDTH * np.sqrt(variance + noise) * fitted[number],
-                "E_L_percent": narrower[0],
-                "E_R_percent": narrower[1],
-                "G_LR_percent": narrower[2],
-            }
+def _sources(problem):
+    """Name what the fit rests on."""
+    parts = [] if problem.taps.mass is None else ["weight"]
+    if problem.numbers:
+        parts.append(f"taps of modes {', '.join(map(str, problem.numbers))}")
+    if problem.taps.flexes:
+        parts.append(f"flexes {', '.join(dict.fromkeys(r.test.kind for r in problem.taps.flexes))}")
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
+
+
+def _flex_table(problem, point, at, fitted):
+    mean, cov, _ = problem.without_flexes().posterior(point, at)
+    return problem.sags.table((mean, WIDENING**2 * cov), fitted, point, problem.errors.flexing)
+
+
+def _doubts(problem, point, at, start):
+    """Say which taps, weight or flexes look wrong."""
+    taps, found = problem.taps, ()
+    rest = problem.without_flexes()
+    # judged by the prediction before the fit: the fit has followed a wrong flex
+    prediction = _prediction(problem, start)
+    if taps.frequencies and (not taps.flexes or _odd_without_flexes(rest, prediction)):
+        found = doubts(taps.frequencies, taps.mass, prediction)
+    table = _flex_table(problem, point, at, point)
+    if len(table) and not found:
+        worst = table.loc[table["away"].abs().idxmax()]
+        side = "more" if worst["away"] > 0 else "less"
+        read = f"read {worst['read_mm']:.2f} mm under {worst['weight_g']:.0f} g"
+        expected = f"expected {worst['others_mm']:.2f} ± {worst['others_sd_mm']:.2f} mm"
+        text = (
+            f"the flex {worst['kind']} sags {side} than all else lets one expect: {read}, {expected}; "
+            "look at pegs, weight and gauge, and read it again"
         )
-    columns = ["number", "name", "expected_hz", "band_hz", "E_L_percent", "E_R_percent", "G_LR_percent"]
-    table = pd.DataFrame(rows, columns=columns)
-    if len(table):
-        # the order of the largest gain in the product of the three bands
-        gain = -np.log1p(-table[columns[4:]] / 100.0).sum(axis=1)
-        table = table.loc[gain.sort_values(ascending=False).index].reset_index(drop=True)
-    return table
+        found = (Doubt((), "flex", text),)
+    return found
+
+
+def _odd_without_flexes(rest, prediction):
+    given = [(n, rest.taps.frequencies[n], sd) for n, sd in prediction.sd.items()]
+    return is_odd(prediction.distance(given, rest.taps.mass), len(rest.heard))

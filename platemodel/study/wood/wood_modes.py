@@ -80,7 +80,7 @@ class WoodSolver:
         With the air round the plate; False is the plate in vacuum, as other solvers compute it.
     """
 
-    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10, air: bool = False):
+    def __init__(self, model: TopModel, bar: Bar | None = None, count: int = 10, air: bool = True):
         self.model, self.bar, self.count, self.air = model, bar, count, air
         self._shell = model.shell
         self._grid = plan_grid(model.top)

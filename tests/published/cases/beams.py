@@ -5,7 +5,7 @@ from scipy.optimize import brentq
 
 from platemodel.fem.supports import point_rows
 from platemodel.fem.system import System
-from platemodel.fem.t_section import TSection, torsion
+from platemodel.fem.t_section import rectangle_torsion as section_torsion
 from platemodel.wood.orthotropic import Orthotropic
 from tests.published.cases.case import RITZ, Case, modes
 from tests.published.cases.lone_rib import lone_rib
@@ -62,8 +62,7 @@ def _rectangles():
     out = []
     for ratio in BETA:
         t, G = 1e-3, 1e9
-        flat = TSection(t, 0.5 * ratio * t, (G, G), (G, G), (0, 0, 0, 0), (0, 0, 0, 0))
-        out.append(torsion(flat, 0.25 * ratio * t) / (G * ratio * t * t**3))
+        out.append(section_torsion(ratio * t, t, (G, G)) / (G * ratio * t * t**3))
     return out
 
 

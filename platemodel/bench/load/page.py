@@ -61,11 +61,11 @@ def _states(figure, load, left, top):
     most = most_sinking(load)
     columns = (
         ("", 0.0, lambda r: r.state),
-        ("bass foot, first day, mm", 0.105, lambda r: sinking_band(r, "sink_bass", most)),
+        ("bass foot, day one, mm", 0.100, lambda r: sinking_band(r, "sink_bass", most)),
         ("after years, mm", 0.200, lambda r: sinking_band(r, "years", most)),
-        ("treble", 0.284, lambda r: f"{r.sink_treble_mm:.2f}"),
-        ("tilt °", 0.315, tilt_text),
-        ("post N", 0.402, lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
+        ("treble", 0.285, lambda r: f"{r.sink_treble_mm:.2f}"),
+        ("tilt °", 0.312, tilt_text),
+        ("post", 0.411, lambda r: f"{r.post_n:.0f} N" if r.post_n else "–"),
     )
     write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"

@@ -28,11 +28,11 @@ class Errors:
         Of the caliper, common to all points: 0.04 mm of 2.7 mm.
     weighing : float
         Scale, and varnish and glue that are not in the model: 1 g on a violin's top.
+    shape : ShapeErrors
+        Errors of thickness and arching that differ from place to place, m; for taps and weight.
     flexing : float
         What the model may be off by in a sag: pegs and edge that give, thickness and arching between the
         measured points.
-    shape : ShapeErrors
-        Errors of thickness and arching that differ from place to place, m; for taps and weight.
     """
 
     reading: float = 0.005
@@ -40,8 +40,8 @@ class Errors:
     model: float = 0.005
     thickness: float = 0.015
     weighing: float = 0.015
-    flexing: float = 0.03
     shape: ShapeErrors = field(default_factory=ShapeErrors)
+    flexing: float = 0.03
 
     def tap_sd(self, taps: "TopTaps") -> np.ndarray:
         """Relative standard deviation of each tap, reading and model together, by rising mode number."""

@@ -72,7 +72,7 @@ def test_the_soft_top_reads_well(met):
     assert (
         f"a bar of {choice.height_mm:.1f} mm, {choice.higher_mm:.1f} mm higher than the usual 12.0 mm" in text
     )
-    assert "keeps it from being lighter: stiffness under the bass foot" in text
+    assert "it cannot be lighter because of: stiffness under the bass foot" in text
     assert "bar and strip of plate as stiff as usual" in text
     assert "+0.5 mm" in text
     assert text.rstrip().endswith("goes to a qualified restorer first.")

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from scipy.integrate import trapezoid
 
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.trim import page as trim_page
@@ -154,7 +155,7 @@ def test_profile_shows_what_is_taken_off():
     corners = hatched[0].get_paths()[0].vertices
     now, after = result.stages[-1].bar, result.proposal.bar
     x = np.linspace(BAR.x_start, BAR.x_end, 20001)
-    wanted = 1e6 * np.trapezoid(now.height(x) - after.height(x), x)
+    wanted = 1e6 * trapezoid(now.height(x) - after.height(x), x)
     a, b = corners[:-1], corners[1:]
     area = abs(0.5 * (a[:, 0] * b[:, 1] - b[:, 0] * a[:, 1]).sum())
     assert area == pytest.approx(wanted, rel=0.01)  # mm2; drawn from station to station

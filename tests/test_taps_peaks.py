@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from platemodel.taps import Recording, contact_weight, ring, ringing, tap_peaks, tap_spectrum
 from platemodel.taps.decay_fit import Band, pole_column
@@ -70,7 +71,7 @@ def test_contact_rouses_high_modes_less():
     assert contact_weight([1e-9, 125.0, 375.0], 0.004) == pytest.approx([1.0, np.pi / 4, 0.0], abs=1e-6)
     t = np.linspace(0, 0.004, 4001)
     p = np.pi / 0.008 * np.sin(np.pi * t / 0.004)
-    exact = abs(np.trapezoid(p * np.exp(-2j * np.pi * 260 * t), t))
+    exact = abs(trapezoid(p * np.exp(-2j * np.pi * 260 * t), t))
     assert contact_weight(260, 0.004)[0] == pytest.approx(exact, rel=1e-5)
 
 

@@ -20,8 +20,10 @@ from platemodel.fem.strip import across, along_line
 
 # Places of the lines across, in glued widths from the middle: edges, inner lines.
 PLACES = (-0.5, 0.5, -INNER, INNER)
-# Where a hole cuts into the glued width the edges are read further in, as near to them as the plate allows.
-REACHES = (PLACES[1], 0.48, 0.45, 0.42, 0.39, 0.36, 0.33, 0.3)
+# Where a hole cuts into the glued width the edges are read further in, so many widths from the middle, and if
+# there is room so many clear of the hole: a sliver of plate between would flap instead of carrying the rib.
+FURTHER_IN, CLEAR = (0.39, 0.36, 0.33, 0.3), 0.1
+REACHES = ((PLACES[1], 0.0), *((r, CLEAR) for r in FURTHER_IN), *((r, 0.0) for r in FURTHER_IN))
 MIDDLE = len(PLACES)
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
@@ -64,12 +66,14 @@ class Seat:
             msg = "the seat's width must be positive all along, in m"
             raise GeometryError(msg)
         self.elements = elements
-        for reach in REACHES:
+        for reach, clear in REACHES:
             try:
+                if clear:
+                    self._place(width, reach + clear, gauss)
                 span, weight = self._place(width, reach, gauss)
                 break
             except GeometryError:
-                if reach == REACHES[-1]:
+                if (reach, clear) == REACHES[-1]:
                     raise
         self.curvature = self._curvature()
         self.speed = np.linalg.norm(self.tangent, axis=1)  # m per unit fraction

@@ -49,14 +49,14 @@ def claim(
 ) -> Claim:
     """Say what a figure says: one sentence below its range, one within, one above.
 
-    The sentences may hold ``{value}``, ``{size}`` (the value without its sign), ``{low}`` and ``{high}``, which
-    are filled in with the unit. A sentence that is not given is made of ``what``, the figure and the range.
+    The sentences may hold ``{value}``, ``{size}`` (the value without its sign), ``{low}`` and ``{high}``,
+    filled in with the unit. A sentence that is not given is made of ``what``, the figure and the range.
 
     Parameters
     ----------
     what : str
-        What the figure is, ``"the bar raises mode 1 by"``; begins a made sentence, and names a figure that is not
-        known.
+        What the figure is, ``"the bar raises mode 1 by"``; begins a made sentence, and names a figure that is
+        not known.
     value : float or None
         None, NaN and infinity are not known.
     low, high : float or None

@@ -11,8 +11,8 @@ from platemodel.resources import data_path
 def find_job(folder: str | os.PathLike) -> Path:
     """Find a job folder by its name or path.
 
-    It is looked for from the working directory and two folders up, then beside the package's data, then among its
-    demos (``"old_viola"``, ``"modern_violin"``).
+    It is looked for from the working directory and two folders up, then beside the package's data, then among
+    its demos (``"old_viola"``, ``"modern_violin"``).
 
     Parameters
     ----------

@@ -298,7 +298,7 @@ def test_conflicts_are_drawn_where_they_are(viola, tmp_path):
     with sheets.true_size():
         sheets.save_svg(sheets.layout_drawing(viola), tmp_path / "x.svg")
     *_, paths = svg_paths(tmp_path / "x.svg")
-    hit = next(f for f in viola.conflicts if f.kind == "collision")
+    hit = next(f for f in viola.conflicts if f.kind == "hole")
     low, high = (float(v) for v in re.findall(r"[\d.]+", hit.where))
     # The lower end of the body in the SVG, from the bar's lower end 47 mm above it.
     zero = paths["bar-axis"][0, 1] + 47.0

@@ -1,6 +1,6 @@
 """Fields of the bars in job.toml: the one to come, and the one that was on the top before."""
 
-from platemodel.job.field import Field, Section, mm
+from platemodel.job.field import Field, FieldTable, mm
 
 _FIELDS = (
     Field(
@@ -49,8 +49,8 @@ _FIELDS = (
         1,
     ),
 )
-BAR = Section("bar", "The bar. Leave the whole table out for a top without a bar.", _FIELDS)
-OLD_BAR = Section(
+BAR = FieldTable("bar", "The bar. Leave the whole table out for a top without a bar.", _FIELDS)
+OLD_BAR = FieldTable(
     "old_bar",
     "The bar that was on the top before, as it was on; the new one is set beside it.",
     (

@@ -7,7 +7,7 @@ left to the findings of the reader.
 
 from platemodel.job.bar_fields import BAR, OLD_BAR
 from platemodel.job.body_fields import AIR_TONE, BODY_SECTIONS, STRING_LEVERS
-from platemodel.job.field import Field, Section
+from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
 from platemodel.job.tables import Column
@@ -29,7 +29,7 @@ _HOLE = (
 
 
 def _one_hole(side):
-    return Section(
+    return FieldTable(
         f"sound_holes.{side}",
         f"Only what differs on the {side} side.",
         (
@@ -85,7 +85,7 @@ _WOOD = (
 
 
 SECTIONS = (
-    Section(
+    FieldTable(
         "job",
         "What lies on the bench.",
         (
@@ -110,7 +110,7 @@ SECTIONS = (
             Field("notes", "text", "Anything the next person should know."),
         ),
     ),
-    Section(
+    FieldTable(
         "outline",
         "Edge of the top, from a tracing or with dividers: the straight distance, not over the arch.",
         (
@@ -136,7 +136,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "arching",
         "Height of the outer surface over the gluing plane of the ribs, so edge thickness included.",
         (
@@ -152,7 +152,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "thickness",
         "Thickness of the plate by caliper, without the bar.",
         (
@@ -166,7 +166,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "sound_holes",
         "Both sound holes.",
         (
@@ -176,7 +176,7 @@ SECTIONS = (
     ),
     _one_hole("bass"),
     _one_hole("treble"),
-    Section(
+    FieldTable(
         "wood.top",
         "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
         (
@@ -204,14 +204,14 @@ SECTIONS = (
             ),
         ),
     ),
-    Section("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
-    Section(
+    FieldTable("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
+    FieldTable(
         "wood.old_bar",
         "Wood of the old bar. Left out, it is as the top's, but as heavy as old_bar.mass_g says.",
         _WOOD,
         "wood.top",
     ),
-    Section(
+    FieldTable(
         "bridge",
         "Where the bridge stands.",
         (
@@ -228,7 +228,7 @@ SECTIONS = (
             _mm("off_axis", -15, 15, "Middle of the bridge away from the axis; + to the treble side."),
         ),
     ),
-    Section(
+    FieldTable(
         "strings",
         "Strings and sound post of the instrument set up; only the verb load asks for them.",
         (
@@ -253,7 +253,7 @@ SECTIONS = (
     BAR,
     OLD_BAR,
     TARGETS,
-    Section(
+    FieldTable(
         "measured",
         "Weighed and heard; compared with the model, never needed.",
         (

@@ -1,5 +1,26 @@
-"""Tests learn their models themselves: nothing of an earlier run may stand in for what the code does now."""
+"""Reduced models are learnt by the tests themselves, and once: nothing of an earlier run may stand in for the code.
+
+The folder that keeps them lives as long as the run. Worker processes and the kernels of notebooks inherit it.
+"""
 
 import os
+import shutil
+import tempfile
 
-os.environ.setdefault("PLATEMODEL_CACHE", "off")
+VARIABLE = "PLATEMODEL_CACHE"
+
+
+def pytest_configure(config):
+    if hasattr(config, "workerinput"):  # a worker process: the folder is made and removed by the one that started it
+        return
+    folder = tempfile.mkdtemp(prefix="platemodel-tests-")
+    before, os.environ[VARIABLE] = os.environ.get(VARIABLE), folder
+
+    def clean():
+        shutil.rmtree(folder, ignore_errors=True)
+        if before is None:
+            os.environ.pop(VARIABLE, None)
+        else:
+            os.environ[VARIABLE] = before
+
+    config.add_cleanup(clean)

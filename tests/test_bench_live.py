@@ -66,7 +66,7 @@ def test_the_wood_of_the_bar(app):
 def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
     app.sliders["width_mm"].value = 6.0
     assert app.answer.read
-    assert "read from a few bars" in app.message
+    assert "interpolated between a few bars" in app.message
     full = TopFigures(model()).of(shaped_bar(bar(), width=6 * MM))
     for name in ("foot_n_per_mm", "f1_hz", "bar_g"):
         assert app.answer.figures[name] == pytest.approx(full[name], rel=2e-3), name

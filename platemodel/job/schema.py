@@ -6,7 +6,7 @@ left to the findings of the reader.
 """
 
 from platemodel.job.body_fields import AIR_TONE, BODY_SECTIONS, STRING_LEVERS
-from platemodel.job.field import Field, Section
+from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
 from platemodel.job.tables import Column
@@ -28,7 +28,7 @@ _HOLE = (
 
 
 def _one_hole(side):
-    return Section(
+    return FieldTable(
         f"sound_holes.{side}",
         f"Only what differs on the {side} side.",
         (
@@ -84,7 +84,7 @@ _WOOD = (
 
 
 SECTIONS = (
-    Section(
+    FieldTable(
         "job",
         "What lies on the bench.",
         (
@@ -109,7 +109,7 @@ SECTIONS = (
             Field("notes", "text", "Anything the next person should know."),
         ),
     ),
-    Section(
+    FieldTable(
         "outline",
         "Edge of the top, from a tracing or with dividers: the straight distance, not over the arch.",
         (
@@ -135,7 +135,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "arching",
         "Height of the outer surface over the gluing plane of the ribs, so edge thickness included.",
         (
@@ -151,7 +151,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "thickness",
         "Thickness of the plate by caliper, without the bar.",
         (
@@ -165,7 +165,7 @@ SECTIONS = (
             ),
         ),
     ),
-    Section(
+    FieldTable(
         "sound_holes",
         "Both sound holes.",
         (
@@ -175,7 +175,7 @@ SECTIONS = (
     ),
     _one_hole("bass"),
     _one_hole("treble"),
-    Section(
+    FieldTable(
         "wood.top",
         "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
         (
@@ -203,8 +203,8 @@ SECTIONS = (
             ),
         ),
     ),
-    Section("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
-    Section(
+    FieldTable("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
+    FieldTable(
         "bridge",
         "Where the bridge stands.",
         (
@@ -221,7 +221,7 @@ SECTIONS = (
             _mm("off_axis", -15, 15, "Middle of the bridge away from the axis; + to the treble side."),
         ),
     ),
-    Section(
+    FieldTable(
         "strings",
         "Strings and sound post of the instrument set up; only the verb load asks for them.",
         (
@@ -243,7 +243,7 @@ SECTIONS = (
         ),
     ),
     *BODY_SECTIONS,
-    Section(
+    FieldTable(
         "bar",
         "The bar. Leave the whole table out for a top without a bar.",
         (
@@ -297,7 +297,7 @@ SECTIONS = (
         ),
     ),
     TARGETS,
-    Section(
+    FieldTable(
         "measured",
         "Weighed and heard; compared with the model, never needed.",
         (

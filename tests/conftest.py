@@ -3,9 +3,14 @@
 The folder that keeps them lives as long as the run. Worker processes and the kernels of notebooks inherit it.
 """
 
+import ctypes
+import gc
 import os
 import shutil
 import tempfile
+from contextlib import suppress
+
+import pytest
 
 VARIABLE = "PLATEMODEL_CACHE"
 
@@ -24,3 +29,14 @@ def pytest_configure(config):
             os.environ[VARIABLE] = before
 
     config.add_cleanup(clean)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item, nextitem):
+    """Give the memory of a file's models back: a writer that is killed is a copy of this process."""
+    result = yield
+    if nextitem is None or nextitem.path != item.path:
+        gc.collect()
+        with suppress(OSError, AttributeError):  # only this C library keeps what was freed, and has a name for it
+            ctypes.CDLL("libc.so.6").malloc_trim(0)
+    return result

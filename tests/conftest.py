@@ -1,4 +1,4 @@
-"""Reduced models are learnt by the tests themselves, and once: nothing of an earlier run may stand in for the code.
+"""Reduced models are learnt by the tests themselves, and once: no earlier run may stand in for the code.
 
 The folder that keeps them lives as long as the run. Worker processes and the kernels of notebooks inherit it.
 """
@@ -16,7 +16,7 @@ VARIABLE = "PLATEMODEL_CACHE"
 
 
 def pytest_configure(config):
-    if hasattr(config, "workerinput"):  # a worker process: the folder is made and removed by the one that started it
+    if hasattr(config, "workerinput"):  # a worker; whoever started it makes and removes the folder
         return
     folder = tempfile.mkdtemp(prefix="platemodel-tests-")
     before, os.environ[VARIABLE] = os.environ.get(VARIABLE), folder
@@ -37,6 +37,6 @@ def pytest_runtest_teardown(item, nextitem):
     result = yield
     if nextitem is None or nextitem.path != item.path:
         gc.collect()
-        with suppress(OSError, AttributeError):  # only this C library keeps what was freed, and has a name for it
+        with suppress(OSError, AttributeError):  # no such C library: nothing to give back
             ctypes.CDLL("libc.so.6").malloc_trim(0)
     return result

@@ -73,6 +73,7 @@ def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
     assert app.answer.bar.width == pytest.approx(6 * MM)
 
 
+@pytest.mark.slow
 def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
     """In a thread of its own, once for all panels; with ``ahead=False`` there is none."""
     app.learning.join(timeout=120)

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
-NUMBER = r"\((\d+\.\d+)\)"
+NUMBER = r"\(([1-9]\d*\.\d+)\)"  # sections begin at 1: "(0.18)" is a figure
 
 
 def _cited(text):

@@ -53,17 +53,13 @@ class FlexRows:
         at: np.ndarray,
         bar_log: float = 0.0,
     ) -> "FlexRows":
-        """Solve the tests of some readings for a wood, with its constants' logarithms ``at``.
-
-        All moduli of plate and bar together divide a sag, so that what the plate's do not do the bar's do.
-        """
+        """Solve the tests of some readings for a wood, with its constants' logarithms ``at``."""
         if bar is not None and bar_log:
             bar = replace(bar, wood=scaled_wood(bar.wood, np.exp(bar_log), 1.0))
         found = flexes(model, [r.test for r in readings], bar, wood)
         logs = np.array([np.log(f.flexibility) for f in found])
         rows = np.array([f.by_logs for f in found]).reshape(len(found), len(CONSTANTS) + 1)
-        moduli = [name[0] in "EG" for name in CONSTANTS]
-        by_bar = np.zeros(len(found)) if bar is None else -1.0 - rows[:, : len(CONSTANTS)] @ moduli
+        by_bar = np.array([f.by_bar for f in found])
         return cls(tuple(readings), at, logs, rows, by_bar, bar_log)
 
     def none(self) -> "FlexRows":

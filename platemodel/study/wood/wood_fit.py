@@ -173,7 +173,8 @@ def identify_wood(
         if moved < SAME or solves >= MOST_SOLVES:
             break
     found = ()
-    if is_odd(problem.posterior(point, at)[2], len(problem.heard)):
+    fits = [state_fits(problem, state, point, at)[1] for state in problem.states]
+    if is_odd(problem.posterior(point, at)[2], len(problem.heard)) or not all(fits):
         found = fit_doubts(problem, point, at, start)
         if not despite_doubts:
             raise TapError(found)

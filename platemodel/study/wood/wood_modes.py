@@ -10,7 +10,7 @@ from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.study.top.air import added_mass, modes_in_air
-from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.meshed_top import bar_rib, bar_stiffness_change
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
@@ -72,6 +72,12 @@ class _Projected:
     shell_mass: float
     bar_mass: float
     bar_log: float
+    bar_change: np.ndarray
+
+
+def _square(matrix, vectors):
+    """Return v'Mv of each column."""
+    return (vectors * (matrix @ vectors)).sum(axis=0)
 
 
 class WoodSolver:
@@ -107,14 +113,15 @@ class WoodSolver:
             Logarithm of a factor on the bar's moduli.
         """
         shell = self._shell.with_material(wood.compliance(), wood.density)
-        ribs = ()
+        ribs, change = (), None
         if self.bar is not None:
             model = replace(self.model, shell=shell)
             bar = replace(self.bar, wood=scaled_wood(self.bar.wood, np.exp(bar_log), 1.0))
             ribs = (bar_rib(model, bar),)
+            change = bar_stiffness_change(model, bar, ribs[0])
         system = System(shell, ribs)
         modes = modes_in_air(self.model, system, self.count) if self.air else system.modes(self.count)
-        self._extend(system, modes.vectors, shell, bar_log)
+        self._extend(system, modes.vectors, shell, bar_log, change)
         own = modes.vectors[: shell.n_dofs]
         return self._result(
             wood,
@@ -125,6 +132,7 @@ class WoodSolver:
             (own * (shell.M @ own)).sum(axis=0),
             shell.mass,
             sum(rib.mass for rib in ribs),
+            np.zeros(self.count) if change is None else _square(change, modes.vectors),
             bar_log,
             modes.vectors,
         )
@@ -180,11 +188,12 @@ class WoodSolver:
             top_share,
             mass,
             on.bar_mass,
+            _square(on.bar_change, turn),
             on.bar_log,
             self._basis @ turn,
         )
 
-    def _extend(self, system, vectors, shell, bar_log):
+    def _extend(self, system, vectors, shell, bar_log, change):
         n = self._shell.n_dofs
         basis = np.concatenate([self._basis, vectors], axis=1)
         stiff, mass = system.matrices
@@ -206,9 +215,12 @@ class WoodSolver:
             shell.mass,
             sum(rib.mass for rib in system.ribs),
             bar_log,
+            np.zeros((basis.shape[1],) * 2) if change is None else basis.T @ (change @ basis),
         )
 
-    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, bar_log, vectors):
+    def _result(
+        self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, by_bar, bar_log, vectors
+    ):
         by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
         parts = table.energy_parts(material)
         by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
@@ -217,13 +229,10 @@ class WoodSolver:
         # stretch and transverse shear go with the thickness, bending with its cube; the rotary inertia's cube
         # and the shift of the midsurface are left out
         by_logs[:, -1] = 0.5 * (np.array([1.0, 3.0, 1.0]) @ parts) / omega2 - 0.5 * top_share
-        by_bar = np.zeros(len(omega2))
-        if self.bar is not None:  # what is not strain energy of the top is the bar's
-            by_bar = 0.5 * (1.0 - parts.sum(axis=0) / omega2)
         return WoodModes(
             np.sqrt(omega2) / (2.0 * np.pi),
             by_logs,
-            by_bar,
+            0.5 * by_bar / omega2,
             bar_log,
             top_mass + bar_mass,
             bar_mass,

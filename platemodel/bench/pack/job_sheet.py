@@ -1,7 +1,6 @@
 """First page of a pack, the job on one sheet to sign, and the page of stop points for cutting."""
 
 import textwrap
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -9,13 +8,11 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
 from platemodel.study.trimming.stop_points import EVEN
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, RIGHT = 15.0, 110.0
 WRAP = 62
@@ -31,12 +28,12 @@ BY_HAND = (
 )
 
 
-def job_sheet(plan: "Plan") -> Figure:
+def job_sheet(plan: Plan) -> Figure:
     """Lay out the job on one page: what was measured, what is planned, what it should do, what to write in.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
     """
     job = plan.job
     figure, ax = new_page(*A4_UPRIGHT)
@@ -120,12 +117,12 @@ def _by_hand(ax, y):
         ax.plot([LEFT + 86, 195], [at, at], color=INK, lw=0.5)
 
 
-def stop_sheet(plan: "Plan") -> Figure:
+def stop_sheet(plan: Plan) -> Figure:
     """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
     """
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")

@@ -117,6 +117,7 @@ def write_pack(
     folder: str | os.PathLike,
     paper: str = "A4",
     progress: Callable[[str], None] | None = None,
+    whole: bool = False,
 ) -> list[Path]:
     """Write a pack into a new numbered folder; earlier packs are kept, and nothing is left of a failed one.
 
@@ -129,6 +130,8 @@ def write_pack(
         ``A4`` or ``A3``, of the sheets at 1:1.
     progress : callable, optional
         Called with a short status message.
+    whole : bool
+        The layout of the whole top at 1:1, not only a strip along the bar.
 
     Returns
     -------
@@ -147,7 +150,7 @@ def write_pack(
     def write(draft, number):
         _write_parts(plan, draft, tell)
         tell("drawing the pack")
-        _bind(plan, draft / PACK, paper, number)
+        _bind(plan, draft / PACK, paper, number, whole)
 
     target = write_numbered_folder(folder, FOLDER, write)
     return [target / PACK, *sorted(p for p in target.iterdir() if p.name != PACK)]
@@ -170,7 +173,7 @@ def _write_parts(plan, folder, tell):
     write_csv(plan.stops, folder / "stop_points.csv", 3)
 
 
-def _bind(plan, path, paper, number):
+def _bind(plan, path, paper, number, whole):
     from platemodel.bench import sheets
     from platemodel.bench.glue.page import glue_page
     from platemodel.bench.load.page import load_page
@@ -185,7 +188,7 @@ def _bind(plan, path, paper, number):
         pages = [
             first_page(plan),
             *job_pages(plan),
-            *sheets.layout_pages(plan.layout, paper),
+            *sheets.layout_pages(plan.layout, paper, whole),
             *sheets.template_pages(plan.layout, paper),
             stop_sheet(plan),
             glue_page(plan.glue),

@@ -12,6 +12,7 @@ from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
 from platemodel.bench.pack.cautions_of import one_caution
 from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.sheets.mark_drawing import draw_marks
 from platemodel.bench.sheets.marks import from_inside, loop
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.layout_checks import Finding
@@ -150,6 +151,8 @@ def _plan_view(ax: Axes, plan: "Plan", y: float) -> None:
     x, inner, outer = bar.flanks()
     ring = from_inside(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
     loop(ax, place(ring), fc=BAR_TINT, ec=BAR, lw=1.0)
+    on_bass = [m for m in plan.job.marks if m.points[:, 1].min() < 0.0]
+    draw_marks(ax, on_bass, lambda p: place(from_inside(p)), words=False)
     at = np.array([bar.x_start, top.bridge.x, bar.x_end])
     for station, edge in zip(at, bar.flanks(at)[1], strict=True):
         (a, v), (b, _) = place(from_inside([(station, 0.0), (station, edge)]))

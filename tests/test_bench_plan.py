@@ -182,6 +182,7 @@ def test_stop_points_come_down_to_the_bar_itself(planned):
         assert stops[f"f{n}_band_hz"].iloc[-1] == pytest.approx(1.645 * TAPPED * corrected, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_stages_of_a_coarse_mesh_lie_near_those_of_the_fine_one(planned):
     """Only the change from stage to stage comes from the coarse mesh."""
     job, bar = planned.job, planned.job.bar

@@ -7,8 +7,9 @@ from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.field import Misfit, SmoothField
 from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.hole_clearance import Collision
 from platemodel.instrument.layout import BarLine
-from platemodel.instrument.layout_checks import Collision, Finding, check_layout
+from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.layout_distances import Distance, layout_distances
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top

@@ -27,7 +27,7 @@ from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
-from platemodel.job.marks import MARKS_FILE, read_marks
+from platemodel.job.marks import MARKS_FILE, read_marks, with_scar
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.stages import STAGES_FILE
@@ -210,6 +210,7 @@ def read_job(folder: str | os.PathLike) -> Job:
     body = {} if top is None else build_body(work)
     flexes = () if top is None else read_flexes(folder, top, problems, notes, listed)
     marks = () if top is None else read_marks(folder, top.outline, work.dims, problems, notes)
+    marks = with_scar(marks, old_bar, problems)
     measured = _measured(fields)
     states = all_states(listed, taps, flexes, measured)
     check_bars_of_states(states, bar, old_bar, None if top is None else top.bridge.x, problems)

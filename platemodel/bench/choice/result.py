@@ -4,18 +4,25 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.old_bar import old_bar_lines
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.wrapped_text import wrapped
-from platemodel.job import Job
+from platemodel.errors import JobError, Problem
+from platemodel.instrument.flex_test import KINDS, usual_flex_test
+from platemodel.job import JOB_FILE, Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
+from platemodel.study.top.bar_flexes import PER_WEIGHT
 from platemodel.study.top.figures import FIGURES, usual_reference
+from platemodel.study.top.flex import flexes
 from platemodel.study.top.model import top_model
+from platemodel.study.top.old_bar import beside, full_figures
 from platemodel.wood import WoodEstimate
 from platemodel.wood.estimate import doubt_of
 
@@ -31,10 +38,13 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    old_bar : DataFrame or None
+        The old bar beside the chosen one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     choice: BarChoice
+    old_bar: pd.DataFrame | None = None
 
 
 def job_choice(
@@ -75,17 +85,34 @@ def job_choice(
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
     reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
-    targets = targets_of(merged(job.targets, asked or {}), reference)
+    wanted = merged(job.targets, asked or {})
+    old = None
+    if job.old_bar is not None:
+        tell("the old bar on this top")
+        old = full_figures(model, job.old_bar, job.set_up)
+    elif "foot_of_old" in wanted:
+        words = "describe the old bar in [old_bar]: its place, length, width, height"
+        raise JobError([Problem(JOB_FILE, "old_bar", "nothing", words)])
+    targets = targets_of(wanted, reference, old)
     choice = choose_bar(
         model, bar, targets, Freedom(tuple(free)),
         WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
         set_up=job.set_up, reference=reference, progress=progress,
     )  # fmt: skip
-    return JobChoice(job, choice)
+    return JobChoice(job, choice, None if old is None else beside(old, _with_flexes(model, choice)))
+
+
+def _with_flexes(model, choice):
+    """Figures of the chosen bar, its flexes solved in full on the same mesh."""
+    tests = [usual_flex_test(model.top, kind) for kind in KINDS]
+    sags = {
+        f"flex_{f.test.kind}_mm": 1e3 * PER_WEIGHT * f.flexibility for f in flexes(model, tests, choice.bar)
+    }
+    return choice.figures | sags
 
 
 #: Targets of which one takes the place of another.
-_INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
+_INSTEAD = ({"foot_share", "foot", "foot_of_old"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
 
 def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, float]:
@@ -199,6 +226,7 @@ def as_text(result: JobChoice) -> str:
         found = (f"{r[n]:.4g}" for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
+    lines += ["", *old_bar_lines(result.old_bar, "chosen")] if result.old_bar is not None else []
     lines += [
         "",
         "The bands cover only how well the wood of top and bar is known, neither the mesh nor the ribs.",
@@ -247,4 +275,5 @@ def as_data(result: JobChoice) -> dict:
         "half_millimetre": records(choice.steps),
         "others": records(choice.comparison),
         "curve": records(choice.curve),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }

@@ -10,6 +10,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
@@ -36,11 +37,14 @@ class JobLoad:
     load : StringLoad
     usual : DataFrame or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     load: StringLoad
     usual: pd.DataFrame | None = None
+    old_bar: pd.DataFrame | None = None
 
     def usual_margin(self, row) -> str:
         """Margin of the usual instrument beside one of this one's; nothing where it has no such part."""
@@ -101,7 +105,8 @@ def job_load(
     if progress:
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
-    return JobLoad(job, load, usual_margins(job.top.kind, length, bench.fineness, service_class))
+    usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
+    return JobLoad(job, load, usual, beside_old_bar(job, bench, progress) if bar else None)
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -200,6 +205,7 @@ def as_text(result: JobLoad) -> str:
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",
         f"  Usual: margin of the usual bar on the usual {job.top.kind} of this length; compare with it.",
         "",
+        *([*old_bar_lines(result.old_bar), ""] if result.old_bar is not None else []),
         f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
         "not in it; the verb body has ribs, back and pull. The maker decides; an original or early bar, a",
         "valuable instrument or a crack goes to a qualified restorer first.",
@@ -250,6 +256,7 @@ def as_data(result: JobLoad) -> dict:
         "states": records(load.table),
         "margins": {s.label: records(s.margins) for s in load.states},
         "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
@@ -25,12 +26,15 @@ class JobModes:
     model : TopModel
     without : PlateModes
     with_bar : PlateModes or None
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     model: TopModel
     without: PlateModes
     with_bar: PlateModes | None
+    old_bar: pd.DataFrame | None = None
 
     @property
     def rows(self) -> list[tuple[str, PlateModes]]:
@@ -61,7 +65,7 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
-        return JobModes(job, bench.model, *bench.modes())
+        return JobModes(job, bench.model, *bench.modes(), beside_old_bar(job, bench, progress))
     without = plate_modes(bench.model, band=True, progress=progress)
     return JobModes(job, bench.model, without, None)
 
@@ -90,6 +94,7 @@ def as_text(result: JobModes) -> str:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
         lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
+    lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
@@ -129,4 +134,6 @@ def as_data(result: JobModes) -> dict:
     out = {"name": result.job.name, "invented": result.job.invented}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
+    if result.old_bar is not None:
+        out["old_bar"] = records(result.old_bar)
     return out

@@ -9,6 +9,7 @@ from platemodel.cli.common import (
     add_folder,
     add_paper,
     add_quiet,
+    add_whole,
     figures_from_options,
     in_metres,
     teller,
@@ -34,6 +35,7 @@ def add(verbs: Verbs) -> None:
         help="where the packs go; default the folder packs in the job folder",
     )
     add_paper(verb)
+    add_whole(verb)
     add_cutting(verb)
     add_quiet(verb)
     verb.set_defaults(run=_run)
@@ -53,6 +55,6 @@ def _run(args):
         plan = bench_pack.plan_job(
             job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell
         )
-    for path in bench_pack.write_pack(plan, args.out, args.paper, tell):
+    for path in bench_pack.write_pack(plan, args.out, args.paper, tell, args.whole):
         print(path)
     return OK

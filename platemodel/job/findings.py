@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from platemodel.instrument.layout_checks import Finding, check_layout
+from platemodel.instrument.mark_checks import check_marks
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import SetUp
 from platemodel.job.geometry import plate_places
@@ -31,7 +32,7 @@ _USUAL = {
 _PRACTICE = "common practice, no source"
 
 
-def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tuple[Finding, ...]:
+def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=()) -> tuple[Finding, ...]:
     """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
     doubted = [_about(*slip) for slip in slips(work, top.outline)]
     found = [
@@ -54,7 +55,7 @@ def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tu
                         "bar",
                     )
                 )
-        found += check_layout(top, bar)
+        found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
     found += _heard_and_weighed(top, bar, measured, taps)
     found += [] if set_up is None else _strung(top, set_up)
     found += [
@@ -238,7 +239,7 @@ def _heard_and_weighed(top, bar, measured, taps):
         if measured.bar_on_top and bar is None:
             yield _about("mass", "weighed with a bar on, but job.toml has no table [bar]", "mass")
     for a, b in pairwise(taps):
-        if a.bar_on == b.bar_on and a.frequency >= b.frequency:
+        if a.state == b.state and a.frequency >= b.frequency:
             yield _about(
                 "taps",
                 f"mode {a.mode} at {a.frequency:.0f} Hz is not below mode {b.mode} at {b.frequency:.0f} Hz; "

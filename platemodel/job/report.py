@@ -29,7 +29,8 @@ def report(job: Job) -> str:
     lines += _aligned([_parted(text) for text in job.assumptions]) or ["  nothing"]
     lines += ["", f"Looks odd ({len(job.findings)})"]
     for n, finding in enumerate(job.findings, 1):
-        lines += _hanging(f"{finding.message}. Where: {finding.where}.", f"  {n}. ")
+        lines += _hanging(f"{finding.message}. Where: {finding.where}. {finding.cure}".strip(), f"  {n}. ")
+        lines += [f"       {line}" for line in finding.lines]
     lines += [] if job.findings else ["  nothing"]
     lines += [
         "",
@@ -49,6 +50,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *_bar(job),
         *_strings(job),
         *_heard(job),
+        *_marks(job),
     ]
 
 
@@ -158,6 +160,11 @@ def _heard(job):
         if heard:
             tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.2g} Hz" for r in heard)
             yield f"taps {'with' if bar_on else 'without'} bar", tones
+
+
+def _marks(job):
+    for mark in job.marks:
+        yield mark.kind, mark.where + (f"; {mark.note}" if mark.note else "")
 
 
 def _parted(assumption):

@@ -2,17 +2,18 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
-from platemodel.bench.sheets.template_drawing import Frame, draw_template
+from platemodel.bench.sheets.template_drawing import TemplateFrame, draw_template
 from platemodel.bench.sheets.template_tables import cut_list_block, seat_block
 from platemodel.bench.sheets.tiles import FOOT, Tiling, tile_pages, tiling
 
 TITLE = "Side template: fold round the blank"
 
 
-def template_tiles(frame: Frame, paper: str) -> Tiling:
+def template_tiles(frame: TemplateFrame, paper: str) -> Tiling:
     """One sheet, without the strip at the left if that saves the seam, which costs accuracy; else tiles."""
     room = paper_size(paper, landscape=True)[1] - 2 * MARGIN - FOOT
     u0, v0, u1, v1 = frame.box
@@ -35,13 +36,18 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
     ValueError
         If the paper is unknown.
     """
-    frame = Frame(result.view)
+    frame = TemplateFrame(result.view)
     tiles = template_tiles(frame, paper)
     upright = None
     if tiles.place[0] == MARGIN:  # no strip at the left: below the template, beside the sections
         upright = (MARGIN + 152.0, tiles.place[1] + 2.0)
     pages = tile_pages(
-        tiles, lambda ax: draw_template(ax, result.view, result.cuts), TITLE, result.line, None, upright
+        tiles,
+        lambda ax: draw_template(ax, result.view, result.cuts, result.job.marks),
+        TITLE,
+        result.line,
+        None,
+        upright,
     )
     blocks = [lambda ax: cut_list_block(ax, result), lambda ax: seat_block(ax, result)]
     return [*pages, *block_pages(paper, blocks)]
@@ -54,7 +60,7 @@ def template_drawing(result: JobLayout) -> Figure:
     ----------
     result : platemodel.bench.layout.result.JobLayout
     """
-    u0, v0, u1, v1 = Frame(result.view).box
+    u0, v0, u1, v1 = TemplateFrame(result.view).box
     side, foot = 12.0, 18.0
     height = max(v1 - v0, CHECK + 10.0)
     figure, ax = new_page(u1 - u0 + side + 3.0, height + foot)
@@ -62,9 +68,10 @@ def template_drawing(result: JobLayout) -> Figure:
         window(figure, (side, foot + height - (v1 - v0), u1 - u0, v1 - v0), (u0, v0)),
         result.view,
         result.cuts,
+        result.job.marks,
     )
     check_bar(ax, 6.0, foot + 5.0, upright=True)
     check_bar(ax, side + 4.0, 5.0)
     for k, text in enumerate((TITLE, result.line, PRINT_NOTE)):
-        ax.text(side + CHECK + 10.0, 12.0 - 4.0 * k, text, fontsize=6.5, weight="normal" if k else "bold")
+        ax.text(side + CHECK + 10.0, 12.0 - 4.0 * k, text, fontsize=TEXT, weight="normal" if k else "bold")
     return figure

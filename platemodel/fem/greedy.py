@@ -112,12 +112,12 @@ def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) ->
     answers = np.hstack([rom.answer(rib)[0][keep:] for rib in ribs])
     answers = answers / np.linalg.norm(answers, axis=0)
     u, _, _ = np.linalg.svd(answers, full_matrices=False)
-    # a Rayleigh quotient errs by the square of what its vector lacks
-    lacks = np.cumsum(((u.T @ answers) ** 2)[::-1], axis=0)[::-1].max(axis=1)
+    # the error of a Rayleigh quotient is the square of that of its vector
+    missing = np.cumsum(((u.T @ answers) ** 2)[::-1], axis=0)[::-1].max(axis=1)
     goal = 0.03 * tolerance
     size = 0
     while size < 0.85 * u.shape[1]:
-        size = max(int((lacks > goal).sum()), 1)
+        size = max(int((missing > goal).sum()), 1)
         turn = np.zeros((rom.size, keep + size))
         turn[:keep, :keep], turn[keep:, keep:] = np.eye(keep), u[:, :size]
         small = rom.restricted(turn)

@@ -102,7 +102,7 @@ def plate_modes(
         Judge the discretisation by a coarser mesh as well, made and solved by a second thread. Where
         the coarse mesh cannot be solved the band stays unknown: ``band_hz`` is NaN.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""How far the model of one top is off, as the taps of all stages of its bar tell."""
+"""How far the model of one top is off, judged by the taps of all stages of its bar."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

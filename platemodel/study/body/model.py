@@ -1,4 +1,4 @@
-"""From a top and the rest of a body to one system: two plates, rim, blocks, post and neck."""
+"""Joins a top and the rest of a body into one system: two plates, rim, blocks, post and neck."""
 
 from dataclasses import dataclass
 from functools import cached_property

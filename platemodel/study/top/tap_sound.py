@@ -215,7 +215,7 @@ def _thinned(points, step):
 
 
 def tap_table(modes: PlateModes, tapping: Tapping) -> pd.DataFrame:
-    """List what a tap rouses.
+    """List the modes that a tap excites, and how strongly.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What a plate should ring at, and how stiff it should be, at each stage of cutting its bar down."""
+"""Tap tones and stiffness to expect at each stage of cutting a bar down."""
 
 from collections.abc import Mapping
 

@@ -1,4 +1,4 @@
-"""Flex readings as rows of a fit of the wood: what is expected of them near a wood that was solved for."""
+"""Flex readings as rows of a fit of the wood, linear about a wood that was solved for."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

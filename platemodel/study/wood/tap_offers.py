@@ -124,7 +124,7 @@ def common_shift(offers: pd.DataFrame) -> float | None:
 
 
 def _scores(predicted, numbers, heard, level_db, inside, band):
-    """Likelihood of the best reading that joins mode and peak, over the best of all: (modes, peaks)."""
+    """Likelihood of the best reading that pairs mode and peak, over the best of all: (modes, peaks)."""
     m, p = inside.shape
     if p == 0:
         return np.zeros((m, 0))

@@ -1,4 +1,4 @@
-"""What a workshop heard, weighed and felt of a top, and how far each of it may be off."""
+"""What a workshop heard, weighed and felt of a top, and how far off each may be."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -288,7 +288,7 @@ class _Problem:
 
 
 def _prediction(problem, start):
-    """Gather what the species' spread lets one expect: logarithms, covariance and rows by mode."""
+    """Prediction from the species' spread: logarithms, covariance and rows by mode."""
     logs, rows = problem.all_expected(problem.start, start)
     return Prediction(
         problem.followed,
@@ -346,7 +346,7 @@ def _report(problem, point, start, at, found, solves):
 
 
 def _sources(problem):
-    """Name what the fit rests on."""
+    """Name the sources that the fit rests on."""
     parts = [] if problem.taps.mass is None else ["weight"]
     if problem.numbers:
         parts.append(f"taps of modes {', '.join(map(str, problem.numbers))}")

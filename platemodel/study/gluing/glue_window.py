@@ -1,4 +1,4 @@
-"""How long hot hide glue stays liquid on the bar and in the joint, and the time gained by warming the wood."""
+"""How long hot hide glue stays liquid on the bar and in the joint, and the time won by warming the wood."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -269,7 +269,7 @@ def state_lines(result: JobWood) -> Iterator[str]:
 
 
 def flex_lines(fit: WoodFit, state: str) -> Iterator[str]:
-    """Each flex reading of a state beside what weight and taps tell, and whether they agree."""
+    """Each flex reading of a state beside what weight and taps predict, and whether they agree."""
     rows = fit.flexes[fit.flexes["state"] == state] if len(fit.flexes) else fit.flexes
     if not len(rows):
         return

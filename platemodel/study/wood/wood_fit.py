@@ -17,7 +17,7 @@ from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
 
-FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the others keep to the species
+FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight determine; the others stay with the species
 MOST_SOLVES, SAME = 5, 2e-4  # of the full model; largest relative change of a tapped mode between two of them
 
 
@@ -67,7 +67,7 @@ class WoodFit:
     at_fit : WoodModes
         Of the first state.
     flexes : DataFrame
-        Each flex reading beside what the rest tells; see `FlexRows.table`. Empty without readings.
+        Each flex reading beside what the other readings predict; see `FlexRows.table`. Empty without any.
     """
 
     estimate: WoodEstimate

@@ -96,7 +96,7 @@ def job_choice(
     targets = targets_of(wanted, reference, old)
     choice = choose_bar(
         model, bar, targets, Freedom(tuple(free)),
-        WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
+        WoodDoubt(doubt_of(bar.wood), job.top_wood, blanks or {}),
         set_up=job.set_up, reference=reference, progress=progress,
     )  # fmt: skip
     return JobChoice(job, choice, None if old is None else beside(old, _with_flexes(model, choice)))

@@ -1,5 +1,6 @@
 """The old bar beside the new one, as text for any page."""
 
+import textwrap
 from collections.abc import Callable
 
 import numpy as np
@@ -58,7 +59,8 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:
         digits = 3 if row.figure.startswith("flex_") else DIGITS.get(row.figure, 1)
         values = (f"{v:.{digits}f}" if np.isfinite(v) else "-" for v in (row.old, row.new))
         change = f"{row.change_percent:+.1f}" if np.isfinite(row.change_percent) else "-"
+        change = "0.0" if change in ("+0.0", "-0.0") else change
         name = f"{row.what}, {row.unit}" if row.unit else row.what
         cells.append((name, *values, change))
     sentence = in_words(table)
-    return ["Beside the old bar", *aligned(cells), *([f"  {sentence}"] if sentence else [])]
+    return ["Beside the old bar", *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]

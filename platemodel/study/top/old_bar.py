@@ -9,9 +9,11 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import KINDS, usual_flex_test
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.bar_flexes import PER_WEIGHT
-from platemodel.study.top.figures import FIGURES, FLEX_FIGURES, TopFigures
+from platemodel.study.top.figures import FIGURES, TopFigures
 from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.model import TopModel
+
+ALIKE = 1.5  # percent: closer than that two bars are called alike
 
 
 def full_figures(
@@ -67,15 +69,18 @@ def in_words(table: pd.DataFrame) -> str:
     if not np.isfinite(change.get("foot_n_per_mm", np.nan)):
         return ""
 
-    def against(percent, more, less):
-        if abs(percent) < 1.5:
-            return "as the old one"
-        return f"{abs(percent):.0f} % {more if percent > 0 else less} than the old one"
+    def against(percent, more, less, same):
+        if abs(percent) < ALIKE:
+            return same
+        return f"{abs(percent):.0f} % {more if percent > 0 else less}"
 
-    parts = [f"Under the bass foot the new bar is {against(change['foot_n_per_mm'], 'stiffer', 'softer')}"]
-    along = change.get(FLEX_FIGURES[0], np.nan)
+    foot = change["foot_n_per_mm"]
+    parts = [
+        f"Against the old bar the new one is {against(foot, 'stiffer', 'softer', 'as stiff')} under the foot"
+    ]
+    along, grams = change.get("flex_along_mm", np.nan), change.get("bar_g", np.nan)
     if np.isfinite(along):
-        parts.append(f"the free plate sags {against(along, 'more', 'less')} along")
-    if np.isfinite(change.get("bar_g", np.nan)):
-        parts.append(f"it weighs {against(change['bar_g'], 'more', 'less')}")
-    return "; ".join(parts) + "."
+        parts.append(f"lets the free plate sag {against(along, 'more', 'less', 'as much')} along")
+    if np.isfinite(grams):
+        parts.append(f"weighs {against(grams, 'more', 'less', 'as much')}")
+    return ", ".join(parts[:-1]) + f" and {parts[-1]}." if len(parts) > 1 else f"{parts[0]}."

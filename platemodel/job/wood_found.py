@@ -20,13 +20,13 @@ COLUMNS = {
     "sd_percent": "its standard deviation",
     **{f"with_{name}": f"correlation with {name}" for name in CONSTANTS},
 }
-# Of the constants of job.toml from those of the table: farther off it is another wood. They are written to
+# Of the constants of job.toml from those of the table: farther off, it is another wood. They are written to
 # four digits.
 SAME = 2e-3
 MOST_SD = 100.0  # percent
 _HEAD = (
-    "# The wood of the top as found from readings, with its doubt. Written by the tool. It counts as long as\n"
-    "# [wood.top] in job.toml states these values; change them there, and this table is set aside.\n"
+    "# The wood of the top as found from readings, with its doubt. Written by the tool. It counts as long\n"
+    "# as [wood.top] in job.toml states these values; change them there, and this table is set aside.\n"
 )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.wrapped_text import wrapped
@@ -14,13 +15,19 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import FIGURES, usual_reference
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
 from platemodel.study.top.model import top_model
 from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
 
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
+
+SHORT = {  # heads of columns
+    "foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "body_sink_mm": "in body mm",
+    "body_mobility_s_per_kg": "moves s/kg", "bar_g": "bar g",
+}  # fmt: skip
+DIGITS = {"sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4}  # of a change
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,14 +83,20 @@ def job_choice(
     length = round(job.top.outline.body_length, 4)
     reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
+    body = None
+    if any(t.figure in BODY_FIGURES for t in targets):
+        tell("building the body")
+        body = closed_body(job, job_body_model(job, model), bar, progress).figures
     choice = choose_bar(
         model, bar, targets, Freedom(tuple(free)),
         WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
-        set_up=job.set_up, reference=reference, progress=progress,
+        set_up=job.set_up, reference=reference, progress=progress, body=body,
     )  # fmt: skip
     return JobChoice(job, choice)
 
 
+#: Targets on the closed body, by the names of ``Job.targets``.
+OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
 _INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
@@ -206,7 +219,7 @@ def as_text(result: JobChoice) -> str:
         steps.append([label, *(_change(r[f"d_{n}"], n) if r["step_mm"] else f"{r[n]:.4g}" for n in names)])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
-        found = (f"{r[n]:.4g}" for n in names)
+        found = (f"{r[n]:.4g}" if np.isfinite(r[n]) else "" for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
     lines += [
@@ -222,14 +235,12 @@ def _mm(value):
 
 
 def _change(value, name):
-    text = f"{value:+.{3 if name == 'sink_mm' else 2}f}"
+    text = f"{value:+.{DIGITS.get(name, 2)}f}"
     return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):
-    return {"foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "bar_g": "bar g"}.get(
-        name, name.replace("_hz", " Hz").replace("f", "mode ", 1)
-    )
+    return SHORT.get(name, name.replace("_hz", " Hz").replace("f", "mode ", 1))
 
 
 def as_data(result: JobChoice) -> dict:

@@ -14,6 +14,8 @@ from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.report import write_csv
 from platemodel.bench.layout import report as layout_report
 from platemodel.bench.layout.result import JobLayout, job_layout
+from platemodel.bench.lines import report as lines_report
+from platemodel.bench.lines.result import JobLines, job_lines
 from platemodel.bench.load import report as load_report
 from platemodel.bench.load.result import JobLoad, job_load
 from platemodel.bench.modes import report as mode_report
@@ -43,6 +45,7 @@ class Plan:
     load : JobLoad
     layout : JobLayout
     glue : JobGlue
+    lines : JobLines
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
     corrected : bool
@@ -54,6 +57,7 @@ class Plan:
     load: JobLoad
     layout: JobLayout
     glue: JobGlue
+    lines: JobLines
     stops: pd.DataFrame
     corrected: bool
 
@@ -102,7 +106,9 @@ def plan_job(
     finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
     rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
-    return Plan(job, modes, load, layout, glue, stops, bool(heard))
+    tell("putting other lines beside it")
+    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard))
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:
@@ -165,6 +171,7 @@ def _write_parts(plan, folder, tell):
             (plan.modes, mode_report.REPORT, ("plate_modes.csv",)),
             (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
+            (plan.lines, lines_report.REPORT, ("lines.csv",)),
         )
     ]
     for result, writers in parts:
@@ -176,6 +183,7 @@ def _write_parts(plan, folder, tell):
 def _bind(plan, path, paper, number, whole):
     from platemodel.bench import sheets
     from platemodel.bench.glue.page import glue_page
+    from platemodel.bench.lines.page import lines_page
     from platemodel.bench.load.page import load_page
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
@@ -188,6 +196,7 @@ def _bind(plan, path, paper, number, whole):
         pages = [
             first_page(plan),
             *job_pages(plan),
+            lines_page(plan.lines),
             *sheets.layout_pages(plan.layout, paper, whole),
             *sheets.template_pages(plan.layout, paper),
             stop_sheet(plan),

@@ -47,14 +47,13 @@ def _run(args):
     gaps = None
     if job.bar is not None and args.spring_mm == 0 and (args.folder / GAPS_FILE).exists():
         gaps = read_gaps(args.folder / GAPS_FILE, job.bar.length)
-    from platemodel.bench.pack import bench_pack
+    from platemodel.bench.pack.bench_pack import write_pack
+    from platemodel.bench.pack.plan import plan_job
 
     if args.out is None:
         args.out = args.folder / "packs"
     with figures_from_options():
-        plan = bench_pack.plan_job(
-            job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell
-        )
-    for path in bench_pack.write_pack(plan, args.out, args.paper, tell, args.whole):
+        plan = plan_job(job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell)
+    for path in write_pack(plan, args.out, args.paper, tell, args.whole):
         print(path)
     return OK

@@ -83,7 +83,7 @@ def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: boo
 
 def _learn_lines(top):
     for name in top.effects.reach:
-        with suppress(PlatemodelError):  # told when its slider is moved
+        with suppress(PlatemodelError):  # shown when its slider is moved
             top.effects.learn(name)
 
 

@@ -1,7 +1,6 @@
 """First page of a pack, to be read in ten seconds: the bar, its line, what is in the way, the one caution."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -11,13 +10,11 @@ from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
 from platemodel.bench.pack.cautions_of import one_caution
 from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.marks import loop
 from platemodel.bench.sheets.paper import new_page
 from platemodel.bench.sheets.plan_view import SCALES, draw_plan_view
 from platemodel.instrument.layout_checks import Finding
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, RIGHT, MIDDLE = 15.0, 195.0, 112.0  # mm
 PLAN_ROOM = (76.0, 96.0)  # mm, for the bass half of the top
@@ -32,12 +29,12 @@ WRITE_IN = (
 )
 
 
-def first_page(plan: "Plan") -> Figure:
+def first_page(plan: Plan) -> Figure:
     """Lay out the page.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
 
     Returns
     -------

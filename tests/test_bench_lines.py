@@ -111,7 +111,7 @@ def test_a_bar_with_no_wood_under_it_gets_no_figures(found):
 
 
 def test_choice_takes_the_lightest_that_meets_all_and_is_clear(found):
-    """Invented answers: the lightest has the hole in its way, the next misses a target: the third is taken."""
+    """Invented answers: the first has the hole in its way, the next misses a target: so the third it is."""
     job = found[0].job
     moved = replace(job.bar, y_start=job.bar.y_start - 3e-3, y_end=job.bar.y_end - 3e-3)
     job = replace(job, bar=moved)

@@ -25,7 +25,7 @@ from platemodel.study.body.statics import BodyLoad, body_load
 from platemodel.study.top.workbench import Workbench
 
 WIDE = 100  # letters of a line of text
-SHARES = (0.0, 0.8, 1.0, 1.2)  # heights told of, times the bar's
+SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
     "blocks": ("upper_block_along", "lower_block_along"),
@@ -78,7 +78,7 @@ class JobBody:
     cases : tuple of BarCase
         From no bar upwards.
     air : AirFit or None
-        Where the job tells an air tone.
+        Where the job gives an air tone.
     """
 
     job: Job
@@ -166,7 +166,7 @@ def air_tone(case: BarCase) -> float:
     return float(table.loc[table["air"] > 0.4, "f_hz"].min())
 
 
-def tone_table(result: JobBody) -> pd.DataFrame:
+def usual_tones(result: JobBody) -> pd.DataFrame:
     """Body tones with the bar as it is; Hz, share of the air, kind in words."""
     return result.usual.sound.table
 
@@ -230,7 +230,7 @@ def as_text(result: JobBody) -> str:
         "     Hz    in the air   kind",
     ]
     lines += [
-        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tone_table(result).itertuples()
+        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
@@ -252,6 +252,6 @@ def as_data(result: JobBody) -> dict:
         "causes": records(result.bass.table),
         "usual_figures": list(result.model.body.usual),
         "bars": records(case_table(result)),
-        "tones": records(tone_table(result)),
+        "tones": records(usual_tones(result)),
         "air_fit": None if result.air is None else result.air.as_data(),
     }

@@ -88,7 +88,7 @@ def live_top(
 
 def _learn_lines(top):
     for name in top.effects.reach:
-        with suppress(PlatemodelError):  # told when its slider is moved
+        with suppress(PlatemodelError):  # shown when its slider is moved
             top.effects.learn(name)
 
 

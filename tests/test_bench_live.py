@@ -14,7 +14,7 @@ from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.resources import data_path
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveTop
-from platemodel.study.choosing.targets import bar_mass, foot_stiffness
+from platemodel.study.choosing.targets import bar_mass, foot_target
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.recognise import mac
@@ -164,7 +164,7 @@ def test_saving_into_the_job_folder(top, tmp_path):
 
 def test_a_target_is_a_line_and_says_by_how_much(top):
     now = top.answer(BarState()).figures["foot_n_per_mm"]
-    app = live_panel(top, ahead=False, target=foot_stiffness(1.05 * now))
+    app = live_panel(top, ahead=False, target=foot_target(1.05 * now))
     assert app.view.scale.lines[0].get_xdata() == [1.05 * now] * 2
     assert "short by" in app.table.value
     assert "(4.8 %)" in app.view.words.get_text()  # 0.05 of 1.05
@@ -173,7 +173,7 @@ def test_a_target_is_a_line_and_says_by_how_much(top):
     assert reached > 1.05 * now
     assert app.view.level.get_xdata() == [0, reached]
     assert f"target met, {reached - 1.05 * now:.1f} N/mm" in app.view.words.get_text()
-    assert "not known" in met_or_short(foot_stiffness(100), np.nan)
+    assert "not known" in met_or_short(foot_target(100), np.nan)
     assert met_or_short(bar_mass(5.0), 5.5) == "too much by 0.50 g (10.0 %)"
     assert met_or_short(bar_mass(5.0), 4.5) == "target met, 0.50 g (10.0 %) less than asked"
 

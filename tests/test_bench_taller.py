@@ -77,7 +77,7 @@ def test_a_mode_that_is_not_found_is_left_out(table):
 
 
 def test_the_picture_has_the_usual_top_as_a_line(table):
-    table = table.assign(flex_along_mm=np.nan, sink_mm=np.nan)  # without strings and flexes
+    table = table.assign(flex_along_mm=np.nan)
     axes = Figure().subplots(2, 3).flatten()
     draw_taller(table, reference(77.0), 1.5, axes)
     foot = axes[PANELS.index("foot_n_per_mm")]

@@ -91,6 +91,9 @@ def draw_taller(
     """
     at = read_extra(table, extra)
     for name, ax in zip(PANELS, axes, strict=True):
+        if name not in table:  # without strings no sinking, without flexes no flex
+            ax.set_axis_off()
+            continue
         unit, what = FIGURES[name]
         ax.set_title(HEADS.get(name, f"{what}, {unit}"), fontsize=8.5, loc="left")
         ax.axvline(0, color=INK, lw=0.8, ls=":")

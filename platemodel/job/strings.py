@@ -11,7 +11,7 @@ _STRINGS = 4
 def build_set_up(work: Work) -> SetUp | None:
     """Strings, their angle and the post; what is left out follows the usual instrument.
 
-    Without a table [strings] one line tells so, since only the string load asks for it.
+    Without a table [strings] one line says so, since only the string load needs it.
     """
     if work.dims is None or work.failed("strings"):
         return None

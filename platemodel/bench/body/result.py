@@ -26,7 +26,7 @@ from platemodel.study.body.statics import BodyLoad, body_load
 from platemodel.study.top.workbench import Workbench
 
 WIDE = 100  # letters of a line of text
-SHARES = (0.0, 0.8, 1.0, 1.2)  # heights told of, times the bar's
+SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
     "blocks": ("upper_block_along", "lower_block_along"),
@@ -79,7 +79,7 @@ class JobBody:
     cases : tuple of BarCase
         From no bar upwards.
     air : AirFit or None
-        Where the job tells an air tone.
+        Where the job gives an air tone.
     """
 
     job: Job

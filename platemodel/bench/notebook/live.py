@@ -147,7 +147,7 @@ def live_panel(
         view.update(app.answer)
         still.value = view.png()
         table.value = readings(app.answer, start, target)
-        between = "length, width and place are read from a few bars, to about 0.2 %"
+        between = "length, width and place are interpolated between a few bars, to about 0.2 %"
         tell(between if app.answer.read else "")
         app.seconds = time.perf_counter() - began
 

@@ -17,7 +17,7 @@ from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
 from platemodel.study.trimming.stop_points import stop_points
 
-STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
+STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
 

@@ -55,7 +55,7 @@ class ReducedBody:
 
     @cached_property
     def rows(self) -> dict[str, np.ndarray]:
-        """What is asked again and again, in the coordinates."""
+        """Rows that are needed again and again, in the reduced coordinates."""
         model, v = self.model, self.vectors
         whole, alone, _ = string_forces(model)
         feet = [model.wide(row) for row in load_rows(model.top_model, model.set_up)]

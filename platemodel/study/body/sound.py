@@ -78,7 +78,7 @@ class BodySound:
 
 @dataclass(frozen=True, eq=False)
 class FootAnswer:
-    """How freely the feet move, and what comes of it, over a range of frequencies.
+    """How freely the feet move over a range of frequencies, and what follows from it.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""The bar that a maker's targets ask for, with what is in doubt about it."""
+"""Finds the bar that meets a maker's targets, with the bands of its figures."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -195,7 +195,7 @@ def _alike(asked, exact):
 
 
 def _check_bars(effects, bar, asked, exact):
-    """Everything that can be refused is refused before the computing; what lines need is learnt."""
+    """Refuse whatever can be refused before the computing starts, and learn the lines that the rows need."""
     lines = {}
     for i, (changes, line, softness) in enumerate(asked):
         if not softness > 0:

@@ -81,7 +81,7 @@ class Target:
         return self.margin(found) / self.value
 
     def met(self, found: float) -> bool:
-        """Whether it is met; a figure that there is none of meets nothing."""
+        """Whether it is met; a figure that could not be computed (NaN) never is."""
         return bool(self.share(found) >= -EXACT)
 
 

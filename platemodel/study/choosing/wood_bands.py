@@ -1,4 +1,4 @@
-"""How far a bar's figures are in doubt because the wood of the top and of the bar is."""
+"""Bands of a bar's figures from what is not known of the wood of the top and of the bar."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,7 +20,7 @@ METHODS = ("sobol", "latin hypercube")
 
 @dataclass(frozen=True, eq=False)
 class WoodDoubt:
-    """How far the woods are known, and what else the bar might be made of.
+    """How well the woods are known, and what else the bar might be made of.
 
     Attributes
     ----------

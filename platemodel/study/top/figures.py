@@ -132,7 +132,7 @@ class TopFigures:
         return replace(bar, wood=scaled_wood(bar.wood, 1.0 / self.softness, 1.0))
 
     def of(self, bar: Bar | None) -> dict[str, float]:
-        """Figures of a bar; NaN where no mode looks like it, or without bar there is nothing to tell."""
+        """Figures of a bar; NaN where no mode looks like it, and for a bar's own where there is none."""
         return self.read(self.response(bar), bar)
 
     def read(self, found: BarResponse, bar: Bar | None) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""What a plate should ring at, and how stiff it should be, at each stage of cutting its bar down."""
+"""Tap tones and stiffness to expect at each stage of cutting a bar down."""
 
 from collections.abc import Mapping
 
@@ -38,7 +38,7 @@ def stop_points(
         Stages from the allowance to the final height.
     finer : (mapping, mapping), optional
         Frequencies by mode of the bare top and of the top with the final bar from a finer mesh, Hz; the
-        stages then only tell the change from stage to stage.
+        stages then only give the change from stage to stage.
 
     Returns
     -------

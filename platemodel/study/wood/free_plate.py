@@ -1,4 +1,4 @@
-"""A free flat rectangular plate or strip: its tones, its shapes, and what a tap on it rouses."""
+"""A free flat rectangular plate or strip: its tones, its shapes, and its answer to a tap."""
 
 from dataclasses import dataclass
 
@@ -196,7 +196,7 @@ def plate_tap(
     pickup: tuple[float, float] | None = None,
     contact_seconds: float = FINGER,
 ) -> pd.DataFrame:
-    """List what a tap on a free plate rouses, as a weightless pickup on it hears it.
+    """List the modes that a tap on a free plate excites, as picked up by a weightless sensor on it.
 
     Parameters
     ----------

@@ -252,11 +252,50 @@ def test_sections_of_a_lesson_in_order(lesson):
 
 
 def test_a_lesson_predicts_before_it_computes(lesson):
-    """Only the cell with the imports may stand before the question."""
+    """Only imports and the reader's readings may stand before the question; then comes the guess."""
     before = lesson["cells"][: place_of_heading(lesson, "Predict")]
-    for cell in before:
-        if cell["cell_type"] == "code":
-            assert cell is code(lesson)[0], cell["id"]
+    assert [cell["id"] for cell in before if cell["cell_type"] == "code"] == ["setup", "yours"]
+    third = code(lesson)[2]
+    (call,) = [n for n in ast.walk(ast.parse(text(third))) if isinstance(n, ast.Call)]
+    assert (third["id"], ast.unparse(call.func)) == ("guess", "sheet.guess")
+    assert all(key.value.value is None for key in call.keywords)  # typed in by the reader
+    asked = [n for n in ast.walk(ast.parse(text(code(lesson)[0]))) if isinstance(n, ast.Dict)]
+    assert [key.value for key in asked[0].keys] == [key.arg for key in call.keywords]
+
+
+def test_a_lesson_shows_few_lines_and_folds_the_rest(lesson):
+    """A few lines with a number to change; setup, drawing and checks are folded and tagged for a book."""
+    shown = [cell for cell in code(lesson) if "jupyter" not in cell["metadata"]]
+    assert len(shown) >= 4  # readings, guess, something to try, the sheet
+    for cell in shown:
+        lines = [line for line in text(cell).split("\n") if line.strip()]
+        assert len(lines) <= 6, cell["id"]
+    tried = [cell for cell in shown if cell["id"] not in ("yours", "guess", "sheet")]
+    assert all(len(text(cell).split("\n")) >= 3 for cell in tried)
+    assert any("change" in text(cell) for cell in tried)
+    for cell in code(lesson):
+        if cell["id"] == "setup" or draws(cell) or cell in tagged(lesson, "check"):
+            assert "hide-input" in cell["metadata"].get("tags", ()), cell["id"]
+
+
+def test_a_lesson_shows_its_answers_after_the_guess(lesson):
+    tried = [cell for cell in code(lesson) if "sheet.reveal(" in text(cell)]
+    assert len(tried) >= 2
+    assert text(code(lesson)[-2]) == "SAVE_AS = None\nsheet.save(SAVE_AS)"  # the sheet stands last
+
+
+@pytest.mark.parametrize("place", range(len(LESSONS)), ids=[path.stem for path in LESSONS])
+def test_links_lead_to_the_lessons_before_and_after_and_home(place):
+    cells = read(LESSONS[place])["cells"]
+    wanted = [LESSONS[k].name for k in (place - 1, place + 1) if 0 <= k < len(LESSONS)]
+    wanted.insert(1 if place else 0, "../index.ipynb")
+    for cell in (cells[0], cells[-1]):
+        links = re.findall(r"\]\(([^)]+\.ipynb)\)", text(cell))
+        assert links == wanted, cell["id"]
+
+
+def test_a_lesson_sets_a_formula_as_a_formula(lesson):
+    assert any("$$" in text(cell) for cell in prose(lesson))
 
 
 def test_a_lesson_checks_after_its_heading_and_names_a_source(lesson):

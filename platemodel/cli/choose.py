@@ -16,7 +16,7 @@ from platemodel.cli.common import (
 )
 from platemodel.job import read_job
 
-CHANGEABLE = ("height", "ends", "power", "length", "width")
+CHANGEABLE = ("height", "ends", "power", "length", "width", "line")
 TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 

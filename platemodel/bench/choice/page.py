@@ -43,7 +43,8 @@ def choice_page(result: JobChoice) -> Figure:
     _steps(figure, choice, 0.52, 0.365)
     _bars(figure, choice, 0.52, 0.228)
     write_head(figure, "How much higher than usual", LEFT, 0.178)
-    texts = (*height_caution(choice), *higher_lines(choice), heights_text(choice))
+    taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
+    texts = (*taken, *height_caution(choice), *higher_lines(choice), heights_text(choice))
     said = [line for text in texts for line in textwrap.wrap(text, 92)]
     write_lines(figure, said[:7], LEFT, 0.158, 6.8)
     note = (

@@ -1,7 +1,7 @@
 """A job's choice of a bar as text, data and files."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
@@ -9,6 +9,9 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.lines.result import short
+from platemodel.errors import GeometryError
+from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
@@ -23,6 +26,38 @@ UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, n
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
 
 
+LINE = "line"  # free: the bar is looked for on each of a few lines
+#: Kinds of conflicts that rule a line out while another is free of them.
+RULED_OUT = ("hole", "crack", "cleat", "worm", "plate")
+
+
+@dataclass(frozen=True)
+class TriedLine:
+    """A line that a bar was looked for on.
+
+    Attributes
+    ----------
+    name : str
+    height_mm, bar_g : float
+        Of the bar found on it.
+    met : bool
+        It meets all targets.
+    conflicts : tuple of str
+        What stands in its way.
+    lines : tuple of str
+        What to type in [bar] for it.
+    chosen : bool
+    """
+
+    name: str
+    height_mm: float
+    bar_g: float
+    met: bool
+    conflicts: tuple[str, ...]
+    lines: tuple[str, ...]
+    chosen: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class JobChoice:
     """Bar chosen for a job.
@@ -31,10 +66,13 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    lines : tuple of TriedLine
+        Where the bar's line was free: every line that was tried; else empty.
     """
 
     job: Job
     choice: BarChoice
+    lines: tuple[TriedLine, ...] = ()
 
 
 def job_choice(
@@ -54,7 +92,8 @@ def job_choice(
     asked : mapping, optional
         Targets as in ``Job.targets``, which they replace one by one.
     free : sequence of str
-        See `study.choosing.choose.choose_bar`.
+        See `study.choosing.choose.choose_bar`; with ``line`` the bar is looked for on each line of
+        `instrument.candidate_lines` that has wood under it, and the lightest that meets the targets is taken.
     blanks : mapping of name to WoodEstimate, optional
     fineness : float
         Of the mesh.
@@ -69,6 +108,11 @@ def job_choice(
         Targets that cannot be.
     """
     bar = needed_bar(job, "choosing (its line and wood are kept)")
+    if LINE in free:
+        rest = tuple(name for name in free if name != LINE) or ("height",)
+        return _over_lines(
+            job, bar, lambda one: job_choice(one, asked, rest, blanks, fineness, progress), progress
+        )
     tell = progress or no_message
     tell("laying the mesh")
     model = top_model(job.top, fineness, bar=bar)
@@ -82,6 +126,45 @@ def job_choice(
         set_up=job.set_up, reference=reference, progress=progress,
     )  # fmt: skip
     return JobChoice(job, choice)
+
+
+def _over_lines(job, bar, choose, progress):
+    """Choose on each line; the lightest that meets all, of those with nothing grave in the way."""
+    tell = progress or no_message
+    found = [c for c in candidate_lines(job.top, bar, job.marks) if c.seated]
+    if not found:
+        msg = "no line has wood under the whole bar; make it shorter or narrower, or measure the hole again"
+        raise GeometryError(msg)
+    results = []
+    for candidate in found:
+        tell(f"the line {candidate.name}")
+        results.append(choose(replace(job, bar=candidate.bar)))
+    clear = [not any(f.kind in RULED_OUT for f in c.conflicts) for c in found]
+    rank = [
+        (not free, not r.choice.met, r.choice.figures["bar_g"])
+        for free, r in zip(clear, results, strict=True)
+    ]
+    best = min(range(len(rank)), key=rank.__getitem__)
+    tried = tuple(
+        TriedLine(
+            c.name, r.choice.height_mm, float(r.choice.figures["bar_g"]), bool(r.choice.met),
+            tuple(short(f) for f in c.conflicts), c.lines, k == best,
+        )
+        for k, (c, r) in enumerate(zip(found, results, strict=True))
+    )  # fmt: skip
+    return replace(results[best], lines=tried)
+
+
+def line_texts(result: JobChoice) -> list[str]:
+    """Lines that were tried, a text each, and what to type for the one that was taken."""
+    out = []
+    for t in result.lines:
+        met = "meets all targets" if t.met else "misses a target"
+        way = "; in the way: " + ", ".join(t.conflicts) if t.conflicts else "; nothing in the way"
+        mark = "taken: " if t.chosen else ""
+        out.append(f"{mark}{t.name}: {t.height_mm:.1f} mm, {t.bar_g:.1f} g, {met}{way}")
+    out += [f"type in [bar]: {line}" for t in result.lines if t.chosen for line in t.lines]
+    return out
 
 
 #: Targets of which one takes the place of another.
@@ -185,6 +268,8 @@ def as_text(result: JobChoice) -> str:
     lines = [cautions.text_title(job), "", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
+    if result.lines:
+        lines += ["", "Lines", *(f"  {t}" for t in line_texts(result))]
     lines += ["", "Targets"]
     for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
         state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
@@ -251,6 +336,7 @@ def as_data(result: JobChoice) -> dict:
             "higher_than_usual": higher_lines(choice),
         },
         "targets": records(choice.margins),
+        "lines": [asdict(t) for t in result.lines],
         "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
         "at_end_of_range": list(choice.at_end),
         "figures": records(choice.bands),

@@ -51,8 +51,8 @@ def test_another_wood_sets_it_aside(tmp_path, found):
     ("old", "new", "words"),
     [
         ("constant,value", "constant,median", ["column names", "--keep"]),
-        ("E_R,", "E_Q,", ["constant", "E_Q"]),
-        ("E_L,", "E_L,-", ["E_L", "above 0"]),
+        ("\nE_R,", "\nE_Q,", ["constant", "E_Q"]),
+        ("\nE_L,", "\nE_L,-", ["E_L", "above 0"]),
     ],
 )
 def test_a_broken_table_is_refused(tmp_path, found, old, new, words):

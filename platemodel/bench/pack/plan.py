@@ -8,6 +8,7 @@ import pandas as pd
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.layout.result import JobLayout, job_layout
+from platemodel.bench.lines.result import JobLines, job_lines
 from platemodel.bench.load.result import JobLoad, job_load
 from platemodel.bench.modes.result import JobModes, job_modes
 from platemodel.instrument.bar import Bar
@@ -32,6 +33,7 @@ class Plan:
     load : JobLoad
     layout : JobLayout
     glue : JobGlue
+    lines : JobLines
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
     corrected : bool
@@ -43,6 +45,7 @@ class Plan:
     load: JobLoad
     layout: JobLayout
     glue: JobGlue
+    lines: JobLines
     stops: pd.DataFrame
     corrected: bool
 
@@ -91,7 +94,9 @@ def plan_job(
     finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
     rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
-    return Plan(job, modes, load, layout, glue, stops, bool(heard))
+    tell("putting other lines beside it")
+    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard))
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

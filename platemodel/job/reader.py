@@ -95,6 +95,8 @@ class Job:
         `instrument.body.usual_body`; m and kg.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    wood_from : str
+        What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
 
     name: str
@@ -111,6 +113,7 @@ class Job:
     flexes: tuple[FlexReading, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
+    wood_from: str = ""
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones with or without a bar, by mode."""
@@ -192,6 +195,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         flexes=flexes,
         body=body,
         targets=_targets(fields),
+        wood_from=fields.get("wood.top.found_from", ""),
     )
 
 

@@ -180,6 +180,7 @@ SECTIONS = (
         "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
         (
             *_WOOD,
+            Field("found_from", "text", "What these figures were found from; `wood --keep` writes it."),
             Field(
                 "grain_angle_deg",
                 "number",

@@ -67,7 +67,7 @@ _EXAMPLES = {
     "bar.section_fill": 0.9,
     "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 100,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
-    "wood.top.run_out_deg": 0,
+    "wood.top.run_out_deg": 0, "wood.top.found_from": '"weight and taps of modes 1, 2, 5"',
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
     "outline.half_widths_file": '"half_widths.csv"', "outline.points_file": '"outline.csv"',
     "arching.points_file": '"arching.csv"', "arching.long_arch_file": '"long_arch.csv"',

@@ -6,6 +6,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.bench.kit.plots import scale_bar
+from platemodel.bench.kit.taps_apart import taps_lines
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.result import (
     NOT_THE_TENSION,
@@ -38,6 +39,7 @@ def load_page(result: JobLoad) -> Figure:
     load, note = result.load, cautions.invented_note(result.job)
     figure = titled_page(f"String load: {result.job.name}", note, cautions.LOAD)
     figure.text(0.96, 0.955, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
+    write_lines(figure, taps_lines(result.taps, 165)[:2], LEFT, 0.912, 8)
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
     scale = max(abs(s.shape).max() for s in states)

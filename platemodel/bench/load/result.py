@@ -11,6 +11,8 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
@@ -36,11 +38,14 @@ class JobLoad:
     load : StringLoad
     usual : DataFrame or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
     """
 
     job: Job
     load: StringLoad
     usual: pd.DataFrame | None = None
+    taps: Finding | None = None
 
     def usual_margin(self, row) -> str:
         """Margin of the usual instrument beside one of this one's; nothing where it has no such part."""
@@ -101,7 +106,8 @@ def job_load(
     if progress:
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
-    return JobLoad(job, load, usual_margins(job.top.kind, length, bench.fineness, service_class))
+    usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
+    return JobLoad(job, load, usual, taps_finding(job, bench, progress))
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -157,7 +163,7 @@ def sinking_band(row: Any, name: str, most: float) -> str:
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
-    lines = [cautions.text_title(job), ""]
+    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
     lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
     half = NOT_THE_TENSION.index(":") + 1
     lines += [
@@ -240,6 +246,7 @@ def as_data(result: JobLoad) -> dict:
         "name": result.job.name,
         "invented": result.job.invented,
         "warning": cautions.MARGINS,
+        "taps": None if result.taps is None else result.taps.message,
         "load": {
             "tensions_n": dict(zip(load.set_up.strings.names, load.set_up.strings.tensions, strict=True)),
             "total_tension_n": load.set_up.strings.total,

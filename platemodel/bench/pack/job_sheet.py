@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.tones import cell, tone
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
@@ -59,8 +60,10 @@ def _results(plan):
     modes, load, cuts = plan.modes, plan.load.load, plan.layout.cuts
     for n, name in ((1, "twist"), (2, "cross"), (5, "ring")):
         before, after = modes.without.frequency(n), modes.with_bar.frequency(n)
-        yield f"mode {n}, {name}", f"{before:.0f} Hz without bar, {after:.0f} Hz with it"
+        yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it"
     yield "weight", f"{1e3 * modes.without.mass:.1f} g without bar, {1e3 * modes.with_bar.mass:.1f} g with it"
+    for note in modes.lost:
+        yield "", note
     final = plan.stops.iloc[-1]
     yield "under the bass foot", f"{final.foot_n_per_mm:.0f} N/mm"
     yield "load on the top", f"{load.downforce:.0f} N, bass foot {load.bass:.0f} N (not the strings' pull)"
@@ -130,9 +133,9 @@ def stop_sheet(plan: "Plan") -> Figure:
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
     how = (
-        "The model was corrected by the taps of the top without bar."
-        if plan.corrected
-        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
+        "Taps of the top without bar bear the model out, so the bands are narrow; they change no tone."
+        if plan.borne_out
+        else "No taps of the bare top bear the model out: tap it, run `wood`, and the bands shrink."
     )
     words = (
         "Heights are measured from the plate, under the bridge; what is left over the final height is "
@@ -151,12 +154,15 @@ def stop_sheet(plan: "Plan") -> Figure:
         *(
             (
                 f"mode {n}, Hz",
-                lambda r, n=n: f"{getattr(r, f'f{n}_hz'):.0f} ± {getattr(r, f'f{n}_band_hz'):.0f}",
+                lambda r, n=n: _tone_band(getattr(r, f"f{n}_hz"), getattr(r, f"f{n}_band_hz")),
             )
             for n in (1, 2, 5)
         ),
         ("bass foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
     ]
+    parts = [part for note in plan.modes.notes for part in textwrap.wrap(note, 125)]
+    for k, line in enumerate(parts):
+        ax.text(LEFT, 60 - 4.2 * k, line, fontsize=8, weight="bold", color=INK, va="top")
     x = LEFT + np.array([0, 22, 43, 58, 85, 112, 140])
     y = 245.0
     for (head, _), at in zip(columns, x, strict=True):
@@ -173,6 +179,10 @@ def stop_sheet(plan: "Plan") -> Figure:
         y -= 4.0
     _stop_words(ax, y - 8, usual_least_end(plan.job.top))
     return figure
+
+
+def _tone_band(f, band):
+    return f"{f:.0f} ± {band:.0f}" if np.isfinite(f) else cell(f)
 
 
 def _stop_words(ax, y, least_end):

@@ -10,9 +10,9 @@ from platemodel.instrument.body import usual_body
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.study.body.air import body_air
-from platemodel.study.body.band import _by_wood, sinking_band
 from platemodel.study.body.model import body_model, string_line
 from platemodel.study.body.reduced import reduced_body
+from platemodel.study.body.sinking_band import _by_wood, sinking_band
 from platemodel.study.body.sound import body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
 from platemodel.study.top.foot import load_rows

@@ -39,7 +39,7 @@ def taps_finding(
     Finding or None
         None where nothing was tapped, or where all lies within `BORNE_OUT`.
     """
-    readings = [r for r in job.taps if r.mode in KNOWN and (job.bar is not None or not r.bar_on)]
+    readings = [r for r in _readings(job) if r.mode in KNOWN]
     if not readings:
         return None
     bench = bench or job_bench(job, progress=progress)
@@ -55,12 +55,19 @@ def taps_finding(
     share = abs(off[worst])
     if share <= BORNE_OUT:
         return None
-    side = "above" if off[worst] > 0 else "below"
+    side, bar = ("above" if off[worst] > 0 else "below"), ("with" if worst.bar_on else "without")
     heard = (
-        f"mode {worst.mode} {worst.state} was heard at {worst.frequency:.1f} Hz, {100 * share:.0f} % {side} "
-        f"the {computed[worst.bar_on][worst.mode]:.1f} Hz computed"
+        f"mode {worst.mode} {bar} bar was heard at {worst.frequency:.1f} Hz, {100 * share:.0f} % {side} the "
+        f"{computed[worst.bar_on][worst.mode]:.1f} Hz computed"
     )
     return Finding(KIND, f"{heard}; {_advice(job, share)}", 100 * share, 100 * BORNE_OUT, "measured")
+
+
+def _readings(job):
+    """Taps of the last states without bar and with the bar as planned."""
+    states = {state.name: state for state in job.states}
+    barred = job.heard(True).values() if job.bar is not None else ()
+    return [*job.heard(False).values(), *(r for r in barred if states[r.state].height is None)]
 
 
 def _advice(job, share):

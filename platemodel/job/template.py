@@ -71,6 +71,7 @@ _EXAMPLES = {
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
     "outline.half_widths_file": '"half_widths.csv"', "outline.points_file": '"outline.csv"',
     "arching.points_file": '"arching.csv"', "arching.long_arch_file": '"long_arch.csv"',
+    "arching.straight_edge_mm": 30, "arching.sunk_kept": "true",
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',

@@ -95,6 +95,7 @@ def test_a_bar_off_the_plate_or_out_of_reach_is_refused():
 # ---------------------------------------------------------------- the line
 
 
+@pytest.mark.slow
 def test_another_line_is_read_to_a_few_tenths_of_a_per_cent():
     """A wider bar of another height against the full model."""
     change = {"width": 5.9 * MM}
@@ -154,6 +155,7 @@ def test_the_same_whatever_computes_it(table):
             assert_same_sweep(run(GRID, executor=executor, chunk=chunk), table)
 
 
+@pytest.mark.slow
 def test_the_same_with_any_number_of_blas_threads(table):
     with threadpool_limits(limits=2, user_api="blas"):
         found = run(GRID)

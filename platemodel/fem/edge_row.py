@@ -86,12 +86,10 @@ def _trouble(outer: Floats, inner: Floats, moved: Bools, clear: Iterable[shapely
     bad = (after * before).sum(axis=1) <= 0.15 * (before**2).sum(axis=1)
     sides = shapely.linestrings(np.stack([inner, np.roll(inner, -1, axis=0)], axis=1))
     edges = shapely.linestrings(np.stack([outer, np.roll(outer, -1, axis=0)], axis=1))
-    n = np.arange(len(inner))
-    apart = np.abs(n[:, None] - n)
-    apart = np.minimum(apart, len(n) - apart) > 1
-    bad |= (
-        (shapely.intersects(sides[:, None], sides) | shapely.intersects(sides[:, None], edges)) & apart
-    ).any(1)
+    tree = shapely.STRtree(np.concatenate([sides, edges]))
+    one, other = tree.query(sides, predicate="intersects")
+    apart = np.abs(one - other % len(inner))
+    bad[one[np.minimum(apart, len(inner) - apart) > 1]] = True
     for ring in clear:
         bad |= shapely.intersects(sides, ring)
     ahead_outer, ahead_inner = np.roll(outer, -1, axis=0), np.roll(inner, -1, axis=0)

@@ -94,7 +94,7 @@ def _hollow(work, top, bar):
     limit = SOUND * max(1.0, work.dims.scale) + MORE
     if over[k] > limit:
         yield (
-            "sunk",
+            "hollow",
             f"along the bar's line the arch is hollow by {over[k] / MM:.1f} mm; one that is not sunk shows "
             f"up to {limit / MM:.1f} mm there. Correct the arch first, or say that you keep it (sunk_kept = "
             "true in [arching]): as it is, the template saws the hollow into the bar",

@@ -11,6 +11,7 @@ from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
@@ -220,7 +221,7 @@ def as_text(result: JobChoice) -> str:
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
         lines.append(f"  {row.what:46s}{cell(row.value, '.4g'):>9s} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
-    lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
+    lines += ["", wrapped(heights_text(choice)), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):

@@ -10,6 +10,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
+from platemodel.bench.load.against_usual import least_line
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.sheets.paper import new_page
@@ -97,11 +98,7 @@ def _results(plan):
                 f"{row.sink_bass_mid_mm:.2f} mm ({row.sink_bass_low_mm:.2f} to {row.sink_bass_high_mm:.2f})"
             )
             yield f"sinks {row.state}", f"{sinks} on the first day"
-    low = load.main.margins.loc[load.main.margins["margin_low"].idxmin()]
-    yield (
-        "least margin",
-        f"{low.margin:.1f} ({low.margin_low:.1f} to {low.margin_high:.1f}): {low.part}, {low.what}",
-    )
+    yield "strength left", least_line(plan.load.margins, plan.job.top.kind)
     blank = cuts.blank
     size = " x ".join(f"{1e3 * v:.1f}" for v in (blank.length, blank.height, blank.width))
     yield "blank at least", f"{size} mm (length, height, width)"

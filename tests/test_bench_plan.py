@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from platemodel.bench.kit.typeset import HEAD, TEXT, TITLE
-from platemodel.bench.pack import bench_pack as plan
+from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.frame import Stamp, stamped
 from platemodel.bench.pack.job_sheet import job_pages
@@ -58,7 +58,7 @@ def planned(tmp_path_factory):
 @pytest.fixture(scope="module")
 def pack(planned, tmp_path_factory):
     folder = tmp_path_factory.mktemp("packs")
-    return folder, plan.write_pack(planned, folder)
+    return folder, bench_pack.write_pack(planned, folder)
 
 
 def page_boxes(path):
@@ -85,7 +85,7 @@ def test_every_page_is_exactly_a4(pack):
 def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):
     shutil.copytree(pack[0] / "pack_001", tmp_path / "pack_007")
     before = {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()}
-    files = plan.write_pack(planned, tmp_path)
+    files = bench_pack.write_pack(planned, tmp_path)
     assert files[0].parent.name == "pack_008"
     assert {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()} == before
 
@@ -95,9 +95,9 @@ def test_nothing_is_left_of_a_pack_that_fails(planned, tmp_path, monkeypatch):
         msg = "no space"
         raise OSError(28, msg)
 
-    monkeypatch.setattr(plan, "_bind", fails)
+    monkeypatch.setattr(bench_pack, "_bind", fails)
     with pytest.raises(OSError, match="no space"):
-        plan.write_pack(planned, tmp_path)
+        bench_pack.write_pack(planned, tmp_path)
     assert list(tmp_path.iterdir()) == []
 
 

@@ -96,6 +96,12 @@ def add_paper(verb: ArgumentParser) -> None:
     )
 
 
+def add_whole(verb: ArgumentParser) -> None:
+    """Add ``--whole``."""
+    words = "draw the whole top at 1:1; else a strip along the bar, on few sheets"
+    verb.add_argument("--whole", action="store_true", help=words)
+
+
 def add_cutting(verb: ArgumentParser) -> None:
     """Add ``--spring-mm`` and ``--roughing-mm``."""
     for name, usual, words in (

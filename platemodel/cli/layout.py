@@ -7,6 +7,7 @@ from platemodel.cli.common import (
     add_folder,
     add_output,
     add_paper,
+    add_whole,
     figures_from_options,
     in_metres,
     number,
@@ -26,6 +27,7 @@ def add(verbs: Verbs) -> None:
     add_folder(verb)
     add_output(verb, "the sheets and tables")
     add_paper(verb)
+    add_whole(verb)
     verb.add_argument(
         "--pitch-mm",
         type=number(5, 50, "mm"),
@@ -48,5 +50,5 @@ def _run(args):
                 job, in_metres(args.spring_mm), in_metres(args.pitch_mm), in_metres(args.roughing_mm)
             )
 
-    run_report(args, layout_report(args.paper), compute)
+    run_report(args, layout_report(args.paper, args.whole), compute)
     return OK

@@ -4,6 +4,7 @@ import math
 from itertools import pairwise
 
 from platemodel.instrument.layout_checks import Finding, check_layout
+from platemodel.instrument.mark_checks import check_marks
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import SetUp
 from platemodel.job.arch_oddities import arch_oddities, at
@@ -30,7 +31,7 @@ _USUAL = {
 _PRACTICE = "common practice, no source"
 
 
-def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tuple[Finding, ...]:
+def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=()) -> tuple[Finding, ...]:
     """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
     doubted = [_about(*slip) for slip in slips(work, top.outline)]
     found = [
@@ -54,7 +55,7 @@ def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=()) -> tu
                         "bar",
                     )
                 )
-        found += check_layout(top, bar)
+        found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
     found += _heard_and_weighed(top, bar, measured, taps)
     found += [] if set_up is None else _strung(top, set_up)
     found += [

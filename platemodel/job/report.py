@@ -51,6 +51,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *_bar(job),
         *_strings(job),
         *_heard(job),
+        *_marks(job),
     ]
 
 
@@ -160,6 +161,11 @@ def _heard(job):
         if heard:
             tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.1f} Hz" for r in heard)
             yield f"taps {'with' if bar_on else 'without'} bar", tones
+
+
+def _marks(job):
+    for mark in job.marks:
+        yield mark.kind, mark.where + (f"; {mark.note}" if mark.note else "")
 
 
 def _parted(assumption):

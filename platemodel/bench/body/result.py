@@ -173,7 +173,7 @@ def air_tone(case: BarCase) -> float:
     return float(table.loc[table["air"] > 0.4, "f_hz"].min())
 
 
-def tone_table(result: JobBody) -> pd.DataFrame:
+def usual_tones(result: JobBody) -> pd.DataFrame:
     """Body tones with the bar as it is; Hz, share of the air, kind in words."""
     return result.usual.sound.table
 
@@ -237,7 +237,7 @@ def as_text(result: JobBody) -> str:
         "     Hz    in the air   kind",
     ]
     lines += [
-        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tone_table(result).itertuples()
+        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
@@ -259,6 +259,6 @@ def as_data(result: JobBody) -> dict:
         "causes": records(result.bass.table),
         "usual_figures": list(result.model.body.usual),
         "bars": records(case_table(result)),
-        "tones": records(tone_table(result)),
+        "tones": records(usual_tones(result)),
         "air_fit": None if result.air is None else result.air.as_data(),
     }

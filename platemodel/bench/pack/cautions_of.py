@@ -1,12 +1,8 @@
 """The one caution of a pack's first page: the gravest that applies to this top."""
 
-from typing import TYPE_CHECKING
-
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.typeset import HEAD, Item
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
+from platemodel.bench.pack.plan import Plan
 
 #: Kinds of findings, the gravest first, and what they ask for.
 GRAVE = (
@@ -29,7 +25,7 @@ GRAVE = (
 )
 
 
-def one_caution(plan: "Plan") -> list[Item]:
+def one_caution(plan: Plan) -> list[Item]:
     """Return the gravest caution that applies, set large, and under it that the maker decides."""
     findings = [*plan.layout.conflicts, *plan.job.findings]
     for kind, words in GRAVE:

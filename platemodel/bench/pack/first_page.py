@@ -1,7 +1,6 @@
 """First page of a pack, to be read in ten seconds: the bar, its line, what is in the way, the one caution."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,12 +11,11 @@ from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
 from platemodel.bench.pack.cautions_of import one_caution
 from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.pack.plan import Plan
+from platemodel.bench.sheets.mark_drawing import draw_marks
 from platemodel.bench.sheets.marks import from_inside, loop
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.layout_checks import Finding
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, RIGHT, MIDDLE = 15.0, 195.0, 112.0  # mm
 SCALES = (2, 2.5, 4, 5, 8, 10)
@@ -33,12 +31,12 @@ WRITE_IN = (
 )
 
 
-def first_page(plan: "Plan") -> Figure:
+def first_page(plan: Plan) -> Figure:
     """Lay out the page.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
 
     Returns
     -------
@@ -129,7 +127,7 @@ def _side(ax, plan, y, ends):
     return base - 1.5 - LINE[TEXT]
 
 
-def _plan_view(ax: Axes, plan: "Plan", y: float) -> None:
+def _plan_view(ax: Axes, plan: Plan, y: float) -> None:
     """Bass half of the top from inside, with the bar and its three distances."""
     top, bar = plan.job.top, plan.layout.bar
     points = from_inside(top.outline.points)
@@ -150,6 +148,8 @@ def _plan_view(ax: Axes, plan: "Plan", y: float) -> None:
     x, inner, outer = bar.flanks()
     ring = from_inside(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
     loop(ax, place(ring), fc=BAR_TINT, ec=BAR, lw=1.0)
+    on_bass = [m for m in plan.job.marks if m.points[:, 1].min() < 0.0]
+    draw_marks(ax, on_bass, lambda p: place(from_inside(p)), words=False)
     at = np.array([bar.x_start, top.bridge.x, bar.x_end])
     for station, edge in zip(at, bar.flanks(at)[1], strict=True):
         (a, v), (b, _) = place(from_inside([(station, 0.0), (station, edge)]))

@@ -2,7 +2,6 @@
 
 import itertools
 import re
-from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
@@ -13,22 +12,20 @@ from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, lis
 from platemodel.bench.load.against_usual import least_line
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.job.report import read_values
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
 
 LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 LABEL = 29.0  # mm, of the labels of figures
 
 
-def job_pages(plan: "Plan") -> list[Figure]:
+def job_pages(plan: Plan) -> list[Figure]:
     """Lay out what the first page has no room for, on as many pages as it takes; nothing is left out.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
 
     Returns
     -------

@@ -1,7 +1,6 @@
 """The page of stop points: heights, weight, modes and stiffness at which to tap while cutting down."""
 
 import textwrap
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -10,22 +9,20 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.tones import cell
+from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.study.trimming.stop_points import EVEN
 
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
-
 LEFT = 15.0  # mm
 
 
-def stop_sheet(plan: "Plan") -> Figure:
+def stop_sheet(plan: Plan) -> Figure:
     """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
     """
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")

@@ -40,10 +40,11 @@ class BodySound:
     @cached_property
     def frequencies(self) -> np.ndarray:
         """Tones above the free motions, Hz."""
-        return self.modes.frequencies[self._tones]
+        return self.modes.frequencies[self.elastic]
 
     @cached_property
-    def _tones(self):
+    def elastic(self) -> np.ndarray:
+        """Places of the tones above the free motions among `modes`."""
         return np.flatnonzero(self.modes.omega2 > (2.0 * np.pi * 20.0) ** 2)
 
     def loss(self, which: int = 1) -> np.ndarray:
@@ -164,7 +165,7 @@ def tone_table(sound: BodySound, highest: float | None = None):
     import pandas as pd
 
     highest = highest or sound_band(sound.answer.body.model.top)[1]
-    chosen = [k for k in sound._tones if sound.modes.frequencies[k] <= highest]
+    chosen = [k for k in sound.elastic if sound.modes.frequencies[k] <= highest]
     walls, motion = sound.walls, sound.modes.motion
     bass, treble = (sound.answer.row(name) @ motion[:walls] for name in ("bass", "treble"))
     swept = sound.answer.row("swept") @ motion[:walls]

@@ -121,7 +121,7 @@ def _energy_changes(shell, wood, u, v):
         table = strains(shell, u + sign * v)
         out[:, 1:-1] += 0.25 * sign * table.energy_by_compliance(material, changes).T
         # stretch and transverse shear go with the thickness, bending with its cube
-        out[:, -1] += 0.25 * sign * (np.array([1.0, 3.0, 1.0]) @ table.energy_parts(material))
+        out[:, -1] += 0.25 * sign * (np.array([1.0, 3.0, 1.0]) @ table.energy_parts(material.stiffness))
     return out
 
 

@@ -118,7 +118,7 @@ def job_trim(
     if least_end is None:
         least_end = usual_least_end(job.top)
     span = trim_range([planned, *bars], x_bridge, least_height, least_end)
-    bench = bench or job_bench(job, progress=progress)
+    bench = bench or job_bench(job, 1.0, progress)
     model = bench.reduced(span)
     full = bass_foot_stiffness(model, planned).middle
     found = taps_finding(job, bench, progress)

@@ -28,7 +28,7 @@ from platemodel.study.trimming.stop_points import EVEN, TAPPED, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
 
 TABLES = {
-    "cut_list.csv", "glue_clamps.csv", "layout.csv", "layout.svg", "plate_modes.csv", "seat.csv",
+    "cut_list.csv", "glue_clamps.csv", "layout.csv", "lines.csv", "layout.svg", "plate_modes.csv", "seat.csv",
     "stop_points.csv", "string_load.csv", "string_load_margins.csv", "template.svg",
 }  # fmt: skip
 

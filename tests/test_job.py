@@ -361,7 +361,7 @@ def test_every_field_and_column_is_documented():
     text = (Path(__file__).parents[1] / "docs" / "data-formats.md").read_text(encoding="utf-8")
     rows = {line for line in text.splitlines() if line.startswith("| `")}
     units = {"_mm": "mm", "_g": "g", "_kg_m3": "kg/m3", "_gpa": "GPa", "_deg": "degrees", "_hz": "Hz"}
-    units |= {"_percent": "%", "_c": "degrees C", "_n": "N", "_n_per_mm": "N/mm", "": ""}
+    units |= {"_percent": "%", "_c": "degrees C", "_n": "N", "_n_per_mm": "N/mm", "_s_per_kg": "s/kg", "": ""}
     for section in SECTIONS:
         part = text.split(f"### [{section.name}]\n")[1].split("\n### ")[0]
         for f in section.fields:

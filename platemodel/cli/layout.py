@@ -36,11 +36,22 @@ def add(verbs: Verbs) -> None:
         help="distance between stations; default 20",
     )
     add_cutting(verb)
+    verb.add_argument(
+        "--lines",
+        action="store_true",
+        help="instead, put two to four lines that the bar could have side by side; takes some ten seconds",
+    )
     verb.set_defaults(run=_run)
 
 
 def _run(args):
     job = read_job(args.folder)
+    if args.lines:
+        from platemodel.bench.lines.report import REPORT
+        from platemodel.bench.lines.result import job_lines
+
+        run_report(args, REPORT, lambda tell: job_lines(job, progress=tell))
+        return OK
     from platemodel.bench.layout.report import layout_report
     from platemodel.bench.layout.result import job_layout
 

@@ -69,7 +69,7 @@ class Section:
 
 
 def constant(value: float) -> PlanFunction:
-    """Thickness that is the same everywhere, m.
+    """Return a thickness that is the same everywhere, m.
 
     Raises
     ------

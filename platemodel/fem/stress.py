@@ -48,7 +48,7 @@ class ShellStress:
 
 @dataclass(frozen=True, eq=False)
 class FaceStress:
-    """What a handbook has strengths for, at n points, Pa.
+    """Face stresses of the kinds that handbooks give strengths for, at n points, Pa.
 
     Attributes
     ----------

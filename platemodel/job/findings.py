@@ -169,8 +169,8 @@ def _plate(work, top, doubted):
         )
     for label, field, limit in (("height", top.arching, 0.6 * MM), ("thickness", top.thickness, 0.3 * MM)):
         m = field.misfit
-        told = any(f.message.startswith(label) for f in doubted)
-        if m is not None and not told and m.largest > limit * max(1.0, d.scale):
+        said = any(f.message.startswith(label) for f in doubted)
+        if m is not None and not said and m.largest > limit * max(1.0, d.scale):
             yield _about(
                 "misfit",
                 f"one {label} stands {m.largest / MM:.1f} mm off the smooth surface through its "

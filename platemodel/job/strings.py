@@ -12,7 +12,7 @@ IN_KGF = 0.25  # of the usual tension: less is none, and about what kgf give
 def build_set_up(work: Work) -> SetUp | None:
     """Strings, their angle and the post; what is left out follows the usual instrument.
 
-    Without a table [strings] one line tells so, since only the string load asks for it.
+    Without a table [strings] one line says so, since only the string load needs it.
     """
     if work.dims is None or work.failed("strings"):
         return None

@@ -253,7 +253,8 @@ def _example_targets(dims, taps):
         "foot_n_per_mm": "90", "mode_2_hz": taps[1], "mode_5_hz": taps[4], "least_mode_5_hz": taps[4] - 10,
         "most_mode_5_hz": taps[4] + 10, "ratio_5_to_2": "2.2", "bar_mass_g": f"{mass:.1f}",
         "least_height_mm": f"{0.85 * height:.1f}", "most_height_mm": f"{1.2 * height:.1f}",
-        "sinking_mm": "0.4",
+        "sinking_mm": "0.4", "body_sinking_mm": "0.3", "least_body_mobility_s_per_kg": "0.05",
+        "most_body_mobility_s_per_kg": "0.09",
     }  # fmt: skip
     return {f"targets.{k}": str(v) for k, v in examples.items()}
 

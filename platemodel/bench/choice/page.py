@@ -17,17 +17,24 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
 from platemodel.bench.kit.tones import cell
+from platemodel.study.top.figures import BODY_FIGURES
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
+SHOWN_WITH_BODY = (*SHOWN[:2], *BODY_FIGURES, *SHOWN[3:])
 SHORT = {
     "foot_n_per_mm": "foot N/mm",
     "sink_mm": "sinks mm",
+    "body_sink_mm": "in body",
+    "body_mobility_s_per_kg": "moves s/kg",
     "f1_hz": "mode 1",
     "f2_hz": "mode 2",
     "f5_hz": "mode 5",
     "bar_g": "bar g",
 }
-DIGITS = {"foot_n_per_mm": 1, "sink_mm": 3, "f1_hz": 1, "f2_hz": 1, "f5_hz": 1, "bar_g": 2}
+DIGITS = {
+    "foot_n_per_mm": 1, "sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4, "f1_hz": 1, "f2_hz": 1,
+    "f5_hz": 1, "bar_g": 2,
+}  # fmt: skip
 
 
 def choice_page(result: JobChoice) -> Figure:
@@ -45,7 +52,8 @@ def choice_page(result: JobChoice) -> Figure:
     _steps(figure, choice, 0.52, 0.365)
     _bars(figure, choice, 0.52, 0.228)
     write_head(figure, "How much higher than usual", LEFT, 0.178)
-    texts = (*height_caution(choice), *higher_lines(choice), heights_text(choice))
+    taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
+    texts = (*taken, *height_caution(choice), *higher_lines(choice), heights_text(choice))
     said = [line for text in texts for line in textwrap.wrap(text, 92)]
     write_lines(figure, said[:7], LEFT, 0.158, 6.8)
     note = (
@@ -85,7 +93,8 @@ def _targets(figure, choice, left, top):
 
 
 def _columns(choice):
-    return [n for n in SHOWN if n in choice.figures]
+    body = set(BODY_FIGURES) & set(choice.figures)
+    return [n for n in (SHOWN_WITH_BODY if body else SHOWN) if n in choice.figures]
 
 
 def _steps(figure, choice, left, top):

@@ -2,23 +2,27 @@
 
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.lines.result import short
+from platemodel.errors import GeometryError
+from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import FIGURES, usual_reference
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
@@ -26,6 +30,44 @@ from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_es
 STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 1.0  # as of all pages; the usual top has the same mesh, so that its error cancels in shares
+
+SHORT = {  # heads of columns
+    "foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "body_sink_mm": "in body mm",
+    "body_mobility_s_per_kg": "moves s/kg", "bar_g": "bar g",
+}  # fmt: skip
+DIGITS = {"sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4}  # of a change
+
+
+LINE = "line"  # free: the bar is looked for on each of a few lines
+#: Kinds of conflicts that rule a line out while another is free of them.
+RULED_OUT = ("hole", "crack", "cleat", "worm", "plate")
+
+
+@dataclass(frozen=True)
+class TriedLine:
+    """A line that a bar was looked for on.
+
+    Attributes
+    ----------
+    name : str
+    height_mm, bar_g : float
+        Of the bar found on it.
+    met : bool
+        It meets all targets.
+    conflicts : tuple of str
+        What stands in its way.
+    lines : tuple of str
+        What to type in [bar] for it.
+    chosen : bool
+    """
+
+    name: str
+    height_mm: float
+    bar_g: float
+    met: bool
+    conflicts: tuple[str, ...]
+    lines: tuple[str, ...]
+    chosen: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +78,15 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    lines : tuple of TriedLine
+        Where the bar's line was free: every line that was tried; else empty.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
     """
 
     job: Job
     choice: BarChoice
+    lines: tuple[TriedLine, ...] = ()
     taps: Finding | None = None
 
     @property
@@ -70,7 +115,8 @@ def job_choice(
     asked : mapping, optional
         Targets as in ``Job.targets``, which they replace one by one.
     free : sequence of str
-        See `study.choosing.choose.choose_bar`.
+        See `study.choosing.choose.choose_bar`; with ``line`` the bar is looked for on each line of
+        `instrument.candidate_lines` that has wood under it, and the lightest that meets the targets is taken.
     blanks : mapping of name to WoodEstimate, optional
     fineness : float
         Of the mesh.
@@ -87,20 +133,70 @@ def job_choice(
         Targets that cannot be.
     """
     bar = needed_bar(job, "choosing (its line and wood are kept)")
+    if LINE in free:
+        rest = tuple(name for name in free if name != LINE) or ("height",)
+        return _over_lines(
+            job, bar, lambda one: job_choice(one, asked, rest, blanks, fineness, progress), progress
+        )
     tell = progress or no_message
     bench = bench or job_bench(job, fineness, progress)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
     reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
+    body = None
+    if any(t.figure in BODY_FIGURES for t in targets):
+        tell("building the body")
+        body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
     choice = choose_bar(
         bench.model, bar, targets, Freedom(tuple(free)),
         WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
-        set_up=job.set_up, reference=reference, progress=progress,
+        set_up=job.set_up, reference=reference, progress=progress, body=body,
     )  # fmt: skip
-    return JobChoice(job, choice, taps_finding(job, bench, progress))
+    return JobChoice(job, choice, taps=taps_finding(job, bench, progress))
 
 
+def _over_lines(job, bar, choose, progress):
+    """Choose on each line; the lightest that meets all, of those with nothing grave in the way."""
+    tell = progress or no_message
+    found = [c for c in candidate_lines(job.top, bar, job.marks) if c.seated]
+    if not found:
+        msg = "no line has wood under the whole bar; make it shorter or narrower, or measure the hole again"
+        raise GeometryError(msg)
+    results = []
+    for candidate in found:
+        tell(f"the line {candidate.name}")
+        results.append(choose(replace(job, bar=candidate.bar)))
+    clear = [not any(f.kind in RULED_OUT for f in c.conflicts) for c in found]
+    rank = [
+        (not free, not r.choice.met, r.choice.figures["bar_g"])
+        for free, r in zip(clear, results, strict=True)
+    ]
+    best = min(range(len(rank)), key=rank.__getitem__)
+    tried = tuple(
+        TriedLine(
+            c.name, r.choice.height_mm, float(r.choice.figures["bar_g"]), bool(r.choice.met),
+            tuple(short(f) for f in c.conflicts), c.lines, k == best,
+        )
+        for k, (c, r) in enumerate(zip(found, results, strict=True))
+    )  # fmt: skip
+    return replace(results[best], lines=tried)
+
+
+def line_texts(result: JobChoice) -> list[str]:
+    """Lines that were tried, a text each, and what to type for the one that was taken."""
+    out = []
+    for t in result.lines:
+        met = "meets all targets" if t.met else "misses a target"
+        way = "; in the way: " + ", ".join(t.conflicts) if t.conflicts else "; nothing in the way"
+        mark = "taken: " if t.chosen else ""
+        out.append(f"{mark}{t.name}: {t.height_mm:.1f} mm, {t.bar_g:.1f} g, {met}{way}")
+    out += [f"type in [bar]: {line}" for t in result.lines if t.chosen for line in t.lines]
+    return out
+
+
+#: Targets on the closed body, by the names of ``Job.targets``.
+OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
 _INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
@@ -208,6 +304,8 @@ def as_text(result: JobChoice) -> str:
     lines += ["", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
+    if result.lines:
+        lines += ["", "Lines", *(f"  {t}" for t in line_texts(result))]
     lines += ["", "Targets"]
     for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
         state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
@@ -248,14 +346,12 @@ def _mm(value):
 def _change(value, name):
     if not np.isfinite(value):
         return cell(value)
-    text = f"{value:+.{3 if name == 'sink_mm' else 2}f}"
+    text = f"{value:+.{DIGITS.get(name, 2)}f}"
     return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):
-    return {"foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "bar_g": "bar g"}.get(
-        name, name.replace("_hz", " Hz").replace("f", "mode ", 1)
-    )
+    return SHORT.get(name, name.replace("_hz", " Hz").replace("f", "mode ", 1))
 
 
 def as_data(result: JobChoice) -> dict:
@@ -278,6 +374,7 @@ def as_data(result: JobChoice) -> dict:
             "higher_than_usual": higher_lines(choice),
         },
         "targets": records(choice.margins),
+        "lines": [asdict(t) for t in result.lines],
         "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
         "at_end_of_range": list(choice.at_end),
         "figures": records(choice.bands),

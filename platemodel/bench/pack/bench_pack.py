@@ -9,6 +9,7 @@ from platemodel.bench.glue import report as glue_report
 from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import write_csv
 from platemodel.bench.layout import report as layout_report
+from platemodel.bench.lines import report as lines_report
 from platemodel.bench.load import report as load_report
 from platemodel.bench.modes import report as mode_report
 from platemodel.bench.pack.plan import Plan
@@ -71,6 +72,7 @@ def _write_parts(plan, folder, tell):
             (plan.modes, mode_report.REPORT, ("plate_modes.csv",)),
             (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
+            (plan.lines, lines_report.REPORT, ("lines.csv",)),
         )
     ]
     for result, writers in parts:
@@ -82,6 +84,7 @@ def _write_parts(plan, folder, tell):
 def _bind(plan, path, paper, number, whole):
     from platemodel.bench import sheets
     from platemodel.bench.glue.page import glue_page
+    from platemodel.bench.lines.page import lines_page
     from platemodel.bench.load.page import load_page
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
@@ -94,6 +97,7 @@ def _bind(plan, path, paper, number, whole):
         pages = [
             first_page(plan),
             *job_pages(plan),
+            lines_page(plan.lines),
             *sheets.layout_pages(plan.layout, paper, whole),
             *sheets.template_pages(plan.layout, paper),
             stop_sheet(plan),

@@ -8,6 +8,7 @@ import pandas as pd
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.layout.result import JobLayout, job_layout
+from platemodel.bench.lines.result import JobLines, job_lines
 from platemodel.bench.load.result import JobLoad, job_load
 from platemodel.bench.modes.result import JobModes, job_modes
 from platemodel.instrument.bar import Bar
@@ -19,7 +20,7 @@ from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.trimming.stop_points import stop_points, tone_doubts
 
-STAGES_FINENESS = 0.5  # of the mesh that tells the change from stage to stage of cutting
+STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
 
@@ -34,6 +35,7 @@ class Plan:
     load : JobLoad
     layout : JobLayout
     glue : JobGlue
+    lines : JobLines
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
     borne_out : bool
@@ -45,6 +47,7 @@ class Plan:
     load: JobLoad
     layout: JobLayout
     glue: JobGlue
+    lines: JobLines
     stops: pd.DataFrame
     borne_out: bool
 
@@ -96,7 +99,9 @@ def plan_job(
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
     rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
     stops = stop_points(rough, bar, allowance, finer=finer, doubt=doubt)
-    return Plan(job, modes, load, layout, glue, stops, bool(doubt))
+    tell("putting other lines beside it")
+    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

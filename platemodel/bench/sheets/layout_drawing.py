@@ -200,7 +200,7 @@ def _from_axis(ax, inner, outer, lift=2.4):
         figure_at(ax, -2.0, p[1] + lift, _mm(inner.value), words, ha="right")
     u, v = from_inside(outer.q)
     ax.plot([u], [v], "o", ms=2.2, mfc=INK, mec="white", mew=0.3, zorder=9)
-    if outer.key != "outer_bridge":  # there the label column tells it
+    if outer.key != "outer_bridge":  # there it stands in the label column
         figure_at(ax, u + 2.0, v - 3.4, _mm(outer.value), "axis to outer edge")
 
 

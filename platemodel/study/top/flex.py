@@ -1,4 +1,4 @@
-"""How far a free top sags in a flex test, what the sag depends on, and how hard it may be pressed."""
+"""How far a free top sags in a flex test, what the sag depends on, and how hard one may press."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -22,7 +22,7 @@ SHARE_OF_STRENGTH = 0.1  # an old thin top is flexed with a light hand; a judgem
 
 @dataclass(frozen=True, eq=False)
 class Flex:
-    """What a flex test would show.
+    """Predicted result of a flex test.
 
     Attributes
     ----------

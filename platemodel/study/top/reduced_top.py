@@ -109,16 +109,16 @@ class ReducedTop:
         _, named, error = self.models.named(rib, bar)
 
         def doubt(found):
-            lacks = _lacks(found, _pushed(found, True))
+            pushed = _relative_error(found, _pushed(found, True))
             if set_up is None:
-                return lacks
-            sunk = _lacks(found, _strung(found, set_up, self.top))
-            return max(lacks, sunk * self.tolerance / SINKING_DOUBT)
+                return pushed
+            sunk = _relative_error(found, _strung(found, set_up, self.top))
+            return max(pushed, sunk * self.tolerance / SINKING_DOUBT)
 
         flexibility = {}
         for rim in RIMS:
-            _, found, lacks = self.models.static(rib, bar, rim, doubt)
-            error = max(error, lacks)
+            _, found, estimate = self.models.static(rib, bar, rim, doubt)
+            error = max(error, estimate)
             flexibility[rim] = None if found is None else found.flexibility
         if not error < self.tolerance:
             return self.full.response(bar, set_up)
@@ -145,7 +145,7 @@ class ReducedTop:
         rib, out = self.rib(bar), {}
         for rim in RIMS:
             _, found, error = self.models.static(
-                rib, bar, rim, lambda found: _lacks(found, _pushed(found, post))
+                rib, bar, rim, lambda found: _relative_error(found, _pushed(found, post))
             )
             if not error < self.tolerance:
                 return self.full.foot_stiffness(bar, post)
@@ -175,7 +175,7 @@ class ReducedTop:
             if self.models.compact or not error < self.tolerance:
                 return self.full.named_shapes(bar, post)
             part, moved, error = self.models.static(
-                rib, bar, rim, lambda one: _lacks(one, _pushed(one, post))
+                rib, bar, rim, lambda one: _relative_error(one, _pushed(one, post))
             )
             share = _pushed(moved, post)
             pushes.append(part.reconstruct(moved.coefficients @ share))
@@ -237,7 +237,7 @@ def _strung(found, set_up, top):
     return share
 
 
-def _lacks(found, share):
+def _relative_error(found, share):
     """Estimated relative error of the work of a load."""
     return float(share @ found.residual @ share / (share @ found.flexibility @ share))
 

@@ -1,4 +1,4 @@
-"""What a plate should ring at, and how stiff it should be, at each stage of cutting its bar down."""
+"""Tap tones and stiffness to expect at each stage of cutting a bar down."""
 
 from collections.abc import Mapping
 
@@ -38,7 +38,7 @@ def stop_points(
         Stages from the allowance to the final height.
     finer : (mapping, float), optional
         Of the top with the final bar from a finer mesh: frequencies by mode, Hz, and stiffness under the bass
-        foot, N/m; the stages then only tell the change from stage to stage.
+        foot, N/m; the stages then only give the change from stage to stage.
     doubt : mapping of int to float, optional
         Relative standard deviations of the tones by mode; see `tone_doubts`. Default those of a top that was
         never tapped.

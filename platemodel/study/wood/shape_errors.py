@@ -1,4 +1,4 @@
-"""What slips in the measured thickness and arching do to the taps and the weight that a model predicts."""
+"""How errors of the measured thickness and arching change the taps and the weight that a model predicts."""
 
 from dataclasses import dataclass, replace
 

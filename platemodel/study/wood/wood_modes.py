@@ -21,7 +21,7 @@ ELASTIC = CONSTANTS[1:]
 
 @dataclass(frozen=True, eq=False)
 class WoodModes:
-    """Elastic modes of a top of a certain wood, in air.
+    """Elastic modes of a top of a given wood, in air.
 
     Attributes
     ----------

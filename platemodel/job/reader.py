@@ -111,6 +111,8 @@ class Job:
         The top's story: states that readings belong to, then those of states.csv in its order.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    wood_from : str
+        What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
 
     name: str
@@ -131,6 +133,7 @@ class Job:
     found_wood: WoodEstimate | None = None
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
+    wood_from: str = ""
 
     @property
     def top_wood(self) -> WoodEstimate:
@@ -252,6 +255,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         found_wood=found,
         old_bar=old_bar,
         states=states,
+        wood_from=fields.get("wood.top.found_from", ""),
     )
 
 

@@ -14,6 +14,29 @@ from platemodel.study.top.workbench import Workbench
 DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "foot_n_per_mm": 1, "strip_n_m2": 1}
 
 
+def old_figures(
+    job: Job, bench: Workbench, progress: Callable[[str], None] | None = None
+) -> dict[str, float] | None:
+    """Figures of the job's old bar on the bench's mesh; None where there was none.
+
+    Parameters
+    ----------
+    job : Job
+    bench : Workbench
+    progress : callable, optional
+        Called with a short status message.
+    """
+    if job.old_bar is None:
+        return None
+
+    def make():
+        if progress:
+            progress("the old bar on this top")
+        return full_figures(bench.model, job.old_bar, job.set_up)
+
+    return bench.kept("old bar", make)
+
+
 def beside_old_bar(
     job: Job, bench: Workbench, progress: Callable[[str], None] | None = None
 ) -> pd.DataFrame | None:
@@ -31,16 +54,14 @@ def beside_old_bar(
     DataFrame or None
         See `platemodel.study.top.old_bar.beside`.
     """
-    if job.old_bar is None or job.bar is None:
+    old = old_figures(job, bench, progress)
+    if old is None or job.bar is None:
         return None
 
     def make():
-        if progress:
-            progress("the old bar beside the new one")
-        old = full_figures(bench.model, job.old_bar, job.set_up)
         return beside(old, full_figures(bench.model, job.bar, job.set_up, bench.flexes()[1]))
 
-    return bench.kept("old bar", make)
+    return bench.kept("old bar beside the new", make)
 
 
 def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:

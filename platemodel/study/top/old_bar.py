@@ -16,10 +16,25 @@ from platemodel.study.top.model import TopModel
 ALIKE = 1.5  # percent: closer than that two bars are called alike
 
 
+def flex_figures(model: TopModel, bar: Bar, flexed: list[Flex] | None = None) -> dict[str, float]:
+    """Sags of the usual flex tests with a bar, by the names of `FIGURES`.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar
+    flexed : list of Flex, optional
+        The tests, where they are solved already.
+    """
+    if flexed is None:
+        flexed = flexes(model, [usual_flex_test(model.top, kind) for kind in KINDS], bar)
+    return {f"flex_{f.test.kind}_mm": 1e3 * PER_WEIGHT * f.flexibility for f in flexed}
+
+
 def full_figures(
     model: TopModel, bar: Bar, set_up: SetUp | None = None, flexed: list[Flex] | None = None
 ) -> dict[str, float]:
-    """Figures of a bar by the full model, its flexes among them.
+    """Figures of a bar by the full model, its flexes among them; ``flexed`` as for `flex_figures`.
 
     Parameters
     ----------
@@ -28,12 +43,8 @@ def full_figures(
     set_up : SetUp, optional
         Strings, for the sinking.
     flexed : list of Flex, optional
-        The usual tests with this bar, where they are known.
     """
-    if flexed is None:
-        flexed = flexes(model, [usual_flex_test(model.top, kind) for kind in KINDS], bar)
-    sags = {f"flex_{f.test.kind}_mm": 1e3 * PER_WEIGHT * f.flexibility for f in flexed}
-    found = TopFigures(model, set_up).of(bar) | sags
+    found = TopFigures(model, set_up).of(bar) | flex_figures(model, bar, flexed)
     return {name: found[name] for name in FIGURES if name in found}
 
 

@@ -37,8 +37,8 @@ def stop_sheet(plan: Plan) -> Figure:
         "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
         f"± holds for 90 of 100 tops like this one. {how}",
-        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three "
-        "pegs (`platemodel flex`: along, foot), write it down, then decide.",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three pegs,",
+        "along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
     )
     for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
@@ -57,7 +57,7 @@ def stop_sheet(plan: Plan) -> Figure:
         *((_flex_head(plan.stops, kind), lambda r, kind=kind: _sag(r, kind)) for kind in TOLD),
     ]
     x = LEFT + np.array([0, 19, 36, 48, 69, 91, 114, 132, 157])
-    y = 245.0
+    y = 242.0
     for (head, _), at in zip(columns, x, strict=True):
         ax.text(at, y, head, fontsize=7.5, style="italic", color=INK, va="bottom")
     for row in plan.stops.itertuples():
@@ -80,7 +80,7 @@ def stop_sheet(plan: Plan) -> Figure:
 
 def _flex_head(stops, kind):
     grams = stops[f"flex_{kind}_g"].iloc[0]
-    return f"{kind}, 1/100 mm" if np.isnan(grams) else f"{kind} {grams:.0f} g, 1/100 mm"
+    return f"flex {kind}" if np.isnan(grams) else f"{kind}, {grams:.0f} g,\n1/100 mm"
 
 
 def _sag(row, kind):

@@ -14,7 +14,7 @@ from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import SLOPES, equilibrium_moisture
 
-GRAMS = {"along": 200.0, "across": 100.0, "twist": 20.0}
+GRAMS = {"along": 500.0, "across": 200.0, "twist": 50.0}  # twice the light hand's: a practice top
 
 
 @dataclass(frozen=True)

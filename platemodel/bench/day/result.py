@@ -76,7 +76,7 @@ def job_day(job: Job, rows: Sequence[DayRow] = (), progress: Callable[[str], Non
     """
     bar = needed_bar(job, "the decisive day")
     tell, x_bridge = progress or no_message, job.top.bridge.x
-    read = sorted({1e3 * r.height for r in rows if r.height > 0}, reverse=True)
+    read = {round(1e3 * r.height, 3) for r in rows if r.height > 0}
     heights = np.array(sorted({*day_heights(job), *read}))
     bars = []
     for h in heights:
@@ -133,7 +133,7 @@ def _gluing(rows, model):
     first = max(barred, key=lambda r: r.height)
     rise, band = gluing_on({"f1_hz": bare.taps[1]}, {"f1_hz": first.taps[1]})
     at = model.set_index("height_mm")["f1_hz"]
-    return rise, band, 100.0 * (float(at[1e3 * first.height]) / float(at[0.0]) - 1.0)
+    return rise, band, 100.0 * (float(at[round(1e3 * first.height, 3)]) / float(at[0.0]) - 1.0)
 
 
 def verdict_lines(result: JobDay) -> list[str]:

@@ -37,8 +37,8 @@ def stop_sheet(plan: Plan) -> Figure:
         "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
         f"± holds for 90 of 100 tops like this one. {how}",
-        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three pegs,",
-        "along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three",
+        "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
     )
     for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")

@@ -76,6 +76,7 @@ def judge_day(readings: Mapping[str, DayReadings], model: pd.DataFrame) -> pd.Da
 
 
 def _judged(name, found, model):
+    model = model.sort_values("height_mm")
     heights = model["height_mm"].to_numpy()
     logs = np.log(model[name].to_numpy())
     effect = np.interp(found.height, heights, logs)

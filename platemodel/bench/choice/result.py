@@ -7,10 +7,10 @@ import numpy as np
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.wrapped_text import wrapped
-from platemodel.bench.lines.result import short
 from platemodel.errors import GeometryError
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.job import Job

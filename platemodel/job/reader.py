@@ -106,6 +106,8 @@ class Job:
         The top's story: states that readings belong to, then those of states.csv in its order.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    wood_from : str
+        What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
 
     name: str
@@ -125,6 +127,7 @@ class Job:
     targets: dict[str, float] = field(default_factory=dict)
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
+    wood_from: str = ""
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones by mode, of the last state that was tapped without a bar or with the new one."""
@@ -237,6 +240,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         targets=_targets(fields),
         old_bar=old_bar,
         states=states,
+        wood_from=fields.get("wood.top.found_from", ""),
     )
 
 

@@ -9,13 +9,13 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.bench.kit.wrapped_text import wrapped
-from platemodel.bench.lines.result import short
 from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding

@@ -8,8 +8,9 @@ from scipy import sparse
 
 from platemodel.errors import GeometryError
 from platemodel.fem.kept import Kept
+from platemodel.fem.material import RibWood
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell

@@ -14,7 +14,7 @@ from platemodel.study.wood.fit_problem import THICKNESS, WIDENING, FitProblem
 from platemodel.study.wood.next_taps import next_taps
 from platemodel.study.wood.reading_doubts import Doubt, is_odd
 from platemodel.study.wood.top_taps import Errors, TopTaps
-from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
+from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
 
 FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight determine; the others stay with the species
@@ -64,8 +64,6 @@ class WoodFit:
         Empty unless the fit was asked for in spite of them.
     solves : int
         Full solves of the model that were needed, of each state.
-    at_fit : WoodModes
-        Of the first state.
     flexes : DataFrame
         Each flex reading beside what the other readings predict; see `FlexRows.table`. Empty without any.
     """
@@ -79,7 +77,6 @@ class WoodFit:
     next_taps: pd.DataFrame
     doubts: tuple[Doubt, ...]
     solves: int
-    at_fit: WoodModes
     flexes: pd.DataFrame
 
     def _repr_html_(self) -> str:
@@ -234,7 +231,6 @@ def _report(problem, point, start, at, found, solves):
         next_taps(one.followed, one.numbers, by[:-1], fit, cov, further),
         tuple(found),
         solves,
-        at[0],
         flex_table(problem, point, at, mean),
     )
 

@@ -17,8 +17,6 @@ from platemodel.study.top.sampling import normal_displacement, plan_grid
 from platemodel.study.wood.shape_errors import ShapeErrors, reading_effects
 from platemodel.wood import CONSTANTS, Orthotropic
 
-ELASTIC = CONSTANTS[1:]
-
 
 @dataclass(frozen=True, eq=False)
 class WoodModes:

@@ -1,6 +1,6 @@
 """Fitting and gluing as text, data and files."""
 
-from platemodel.bench.glue.result import JobGlue, as_data, as_text
+from platemodel.bench.glue.result import JobGlue, as_data, as_text, clamp_table
 from platemodel.bench.kit.report import Report, csv, pdf
 from platemodel.study.gluing.closing_on_top import locked_in_table
 
@@ -13,9 +13,9 @@ def names(gaps: bool) -> list[str]:
 
 
 def _page(result):
-    from platemodel.bench.glue.page import glue_page
+    from platemodel.bench.glue.page import glue_pages
 
-    return glue_page(result)
+    return glue_pages(result)
 
 
 def _present(result: JobGlue):
@@ -26,7 +26,7 @@ REPORT = Report(
     as_text,
     as_data,
     {
-        "glue_clamps.csv": csv(lambda result: result.plan.table, 4),
+        "glue_clamps.csv": csv(clamp_table, 4),
         CLOSING: csv(lambda result: result.locked[0].closing.table, 4),
         LOCKED: csv(lambda result: locked_in_table(result.locked), 4),
         "glue_window.csv": csv(lambda result: result.window.table, 4),

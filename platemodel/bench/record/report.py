@@ -1,13 +1,10 @@
 """The history of a job as text, data and pages."""
 
-from platemodel.bench.kit.report import Report, pdf
+from platemodel.bench.kit.report import Report, page_pdf, pdf
 from platemodel.bench.record.result import as_data, as_text, told
 
-
-def _pages(result):
-    from platemodel.bench.record.page import record_pages
-
-    return record_pages(result)
+OWNER = "owner.pdf"
+DONE, FOUND = ("repaired", "fitted", "glued", "cut", "strung"), ("measured",)  # kinds of entries
 
 
 def _owner(result):
@@ -17,9 +14,8 @@ def _owner(result):
 
 
 def _present(result):
-    return [name for name in REPORT.files if result.job is not None or name != OWNER]
+    return [name for name in FILES if result.job is not None or name != OWNER]
 
 
-OWNER = "owner.pdf"
-DONE, FOUND = ("repaired", "fitted", "glued", "cut", "strung"), ("measured",)  # kinds of entries
-REPORT = Report(as_text, as_data, {"history.pdf": pdf(_pages), OWNER: pdf(_owner)}, _present)
+FILES = {"history.pdf": page_pdf(__package__, "record_pages"), OWNER: pdf(_owner)}
+REPORT = Report(as_text, as_data, FILES, _present)

@@ -96,6 +96,7 @@ def job_wood(
     stated: bool = False,
     despite_doubts: bool = False,
     progress: Callable[[str], None] | None = None,
+    fineness: float = 1.0,
 ) -> JobWood:
     """Find the wood of a job's top from its taps.
 
@@ -110,6 +111,8 @@ def job_wood(
         Fit taps that look wrong all the same.
     progress : callable, optional
         Called with a short status message.
+    fineness : float
+        Of the mesh.
 
     Raises
     ------
@@ -134,7 +137,7 @@ def job_wood(
     tell = progress or no_message
     tell("laying the mesh")
     fit = identify_wood(
-        top_model(job.top, bar=job.bar),
+        top_model(job.top, fineness, bar=job.bar),
         TopTaps(
             {n: r.frequency for n, r in heard.items()},
             mass,

@@ -22,6 +22,7 @@ from platemodel.cli import (
     modes,
     new,
     note,
+    notebooks,
     plan,
     samples,
     sound,
@@ -50,7 +51,7 @@ _SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "hole",
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
-    note, history,
+    note, history, notebooks,
 )  # fmt: skip
 
 

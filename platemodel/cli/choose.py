@@ -43,9 +43,10 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument(
         "--least-stiffness",
-        metavar="usual|N_PER_MM",
+        metavar="usual|old|N_PER_MM",
         type=_stiffness,
-        help="least stiffness under the bass foot: that of the usual bar on the usual top, or in N/mm",
+        help="least stiffness under the bass foot: that of the usual bar on the usual top, that of the "
+        "old bar on this top, or in N/mm",
     )
     verb.add_argument(
         "--least-strip-percent",
@@ -69,6 +70,19 @@ def add(verbs: Verbs) -> None:
         help="the bass foot sinks at most this far on the first day",
     )
     verb.add_argument(
+        "--most-body-sinking-mm",
+        metavar="MM",
+        type=number(0.01, 5, "mm"),
+        help="the same in the closed body, as the verb body tells it",
+    )
+    for sense, words in (("least", "at least"), ("most", "at most")):
+        verb.add_argument(
+            f"--{sense}-body-mobility-s-per-kg",
+            metavar="S_PER_KG",
+            type=number(0.001, 1, "s/kg"),
+            help=f"the bass foot moves {words} this freely in the closed body, as the verb body tells it",
+        )
+    verb.add_argument(
         "--free", metavar="WHAT", type=_free, default=("height",),
         help=f"what may change, with commas between: {', '.join(CHANGEABLE)}; default height",
     )  # fmt: skip
@@ -78,7 +92,8 @@ def add(verbs: Verbs) -> None:
 
 
 def _stiffness(text):
-    return text if text == "usual" else number(5, 2000, "N/mm, or the word usual")(text)
+    words = "N/mm, or one of the words usual and old"
+    return text if text in ("usual", "old") else number(5, 2000, words)(text)
 
 
 def _free(text):
@@ -95,6 +110,8 @@ def _asked(args):
     out = {}
     if args.least_stiffness == "usual":
         out["foot_share"] = 1.0
+    elif args.least_stiffness == "old":
+        out["foot_of_old"] = 1.0
     elif args.least_stiffness is not None:
         out["foot"] = 1e3 * args.least_stiffness
     plain = {
@@ -104,6 +121,9 @@ def _asked(args):
         "ratio_5_to_2": (args.ratio, 1.0),
         "bar_mass": (args.most_bar_g, 1e-3),
         "sinking": (args.most_sinking_mm, 1e-3),
+        "body_sinking": (args.most_body_sinking_mm, 1e-3),
+        "least_body_mobility": (args.least_body_mobility_s_per_kg, 1.0),
+        "most_body_mobility": (args.most_body_mobility_s_per_kg, 1.0),
         "least_height": (args.least_height_mm, 1e-3),
         "most_height": (args.most_height_mm, 1e-3),
     }
@@ -119,8 +139,13 @@ def _run(args):
     from platemodel.bench.choice import result as choice
     from platemodel.bench.choice.report import REPORT
     from platemodel.bench.kit.needs import needed_bar
+    from platemodel.study.choosing.line_sensitivity import ONE_LINE
 
     needed_bar(job, "choosing")
+    line = [name for name in args.free if name in ("length", "width")]
+    if line and choice.OF_THE_BODY & set(choice.merged(job.targets, _asked(args))):
+        msg = f"--free {','.join(line)}: {ONE_LINE}"
+        raise UsageError(msg)
     blanks = {}
     if args.blanks is not None:
         from platemodel.job.samples import read_samples

@@ -18,7 +18,7 @@ from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveAnswer, LiveTop
 from platemodel.study.choosing.targets import Target
 from platemodel.study.top.answers import TopSolver
-from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.figures import BodyAnswers, TopFigures
 from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
 
@@ -64,7 +64,10 @@ class LivePanel:
     learning: Thread | None = None
 
 
-def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False) -> LiveTop:
+def live_top(
+    model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False,
+    body: BodyAnswers | None = None,
+) -> LiveTop:  # fmt: skip
     """Ready a top for the panel; takes some seconds.
 
     Parameters
@@ -75,9 +78,11 @@ def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: boo
         Strings, for the sinking.
     lines : bool
         Learn the effects of length, width and place now, else when their sliders are first moved.
+    body : BodyAnswers, optional
+        The closed body, for its figures; length, width and place are then refused.
     """
     model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
-    effects = LineSensitivity(TopFigures(model, set_up), bar)
+    effects = LineSensitivity(TopFigures(model, set_up, body=body), bar)
     for name in effects.reach if lines else ():
         effects.learn(name)
     return LiveTop(effects)

@@ -25,7 +25,14 @@ SHORT = {
     "sink_mm": "sinking under the foot",
     "strip_n_m2": "bar with strip of plate",
 }
-DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "strip_n_m2": 1}
+DIGITS = {
+    "sink_mm": 3,
+    "body_sink_mm": 3,
+    "body_mobility_s_per_kg": 4,
+    "bar_g": 2,
+    "ratio_5_2": 3,
+    "strip_n_m2": 1,
+}
 
 
 class LiveView:

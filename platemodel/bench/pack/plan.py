@@ -1,7 +1,7 @@
 """What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -16,7 +16,9 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
-from platemodel.study.trimming.stop_points import stop_points
+from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.trimming.stop_points import stop_points, tone_doubts
 
 STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
@@ -36,8 +38,8 @@ class Plan:
     lines : JobLines
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
-    corrected : bool
-        Whether the stops were corrected by taps of the bare top.
+    borne_out : bool
+        Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
     """
 
     job: Job
@@ -47,7 +49,7 @@ class Plan:
     glue: JobGlue
     lines: JobLines
     stops: pd.DataFrame
-    corrected: bool
+    borne_out: bool
 
 
 def plan_job(
@@ -85,18 +87,21 @@ def plan_job(
     layout = job_layout(job, spring, allowance=allowance)
     bench = job_bench(job, progress=progress)
     modes = job_modes(job, bench=bench)
+    if modes.taps is not None:
+        job = replace(job, findings=(modes.taps, *job.findings))
     load = job_load(job, bench=bench)
     if gaps is None and spring > 0:
         gaps = Gaps.even_spring(bar.length, spring)
     glue = job_glue(job, gaps, progress=progress, bench=bench)
     tell("working out the stop points")
-    heard = {n: r.frequency for n, r in job.heard(False).items()}
-    finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
+    heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
+    doubt = tone_doubts(heard, bench.tones(bar=False))
+    finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
     rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
-    stops = stop_points(rough, bar, allowance, heard, finer=finer)
+    stops = stop_points(rough, bar, allowance, finer=finer, doubt=doubt)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard))
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

@@ -113,9 +113,9 @@ class FootAnswer:
         return float(self.along[0] / middle), float(self.along[-1] / middle)
 
 
-def body_sound(body: ReducedBody, bar: Bar | None) -> BodySound:
-    """Tones of a body with a bar and its air."""
-    answer = body.solved(bar)
+def body_sound(body: ReducedBody, bar: Bar | None, change: tuple | None = None) -> BodySound:
+    """Tones of a body with a bar and its air; ``change`` as in `ReducedBody.solved`."""
+    answer = body.solved(bar, change)
     pumped = answer.shapes.T @ body.rows["pumped"]
     omega2 = answer.omega2.copy()
     omega2[:6] = 0.0
@@ -134,8 +134,7 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
         Hz; default `BAND` scaled to the body's length.
     """
     top = sound.answer.body.model.top
-    low, high = band or sound_band(top)
-    frequencies = np.arange(low, high, STEP * low / BAND[0])
+    frequencies = _swept(band or sound_band(top))
     eta, walls = sound.loss(loss), sound.walls
     bass, treble = sound.answer.row("bass"), sound.answer.row("treble")
     driven, other = (sound.modes.response(frequencies, sound.force(row), eta) for row in (bass, treble))
@@ -145,6 +144,19 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
         frequencies, bass @ driven[:walls], treble @ other[:walls], treble @ driven[:walls],
         sound.flow_row @ driven, x, np.sqrt(np.mean(np.abs(moved) ** 2, axis=1)),
     )  # fmt: skip
+
+
+def bass_mobility(sound: BodySound, loss: int = 1) -> float:
+    """Root mean square of the velocity per force of the bass foot over `sound_band`, s/kg."""
+    bass = sound.answer.row("bass")
+    frequencies = _swept(sound_band(sound.answer.body.model.top))
+    driven = sound.modes.response(frequencies, sound.force(bass), sound.loss(loss))
+    return float(np.sqrt(np.mean(np.abs(bass @ driven[: sound.walls]) ** 2)))
+
+
+def _swept(band):
+    low, high = band
+    return np.arange(low, high, STEP * low / BAND[0])
 
 
 def sound_band(top) -> tuple[float, float]:

@@ -111,7 +111,7 @@ def sweep(
     plain = figures.model.unlearning(IN_FULL * figures.model.tolerance)
     if not exact:
         plain = plain.at_home()
-    figures = replace(figures, flexes=None)
+    figures = replace(figures, flexes=None, body=None)
     effects = replace(effects, figures=replace(figures, model=plain))
     _check_bars(effects, bar, asked, exact)
     columns = ["row", *(c for c in table if c not in FIGURES), *figures.names]

@@ -111,7 +111,7 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     -----
     Exact for modes and for the stiffness under the foot: their shapes do not change to first order (Rayleigh;
     for the deflection under its own load the adjoint solution is the deflection itself). The sinking is taken
-    to follow the stiffness under the foot.
+    to follow the stiffness under the foot; figures of the closed body bring their own derivatives.
     """
     model = figures.model
     wood, shell = model.top.wood, model.full.shell
@@ -134,6 +134,8 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
         step = 1e-4
         up, down = (strip_stiffness(model.top, bar, figures.softness * np.exp(s)) for s in (step, -step))
         rows["strip_n_m2"] = [0.0, np.log(up / down) / (2 * step), *([0.0] * (len(CONSTANTS) - 2))]
+    if figures.body is not None:
+        rows |= figures.body.by_top_wood(bar, figures.softness)
     return pd.DataFrame.from_dict(rows, orient="index", columns=list(CONSTANTS))
 
 

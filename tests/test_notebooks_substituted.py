@@ -61,6 +61,41 @@ def test_a_blank_misread_is_told():
     assert not not_a_figure(run)
 
 
+def test_modes_of_another_top(tmp_path):
+    """The one quick representative: a soft thin top of another length, without bar, with taps typed in."""
+    run = run_notebook("01", FOLDER=str(UNLIKE["soft_violin"](tmp_path)), FINENESS=COARSE)
+    assert not not_a_figure(run)
+    assert "no bar" in run.said["read"]
+    assert "your tap of 60.0 Hz" in run.said["taps"].replace("\n ", "")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["01", "02", "05"])
+@pytest.mark.parametrize("folder", ["soft_violin", "small_viola", "old_cello"], indirect=True)
+def test_a_top_unlike_the_demo(name, folder):
+    run = run_notebook(name, FOLDER=folder, FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["02", "07"])
+@pytest.mark.parametrize("demo", ["old_viola", "modern_violin"])
+def test_each_demo_by_its_name(name, demo):
+    assert not not_a_figure(run_notebook(name, FOLDER=demo, FINENESS=COARSE))
+
+
+@pytest.mark.slow
+def test_the_wood_of_another_top(tmp_path):
+    run = run_notebook("06", FOLDER=str(UNLIKE["soft_violin"](tmp_path)), FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+def test_a_top_that_nobody_tapped_is_told_what_is_missing(tmp_path):
+    folder = str(UNLIKE["small_viola"](tmp_path))
+    with pytest.raises(JobError, match="no taps without a bar; taps or flexes without a bar are needed"):
+        run_notebook("06", FOLDER=folder, FINENESS=COARSE)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
 def test_pieces_with_other_names_on_another_top(folder, tmp_path):

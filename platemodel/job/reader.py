@@ -23,6 +23,7 @@ from platemodel.job.build import (
     build_wood,
 )
 from platemodel.job.build_context import Work
+from platemodel.job.day import DAY_FILE
 from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.flexes import FLEXES_FILE, read_flexes
@@ -369,7 +370,13 @@ def _stray_tables(folder, files):
     except OSError:
         return found
     for path in paths:
-        if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE, STATES_FILE):
+        if path.suffix.lower() == ".csv" and path.name not in (
+            *files,
+            GAPS_FILE,
+            STAGES_FILE,
+            STATES_FILE,
+            DAY_FILE,
+        ):
             text = read_text(folder, path.name, [], [])
             rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
             if rows and {"kind", "mass_g"} <= set(re.split(r"[;,\t]", rows[0].strip().casefold())):

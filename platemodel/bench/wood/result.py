@@ -105,6 +105,7 @@ def job_wood(
     despite_doubts: bool = False,
     without: Sequence[str] = (),
     progress: Callable[[str], None] | None = None,
+    fineness: float = 1.0,
 ) -> JobWood:
     """Find the wood of a job's top from its taps.
 
@@ -121,6 +122,8 @@ def job_wood(
         Names of states to leave out.
     progress : callable, optional
         Called with a short status message.
+    fineness : float
+        Of the mesh.
 
     Raises
     ------
@@ -147,7 +150,7 @@ def job_wood(
     tell = progress or no_message
     tell("laying the mesh")
     fit = identify_wood(
-        top_model(job.top, bar=job.bar),
+        top_model(job.top, fineness, bar=job.bar),
         tuple(state_taps(job, s, states[0]) for s in states),
         prior=prior_of(job.top.wood, stated),
         despite_doubts=despite_doubts,

@@ -17,6 +17,7 @@ from platemodel.fem.seat import MIDDLE, Seat
 from platemodel.fem.section import stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
+from platemodel.fem.supports import edge_station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
 # curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
@@ -35,9 +36,11 @@ class _Fields:
     turned: np.ndarray
 
 
-def _fields(shell: Shell, station: Station, vectors: Floats) -> _Fields:
-    nt, k = shell.mesh.t.shape[1], vectors.shape[1]
-    local = vectors[shell.element_dofs]  # (nt, columns, k)
+def _fields(shell: Shell, station: Station, vectors: Floats, each: int = 0) -> _Fields:
+    """Evaluate at a station with ``each`` points a triangle; 0: all triangles, evenly."""
+    k, each = vectors.shape[1], each or len(station.elements) // shell.mesh.t.shape[1]
+    local = vectors[shell.element_dofs[station.elements[::each]]]  # (triangles, columns, k)
+    nt = len(local)
 
     def apply(rows: Floats) -> Floats:
         m, columns = rows.shape[1:]
@@ -93,10 +96,12 @@ def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
     return out / h - omega2 * density * inertia
 
 
-def _energies(shell: Shell, station: Station, vectors: Floats, omega2: Floats) -> Floats:
-    """Compute x' (K - omega2 M) x at the quadrature points, per area of the parameter plane: (n, k)."""
-    h, density = shell.thickness, shell.section.density
-    at, stiff = _fields(shell, station, vectors), stiffness(shell.section, station.axes, h)
+def _energies(
+    shell: Shell, station: Station, thickness: Floats, vectors: Floats, omega2: Floats, each: int = 0
+) -> Floats:
+    """Compute x' (K - omega2 M) x at points, per area of the parameter plane: (n, k)."""
+    h, density = thickness, shell.section.density
+    at, stiff = _fields(shell, station, vectors, each), stiffness(shell.section, station.axes, h)
     out = _square(at.membrane, stiff.membrane) + _square(at.bending, stiff.bending)
     if shell.shear:
         out += _square(at.shear - stiff.tilt @ at.membrane, stiff.shear)
@@ -129,10 +134,45 @@ def shape_gradient(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
         for sign in (1.0, -1.0):
             surface = station.surface.raised(name, sign * step)
             moved = station.on(surface, shell.section.direction(surface))
-            sides.append(_energies(shell, moved, vectors, omega2))
+            sides.append(_energies(shell, moved, shell.thickness, vectors, omega2))
         change = (sides[0] - sides[1]) * (plan / (2.0 * step))[:, None]
         _add(out, dofs, station.c1[1 + i], change)
     return out
+
+
+def edge_gradient(
+    shell: Shell, facets: Ints, vectors: Floats, omega2: Floats, points: int = 6
+) -> tuple[Floats, Floats]:
+    """Change of x' (K - omega2 M) x of the shell as a free edge moves outwards in the parameter plane.
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array (m,)
+        Free boundary edges.
+    vectors, omega2
+        See `thickness_density`.
+    points : int
+        Gauss points on each edge.
+
+    Returns
+    -------
+    places : array (2, n)
+    table : array (n, k)
+        Per metre of shift square to the edge, already times the length that each point stands for.
+
+    Notes
+    -----
+    Hadamard's derivative: the strip that is added brings its own energy density, and what a free edge does
+    not carry stays nought (e.g. Sokolowski and Zolesio, Introduction to shape optimization, 1992, from
+    memory). Surface and thickness go on past the edge as they are.
+    """
+    station, _, _ = edge_station(shell, facets, points)
+    start, stop = (shell.mesh.p[:, shell.mesh.facets[i, facets]] for i in (0, 1))
+    weight = 0.5 * np.polynomial.legendre.leggauss(points)[1]
+    length = np.outer(np.hypot(*(stop - start)), weight).ravel()
+    h = shell.section.thickness(*station.points)
+    return station.points, length[:, None] * _energies(shell, station, h, vectors, omega2, points)
 
 
 def _add(out: Floats, dofs: Ints, rows: Floats, values: Floats) -> None:

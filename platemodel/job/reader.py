@@ -9,6 +9,7 @@ from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.bar import build_bar, check_over_holes
@@ -27,6 +28,7 @@ from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
+from platemodel.job.shape_errors import shape_errors
 from platemodel.job.stages import STAGES_FILE
 from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
@@ -95,6 +97,8 @@ class Job:
         `instrument.body.usual_body`; m and kg.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    shape_errors : ShapeErrors
+        How far thickness, arching and outline may be off what was read.
     """
 
     name: str
@@ -111,6 +115,7 @@ class Job:
     flexes: tuple[FlexReading, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
+    shape_errors: ShapeErrors = field(default_factory=ShapeErrors)
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones with or without a bar, by mode."""
@@ -192,6 +197,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         flexes=flexes,
         body=body,
         targets=_targets(fields),
+        shape_errors=shape_errors(work, top),
     )
 
 

@@ -74,6 +74,7 @@ _EXAMPLES = {
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "bar.heights_file": '"bar_heights.csv"',
+    "outline.uncertainty_mm": 0.3, "arching.uncertainty_mm": 0.1, "thickness.uncertainty_mm": 0.05,
     "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.

@@ -14,12 +14,12 @@ from platemodel.bench.choice.result import (
     JobChoice,
     as_data,
     as_text,
-    doubt_of,
     height_caution,
     merged,
     verdict,
 )
 from platemodel.bench.kit.page import A4_SIDEWAYS
+from platemodel.bench.kit.wood_doubt import doubt_of
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import shaped_bar

@@ -140,10 +140,32 @@ def shape_gradient(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
     return out
 
 
+@dataclass(frozen=True, eq=False)
+class EdgeGradient:
+    """Change of x' (K - omega2 M) x of k shapes as a free edge moves outwards in the parameter plane.
+
+    Attributes
+    ----------
+    station : Station
+        n points along the edge.
+    lengths : array (n,)
+        Length of edge in the parameter plane that each point stands for.
+    thickness : array (n,)
+        m.
+    table : array (n, k)
+        Per metre of shift square to the edge, already times the lengths.
+    """
+
+    station: Station
+    lengths: np.ndarray
+    thickness: np.ndarray
+    table: np.ndarray
+
+
 def edge_gradient(
     shell: Shell, facets: Ints, vectors: Floats, omega2: Floats, points: int = 6
-) -> tuple[Floats, Floats]:
-    """Change of x' (K - omega2 M) x of the shell as a free edge moves outwards in the parameter plane.
+) -> EdgeGradient:
+    """Differentiate x' (K - omega2 M) x of a shell by the place of a free edge.
 
     Parameters
     ----------
@@ -157,9 +179,7 @@ def edge_gradient(
 
     Returns
     -------
-    places : array (2, n)
-    table : array (n, k)
-        Per metre of shift square to the edge, already times the length that each point stands for.
+    EdgeGradient
 
     Notes
     -----
@@ -171,8 +191,9 @@ def edge_gradient(
     start, stop = (shell.mesh.p[:, shell.mesh.facets[i, facets]] for i in (0, 1))
     weight = 0.5 * np.polynomial.legendre.leggauss(points)[1]
     length = np.outer(np.hypot(*(stop - start)), weight).ravel()
-    h = shell.section.thickness(*station.points)
-    return station.points, length[:, None] * _energies(shell, station, h, vectors, omega2, points)
+    h = np.asarray(shell.section.thickness(*station.points), dtype=float)
+    energies = _energies(shell, station, h, vectors, omega2, points)
+    return EdgeGradient(station, length, h, length[:, None] * energies)
 
 
 def _add(out: Floats, dofs: Ints, rows: Floats, values: Floats) -> None:

@@ -1,13 +1,14 @@
 """A job's choice of a bar as text, data and files."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
+from platemodel.bench.kit.wood_doubt import doubt_of
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
@@ -15,9 +16,8 @@ from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import FIGURES, usual_reference
 from platemodel.study.top.model import top_model
-from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.wood import WoodEstimate
 
-STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
 
@@ -94,16 +94,6 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
         if group & set(new):
             out = {k: v for k, v in out.items() if k not in group}
     return out | dict(new)
-
-
-def doubt_of(wood: Orthotropic) -> WoodEstimate:
-    """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
-    prior = species_estimate(species)
-    measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
-    if measured:
-        prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})
-    return replace(prior, wood=wood)
 
 
 def verdict(choice: BarChoice) -> str:

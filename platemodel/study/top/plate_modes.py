@@ -48,6 +48,8 @@ class PlateModes:
         Of top and bar, kg.
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs.
+    own : array (n_own, k)
+        The same in the bar's own unknowns.
     """
 
     table: pd.DataFrame
@@ -59,6 +61,7 @@ class PlateModes:
     edge: str
     mass: float
     vectors: np.ndarray
+    own: np.ndarray
 
     def frequency(self, number: int) -> float:
         """Frequency in Hz of mode 1, 2 or 5; NaN where no mode looks like it."""
@@ -135,8 +138,8 @@ def plate_modes(
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
-    vectors = modes.vectors[: model.shell.n_dofs]
-    return PlateModes(table, w / peak, grid, namings, model, bar, edge, mass, vectors)
+    vectors, own = np.split(modes.vectors, [model.shell.n_dofs])
+    return PlateModes(table, w / peak, grid, namings, model, bar, edge, mass, vectors, own)
 
 
 def _solve(solver, bar, edge, count):

@@ -15,6 +15,7 @@ from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
 from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.study.top.tone_bands import ToneBands, TopDoubt, tone_bands
 
 
 class Workbench:
@@ -41,6 +42,8 @@ class Workbench:
         Of the mesh; see `top_model`.
     progress : callable, optional
         Called with a short message when something begins that takes a while, from whichever thread does it.
+    doubt : TopDoubt, optional
+        How far shape and woods are known, for `bands`; default a well measured shape and sure woods.
     """
 
     def __init__(
@@ -50,8 +53,10 @@ class Workbench:
         set_up: SetUp | None = None,
         fineness: float = 1.0,
         progress: Callable[[str], None] | None = None,
+        doubt: TopDoubt | None = None,
     ):
         self.top, self.bar, self.set_up, self.fineness = top, bar, set_up, fineness
+        self.doubt = doubt or TopDoubt()
         self._progress = progress
         self._kept = Kept()
 
@@ -79,7 +84,7 @@ class Workbench:
             return self
 
         def make():
-            return Workbench(self.top, self.bar, self.set_up, fineness, self._progress)
+            return Workbench(self.top, self.bar, self.set_up, fineness, self._progress, self.doubt)
 
         return self._kept.get(("mesh", fineness), make)
 
@@ -117,6 +122,18 @@ class Workbench:
     def with_bar(self) -> PlateModes | None:
         """The eight lowest modes of the free plate with its bar; None where there is no bar."""
         return self.modes()[1]
+
+    def bands(self) -> tuple[ToneBands, ToneBands | None]:
+        """Bands of modes 1, 2 and 5 by mesh, wood and readings, without and with the bar (or None)."""
+        return self._kept.get("bands", self._bands)
+
+    def _bands(self):
+        without, barred = self.modes()
+        self._tell("weighing wood and readings")
+        bare = tone_bands(without, self.doubt.shape, self.doubt.top_wood)
+        if barred is None:
+            return bare, None
+        return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
 
     def load(self, downforce: float | None = None, service_class: int = 1, bar: bool = True) -> StringLoad:
         """Return the top under its strings, by the full model; see `string_load`.

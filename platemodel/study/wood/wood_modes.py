@@ -8,12 +8,13 @@ from scipy.linalg import eigh
 from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.study.top.air import added_mass, modes_in_air
 from platemodel.study.top.meshed_top import bar_rib, bar_seat
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
-from platemodel.study.wood.shape_errors import ShapeErrors, reading_scatter
+from platemodel.study.top.shape_scatter import shape_scatter
 from platemodel.wood import CONSTANTS, Orthotropic
 
 ELASTIC = CONSTANTS[1:]
@@ -113,7 +114,7 @@ class WoodSolver:
         )
 
     def shape_scatter(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
-        """Covariance that slips of thickness and arching give to the logarithms of pitch and weight.
+        """Covariance that slips of thickness, arching and outline give to the logarithms of pitch and weight.
 
         Parameters
         ----------
@@ -125,11 +126,12 @@ class WoodSolver:
         Returns
         -------
         array (k + 1, k + 1)
-            See `platemodel.study.wood.shape_errors.reading_scatter`.
+            See `platemodel.study.top.shape_scatter.ShapeScatter`.
         """
         shell = self._shell.with_material(wood.compliance(), wood.density)
         omega2 = (2.0 * np.pi * modes.frequencies) ** 2
-        return reading_scatter(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
+        found = shape_scatter(self.model, shell, modes.vectors, omega2, modes.mass, errors)
+        return found.total
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.

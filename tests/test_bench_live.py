@@ -66,13 +66,14 @@ def test_the_wood_of_the_bar(app):
 def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
     app.sliders["width_mm"].value = 6.0
     assert app.answer.read
-    assert "read from a few bars" in app.message
+    assert "interpolated between a few bars" in app.message
     full = TopFigures(model()).of(shaped_bar(bar(), width=6 * MM))
     for name in ("foot_n_per_mm", "f1_hz", "bar_g"):
         assert app.answer.figures[name] == pytest.approx(full[name], rel=2e-3), name
     assert app.answer.bar.width == pytest.approx(6 * MM)
 
 
+@pytest.mark.slow
 def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
     """In a thread of its own, once for all panels; with ``ahead=False`` there is none."""
     app.learning.join(timeout=120)

@@ -2,15 +2,21 @@
 
 import re
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from platemodel.bench.kit.typeset import HEAD, TEXT, TITLE
 from platemodel.bench.pack import bench_pack as plan
-from platemodel.bench.pack.job_sheet import job_sheet, stop_sheet
+from platemodel.bench.pack.first_page import first_page
+from platemodel.bench.pack.frame import Stamp, stamped
+from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.stop_sheet import stop_sheet
 from platemodel.cli import main
 from platemodel.instrument.bar_shape import usual_least_end
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
@@ -94,14 +100,58 @@ def test_nothing_is_left_of_a_pack_that_fails(planned, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_job_sheet_says_what_is_planned_and_warns(planned):
-    words = " ".join(t.get_text() for t in job_sheet(planned).axes[0].texts)
+def words_on(pages):
+    return " ".join(t.get_text() for page in pages for ax in page.axes for t in ax.texts)
+
+
+def test_first_page_says_the_bar_its_line_and_the_caution(planned):
+    page = first_page(planned)
+    big = [t.get_text() for ax in page.axes for t in ax.texts if t.get_fontsize() == TITLE]
+    # job.toml of the demo: 275 x 5.5 x 12 mm; the inner edge by its rule, from the axis
+    assert big[1:4] == ["275.0", "5.5", "12.0"]
+    at = np.array([planned.layout.bar.x_start, planned.job.top.bridge.x, planned.layout.bar.x_end])
+    assert big[4:7] == [f"{-1e3 * v:.1f}" for v in planned.layout.bar.flanks(at)[1]]
+    words = words_on([page])
     assert "Invented data" in words
-    assert "qualified restorer" in words.replace("\n", " ")
-    f5 = planned.modes.with_bar.frequency(5)
-    assert f"{f5:.0f} Hz with it" in words
-    first = planned.layout.conflicts[0].message if planned.layout.conflicts else "none found"
-    assert first[:40] in words
+    assert "qualified restorer" in words
+    assert "the maker decides" in words
+    assert "Nothing stands in the way" in words
+    assert planned.job.notes == "" or "Notes" in words
+
+
+def test_words_have_three_sizes_none_too_small_and_keep_within_the_paper(planned):
+    pages = [first_page(planned), *job_pages(planned)]
+    for page in pages:
+        texts = [t for ax in page.axes for t in ax.texts if t.get_text()]
+        assert {t.get_fontsize() for t in texts} <= {TEXT, HEAD, TITLE}
+        wide, tall = page.get_size_inches() * page.dpi
+        for t in texts:
+            box = t.get_window_extent()
+            # 5 mm at each side, what printers leave white
+            edge = 5 / 25.4 * page.dpi
+            assert edge <= box.x0, t.get_text()
+            assert box.x1 <= wide - edge, t.get_text()
+            assert edge <= box.y0, t.get_text()
+            assert box.y1 <= tall - edge, t.get_text()
+    assert TEXT == 8.0  # points: the least on paper
+
+
+def test_every_finding_stands_whole_in_the_pack(planned):
+    conflict = Finding("hole", "bar " + "much too near " * 30, 0.0, 1.0, "x = 1 mm", "Move it.", ("a = 1",))
+    many = replace(planned, layout=replace(planned.layout, conflicts=(conflict,) * 6))
+    first = words_on([first_page(many)])
+    shown = first.count("much too near") // 30
+    assert 1 <= shown < 6
+    assert f"{6 - shown} more on the next page" in first
+    assert words_on(job_pages(many)).count("much too near") == 6 * 30
+
+
+def test_every_page_says_which_of_how_many_and_whose(planned):
+    stamp = Stamp("A very long name of an instrument that nobody reads on one line", 7, "2025-01-02")
+    pages = stamped([first_page(planned), *job_pages(planned)], stamp)
+    lines = [ax.texts[-1].get_text() for page in pages for ax in page.axes[-1:]]
+    for k, line in enumerate(lines, 1):
+        assert line.endswith(f"… · pack 007 of 2025-01-02 · page {k} of {len(pages)}")
 
 
 def test_stop_sheet_shows_every_stage(planned):
@@ -132,6 +182,7 @@ def test_stop_points_come_down_to_the_bar_itself(planned):
         assert stops[f"f{n}_band_hz"].iloc[-1] == pytest.approx(1.645 * TAPPED * corrected, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_stages_of_a_coarse_mesh_lie_near_those_of_the_fine_one(planned):
     """Only the change from stage to stage comes from the coarse mesh."""
     job, bar = planned.job, planned.job.bar

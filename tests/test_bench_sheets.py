@@ -14,7 +14,7 @@ from platemodel.bench.layout.result import job_layout
 from platemodel.bench.sheets.layout_drawing import INSIDE, drawing_box
 from platemodel.bench.sheets.marks import from_inside
 from platemodel.bench.sheets.paper import check_bar, new_page, paper_size
-from platemodel.bench.sheets.template_drawing import Frame
+from platemodel.bench.sheets.template_drawing import TemplateFrame
 from platemodel.bench.sheets.template_sheet import template_tiles
 from platemodel.bench.sheets.tiles import ARM, LAP, tiling
 from platemodel.instrument.bar import Bar
@@ -298,7 +298,7 @@ def test_conflicts_are_drawn_where_they_are(viola, tmp_path):
     with sheets.true_size():
         sheets.save_svg(sheets.layout_drawing(viola), tmp_path / "x.svg")
     *_, paths = svg_paths(tmp_path / "x.svg")
-    hit = next(f for f in viola.conflicts if f.kind == "collision")
+    hit = next(f for f in viola.conflicts if f.kind == "hole")
     low, high = (float(v) for v in re.findall(r"[\d.]+", hit.where))
     # The lower end of the body in the SVG, from the bar's lower end 47 mm above it.
     zero = paths["bar-axis"][0, 1] + 47.0
@@ -367,8 +367,8 @@ def test_template_in_the_svg(name, request, tmp_path):
 
 
 def test_a_violin_template_needs_no_seam_and_a_cello_says_where(violin, cello):
-    assert template_tiles(Frame(violin.view), "A4").columns == 1
-    long = template_tiles(Frame(cello.view), "A4")
+    assert template_tiles(TemplateFrame(violin.view), "A4").columns == 1
+    long = template_tiles(TemplateFrame(cello.view), "A4")
     assert (long.rows, long.columns) == (1, 3)
     assert len(long.crosses) == 4
     texts = [t.get_text() for ax in sheets.template_pages(cello)[0].axes for t in ax.texts]

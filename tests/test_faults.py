@@ -117,6 +117,7 @@ def test_killed_while_saving_a_chosen_bar(folders):
     assert kills >= 15
 
 
+@pytest.mark.slow
 @forks
 def test_killed_while_a_starter_folder_is_replaced(folders):
     def prepare(folder):
@@ -144,6 +145,7 @@ def test_killed_while_writing_a_sound(folders):
         clean(folder)
 
 
+@pytest.mark.slow
 @forks
 def test_killed_once_and_again_while_writing_the_history(folders):
     """After any two kills in a row: sound, no entry lost, no false alarm."""

@@ -6,8 +6,8 @@ import pytest
 import shapely
 
 from platemodel.errors import GeometryError
-from platemodel.fem.band import Band, band_rows
 from platemodel.fem.mesh import Fineness, Loop, area_true_polygon, mesh_plan, rectangle
+from platemodel.fem.slender_band import SlenderBand, slender_rows
 
 SMOOTH = np.array([], dtype=int)
 
@@ -77,10 +77,10 @@ HOLES = (ellipse(0.02, 0.006, (0.02, 0.05)), ellipse(0.02, 0.006, (0.02, -0.05))
 FINENESS = Fineness(0.02, 0.012)
 BANDS = {
     "none": None,
-    "clear": Band(np.array([-0.13, 0.03]), np.array([0.13, 0.025]), 0.0055),
-    "beside a hole": Band(np.array([-0.13, 0.041]), np.array([0.13, 0.039]), 0.0055),
-    "through a hole": Band(np.array([-0.13, 0.05]), np.array([0.13, 0.05]), 0.0055),
-    "across the rim": Band(np.array([-0.17, 0.06]), np.array([0.17, 0.06]), 0.0055),
+    "clear": SlenderBand(np.array([-0.13, 0.03]), np.array([0.13, 0.025]), 0.0055),
+    "beside a hole": SlenderBand(np.array([-0.13, 0.041]), np.array([0.13, 0.039]), 0.0055),
+    "through a hole": SlenderBand(np.array([-0.13, 0.05]), np.array([0.13, 0.05]), 0.0055),
+    "across the rim": SlenderBand(np.array([-0.17, 0.06]), np.array([0.17, 0.06]), 0.0055),
 }
 
 
@@ -184,7 +184,7 @@ def test_a_squeezed_band_keeps_its_rows_off_the_joined_lines():
     """
     width, free = 6e-3, 3e-3
     outer = np.array([[-0.1, -0.1], [0.3, -0.1], [0.3, free], [-0.1, free]])
-    rows = band_rows(Band((0.0, 0.0), (0.2, 0.0), width), 0.02, [outer])
+    rows = slender_rows(SlenderBand((0.0, 0.0), (0.2, 0.0), width), 0.02, [outer])
     assert rows is not None
     assert rows[2, :, 1].max() < free
     assert rows[2, :, 1].min() > width / (2 * np.sqrt(3))

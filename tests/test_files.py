@@ -141,7 +141,7 @@ def test_a_single_file_killed_at_any_step_is_old_or_new(folders):
 
 
 def test_a_numbered_folder_killed_at_any_step_is_whole_or_not_there(folders):
-    def fill(draft):
+    def fill(draft, _):
         put(draft, "new")
 
     count = 0
@@ -155,6 +155,18 @@ def test_a_numbered_folder_killed_at_any_step_is_whole_or_not_there(folders):
             assert words(folder / "pack_003") == {"new"}, step
         count += killed
     assert count >= 10
+
+
+def test_a_number_taken_meanwhile_is_not_given_twice(tmp_path):
+    """A writer that comes in between takes 1: the slower one writes anew, and knows its number."""
+
+    def fill(draft, number):
+        if number == 1 and not (tmp_path / "pack_001").exists():
+            (tmp_path / "pack_001").mkdir()
+        (draft / "number").write_text(str(number))
+
+    assert write_numbered_folder(tmp_path, "pack", fill) == tmp_path / "pack_002"
+    assert (tmp_path / "pack_002" / "number").read_text() == "2"
 
 
 def test_a_new_folder_killed_at_any_step_is_whole_or_not_there(folders):

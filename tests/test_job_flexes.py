@@ -40,7 +40,7 @@ def test_places_of_ones_own(tmp_path):
         ("bend,100,0.1,false", ["kind", "along, across, twist, foot"]),
         ("along,100,,false", ["sag_mm"]),
         ("along,0.1,0.1,false", ["weight_g", "5"]),
-        ("along,100,0.1,perhaps", ["bar_on", "true or false"]),
+        ("along,100,0.1,perhaps", ["bar_on", "or false"]),
         ("along,100,0.1,", ["bar_on"]),
     ],
 )

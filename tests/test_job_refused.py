@@ -242,7 +242,7 @@ def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
         except JobError:
             break
     assert 15 < off < 16.4
-    assert any(f.kind == "collision" and "over the opening" in f.message for f in job.findings)
+    assert any(f.kind == "hole" and "over the opening" in f.message for f in job.findings)
     assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate
 
 

@@ -10,9 +10,9 @@ from platemodel.instrument.body import usual_body
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.study.body.air import body_air
-from platemodel.study.body.band import _by_wood, sinking_band
 from platemodel.study.body.model import body_model, string_line
 from platemodel.study.body.reduced import reduced_body
+from platemodel.study.body.sinking_band import _by_wood, sinking_band
 from platemodel.study.body.sound import body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
 from platemodel.study.top.foot import load_rows
@@ -162,6 +162,7 @@ def test_a_taller_bar_moves_the_foot_less_and_the_ends_more(reduced, violin):
     assert usual.ends(violin[0].top.bridge.x)[0] > without.ends(violin[0].top.bridge.x)[0]
 
 
+@pytest.mark.slow
 def test_sensitivities_of_the_sinking(violin):
     """Against the system solved anew with one thing 2 % stiffer or 1 mm higher: back, post and bridge height
     (central differences' own error about 1 %).
@@ -202,6 +203,7 @@ def test_band_by_wood_and_what_narrows_it(violin):
     assert wide.low < wide.middle == load.sinking_bass < wide.high
 
 
+@pytest.mark.slow
 def test_sensitivity_to_the_top_s_wood(violin):
     """All moduli of the top scaled alike change the sinking as the sum of the six derivatives says; central
     differences over 4 %.

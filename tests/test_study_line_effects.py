@@ -32,15 +32,15 @@ def apart(found, full):
     ids=str,
 )
 def test_reading_between_solved_bars(changes):
-    """Within 0.5 %: on this coarse mesh, laid for the bar that was not moved, the full model itself is off by
-    0.3 to 0.7 % for one moved by 1 to 2 mm (against a mesh laid for it); the readings can be no smoother.
+    """Within 0.8 %: on this coarse mesh, laid for the bar that was not moved, the full model itself is off by
+    0.3 to 0.7 % for one moved by 1 to 2 mm (against a mesh laid for it).
     """
     one = shaped_bar(bar(), height=11 * MM)
     asked = {k: v if k == "position" else v * getattr(bar(), k) for k, v in changes.items()}
     full = TopFigures(model()).of(shaped_bar(one, **asked))
     found = plain().of(one, asked)
     unread = apart(plain().figures.of(one), full)
-    assert apart(found, full) < 5e-3
+    assert apart(found, full) < 8e-3
     assert apart(found, full) < 0.5 * unread  # the change itself is seen
 
 
@@ -49,6 +49,7 @@ def test_nothing_changed_is_nothing_read():
     assert apart(plain().of(one, {"length": bar().length}), plain().figures.of(one)) == 0.0
 
 
+@pytest.mark.slow
 def test_a_freed_length_against_the_full_model():
     """The bar chosen with its length freed, solved in full: the target that binds is met within 2e-3, the
     last step of the search, and no bar 2 % shorter or 3 % lower meets it.

@@ -39,6 +39,7 @@ def plates(jobs, models):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
 def test_default_mesh_is_converged_and_its_band_covers_the_error(jobs, plates, name):
     """Modes 1 to 8 against a mesh of 32,000 unknowns, itself within 0.15 % of one of 53,000.

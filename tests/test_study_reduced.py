@@ -162,16 +162,22 @@ def test_stresses_from_the_reconstructed_deflection(reduced, violin, bar, rim):
 
 
 def test_sensitivities_take_either_model(reduced, violin, bar):
-    """Derivatives err by the root of what frequencies do: 1e-4 there is 1 % here, of the largest effect."""
+    """Derivatives err by the root of what frequencies do.
+
+    A shape that is off by e in its energy raises the frequency by e^2 / 2 and moves an energy share by up to
+    2 e, so that 1e-4 there may be 2.8 % here, of the largest effect.
+    """
     lower = bar_of_height(bar, 11e-3)
     found, full = (sensitivity(m, lower) for m in (reduced, violin))
     assert found.names == full.names
     assert found.values == pytest.approx(full.values, rel=TOLERANCE)
     for name in ("by_thickness", "by_height"):
         here, there = getattr(found, name), getattr(full, name)
-        assert np.all(np.abs(here - there).max(axis=0) < 0.01 * np.abs(there).max(axis=0))
+        most = 2 * np.sqrt(2 * TOLERANCE) * np.abs(there).max(axis=0)
+        assert np.all(np.abs(here - there).max(axis=0) < most)
 
 
+@pytest.mark.slow
 def test_threads_may_ask_at_once(reduced, bar):
     """Twenty lines, more than are kept, asked for by eight threads: the answers are those of one.
 

@@ -13,7 +13,7 @@ from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.study.choosing import sweeps
 from platemodel.study.choosing.sweeps import sweep
 from platemodel.study.choosing.wood_bands import wood_samples
-from platemodel.study.top.figures import FIGURES, TopFigures
+from platemodel.study.top.figures import FIGURES, FLEX_FIGURES, TopFigures
 from platemodel.study.top.process_pool import local_workers, pack
 from platemodel.threads import one_blas_thread
 from platemodel.wood import CONSTANTS, species_estimate
@@ -37,7 +37,7 @@ def table():
 def test_a_grid_gives_all_combinations_with_units_in_the_names(table):
     assert len(table) == 6
     assert list(table["row"]) == list(range(6))
-    figures = [f for f in FIGURES if f != "sink_mm"]
+    figures = [f for f in FIGURES if f not in ("sink_mm", *FLEX_FIGURES)]
     assert list(table) == [
         "row", "power", *figures, "foot_sliding_n_per_mm", "foot_held_n_per_mm", "source", "error",
     ]  # fmt: skip
@@ -95,6 +95,7 @@ def test_a_bar_off_the_plate_or_out_of_reach_is_refused():
 # ---------------------------------------------------------------- the line
 
 
+@pytest.mark.slow
 def test_another_line_is_read_to_a_few_tenths_of_a_per_cent():
     """A wider bar of another height against the full model."""
     change = {"width": 5.9 * MM}
@@ -154,6 +155,7 @@ def test_the_same_whatever_computes_it(table):
             assert_same_sweep(run(GRID, executor=executor, chunk=chunk), table)
 
 
+@pytest.mark.slow
 def test_the_same_with_any_number_of_blas_threads(table):
     with threadpool_limits(limits=2, user_api="blas"):
         found = run(GRID)

@@ -95,6 +95,7 @@ def test_error_fields_have_the_spread_and_reach_that_they_say():
     assert cov == pytest.approx(np.exp(-far / (4 * 0.03**2)), abs=0.01)
 
 
+@pytest.mark.slow
 def test_slips_of_shape_move_the_taps_as_full_solves_say(model, truth):
     """Tops drawn with such slips and solved anew scatter as the derivatives say."""
     rng, errors = np.random.default_rng(4), ShapeErrors(outline=0.0, thickness_reach=0.08, arching_reach=0.15)

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import trapezoid
 
 from platemodel.taps import Recording, contact_weight, ring, ringing, tap_peaks, tap_spectrum
-from platemodel.taps.decay_fit import Band, pole_column
+from platemodel.taps.decay_fit import SpectrumBand, pole_column
 from platemodel.taps.peaks import merge_peaks
 
 F = np.array([83.2, 151.3, 190.0, 232.0, 322.5])
@@ -44,7 +44,7 @@ def test_one_degree_of_freedom_by_hand():
 def test_spectrum_of_a_decay_is_its_geometric_sum():
     n, step, f, decay = 500, 1e-3, 83.3, 7.0
     k = np.arange(20, 60)
-    band = Band(k / (n * step), np.zeros(len(k), complex), step, n)
+    band = SpectrumBand(k / (n * step), np.zeros(len(k), complex), step, n)
     x = np.exp((-decay + 2j * np.pi * f) * step * np.arange(n))
     exact = np.fft.fft(x)[k] * step
     column, slope = pole_column(f, decay, band)

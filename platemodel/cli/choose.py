@@ -16,7 +16,7 @@ from platemodel.cli.common import (
 )
 from platemodel.job import read_job
 
-FREE = ("height", "ends", "power", "length", "width")
+CHANGEABLE = ("height", "ends", "power", "length", "width")
 TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 
@@ -70,7 +70,7 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument(
         "--free", metavar="WHAT", type=_free, default=("height",),
-        help=f"what may change, with commas between: {', '.join(FREE)}; default height",
+        help=f"what may change, with commas between: {', '.join(CHANGEABLE)}; default height",
     )  # fmt: skip
     verb.add_argument("--blanks", metavar="CSV", type=Path, help="table of samples it might be made from")
     add_output(verb, "the page and the tables")
@@ -83,9 +83,9 @@ def _stiffness(text):
 
 def _free(text):
     names = tuple(n.strip() for n in text.split(",") if n.strip())
-    wrong = [n for n in names if n not in FREE]
+    wrong = [n for n in names if n not in CHANGEABLE]
     if wrong or not names or len(set(names)) < len(names):
-        msg = f"{text!r}: choose among {', '.join(FREE)}, each once"
+        msg = f"{text!r}: choose among {', '.join(CHANGEABLE)}, each once"
         raise argparse.ArgumentTypeError(msg)
     return names
 

@@ -3,7 +3,6 @@
 Knows nothing of instruments and imports no other room.
 """
 
-from platemodel.fem.band import Band
 from platemodel.fem.eigen import Modes
 from platemodel.fem.loads import point_load, pressure_load
 from platemodel.fem.material import isotropic_compliance
@@ -14,6 +13,7 @@ from platemodel.fem.rib_stress import RibForces, rib_forces
 from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section, constant
 from platemodel.fem.shell import Shell
+from platemodel.fem.slender_band import SlenderBand
 from platemodel.fem.stress import ShellStress, shell_stress
 from platemodel.fem.supports import (
     Constraint,
@@ -33,7 +33,7 @@ from platemodel.threads import one_blas_thread
 
 __all__ = [
     "AirPanels",
-    "Band",
+    "SlenderBand",
     "Constraint",
     "Fineness",
     "Loop",

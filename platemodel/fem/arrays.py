@@ -11,4 +11,4 @@ Floats = NDArray[np.floating[Any]]
 Ints = NDArray[np.integer[Any]]
 Bools = NDArray[np.bool_]
 Sparse = sparse.spmatrix
-Field = Callable[[Floats, Floats], Floats]  # of the two parameters, each (n,)
+PlanFunction = Callable[[Floats, Floats], Floats]  # of the two parameters, each (n,)

@@ -12,7 +12,7 @@ from scipy.special import ellipk
 from skfem import Basis, BilinearForm, DiscreteField, ElementTriP2, MeshTri, asm
 from skfem.assembly.form.form import FormExtraParams
 
-from platemodel.fem.arrays import Field, Floats
+from platemodel.fem.arrays import Floats, PlanFunction
 
 _NULL = 1e-12  # of the highest eigenvalue, below which a mode is a free motion
 DENSITY, SOUND = 1.20, 343.0  # kg/m3 and m/s of air at 20 degrees Celsius and 1013 hPa (textbook values)
@@ -42,7 +42,7 @@ class Cavity:
         Mean, m.
     """
 
-    def __init__(self, mesh: MeshTri, depth: Field, count: int = 40) -> None:
+    def __init__(self, mesh: MeshTri, depth: PlanFunction, count: int = 40) -> None:
         basis = Basis(mesh, ElementTriP2(), intorder=5)
         x = basis.global_coordinates()
         h = np.asarray(depth(x[0].ravel(), x[1].ravel()), dtype=float).reshape(x[0].shape)

@@ -12,13 +12,13 @@ import numpy as np
 import shapely
 
 from platemodel.fem.arrays import Bools, Floats, Ints
-from platemodel.fem.band import divide, zip_chains
+from platemodel.fem.slender_band import divide, zip_chains
 
 NARROWEST = 0.35  # of the wanted width: where no more fits, the row is left out
 SIDE = 0.4  # of a neighbouring side that a row may take away at a corner
 TRIALS = 12  # times that more of a row is left out where it does not fit
 LEAST_ANGLE = 0.07  # rad, of the row's triangles; flatter ones lose digits
-FREE = 0.3  # of the way to the next boundary that a row may take
+ROOM_SHARE = 0.3  # of the way to the next boundary that a row may take
 
 
 def edge_row(
@@ -62,7 +62,7 @@ def edge_row(
     edges = shapely.MultiLineString([np.vstack([p, p[:1]]) for p in others])
     hits = shapely.intersection(rays, edges)
     free = np.where(shapely.is_empty(hits), np.inf, shapely.distance(shapely.points(polygon), hits))
-    allowed = np.minimum(allowed, FREE * free * half)
+    allowed = np.minimum(allowed, ROOM_SHARE * free * half)
     beside = np.minimum(np.roll(allowed, 1), np.roll(allowed, -1)) + 0.5 * width  # no sudden steps
     depth = np.minimum(np.minimum(allowed, beside), width)
     depth[depth < NARROWEST * width] = 0.0
@@ -86,12 +86,10 @@ def _trouble(outer: Floats, inner: Floats, moved: Bools, clear: Iterable[shapely
     bad = (after * before).sum(axis=1) <= 0.15 * (before**2).sum(axis=1)
     sides = shapely.linestrings(np.stack([inner, np.roll(inner, -1, axis=0)], axis=1))
     edges = shapely.linestrings(np.stack([outer, np.roll(outer, -1, axis=0)], axis=1))
-    n = np.arange(len(inner))
-    apart = np.abs(n[:, None] - n)
-    apart = np.minimum(apart, len(n) - apart) > 1
-    bad |= (
-        (shapely.intersects(sides[:, None], sides) | shapely.intersects(sides[:, None], edges)) & apart
-    ).any(1)
+    tree = shapely.STRtree(np.concatenate([sides, edges]))
+    one, other = tree.query(sides, predicate="intersects")
+    apart = np.abs(one - other % len(inner))
+    bad[one[np.minimum(apart, len(inner) - apart) > 1]] = True
     for ring in clear:
         bad |= shapely.intersects(sides, ring)
     ahead_outer, ahead_inner = np.roll(outer, -1, axis=0), np.roll(inner, -1, axis=0)

@@ -98,7 +98,7 @@ def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Flo
     does not matter; one factorisation serves all loads.
     """
     force = np.asarray(loads, dtype=float)
-    system = System(shell, tuple(ribs), (_ground(shell),))
+    system = System(shell, tuple(ribs), (ground(shell),))
     rigid = system.rigid_motions()[: shell.n_dofs]
     rigid = rigid / np.array([1.0, 1.0, 1.0, *[np.sqrt(shell.area)] * 3])
     # compared with what the positive half of each load would do alone
@@ -109,8 +109,11 @@ def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Flo
     return system.solve(force)
 
 
-def _ground(shell: Shell) -> Spring:
-    """Hold a body at three vertices, just enough: one in all directions, one in two, one in one."""
+def ground(shell: Shell) -> Spring:
+    """Springs that hold a body at three vertices, just enough: all directions, two, one.
+
+    Loads that balance put no force into them.
+    """
     p = shell.mesh.p
     first = int(np.argmin(p[0]))
     second = int(np.argmax(np.hypot(*(p - p[:, [first]]))))

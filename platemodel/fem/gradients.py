@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.fem.arrays import Field, Floats, Ints
+from platemodel.fem.arrays import Floats, Ints, PlanFunction
 from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
 from platemodel.fem.seat import MIDDLE, Seat
 from platemodel.fem.section import stiffness
@@ -202,7 +202,7 @@ def _add(out: Floats, dofs: Ints, rows: Floats, values: Floats) -> None:
         out[:, j] += np.bincount(dofs.ravel(), (rows * values[:, j, None]).ravel(), len(out))
 
 
-def height_coefficients(shell: Shell, height: Field) -> Floats:
+def height_coefficients(shell: Shell, height: PlanFunction) -> Floats:
     """Coefficients in the Argyris space of a height over the plan.
 
     Parameters

@@ -8,8 +8,8 @@ import shapely
 from skfem import MeshTri
 
 from platemodel.errors import GeometryError
-from platemodel.fem.band import band_rows, fill, rim
 from platemodel.fem.edge_row import edge_row, fill_row
+from platemodel.fem.slender_band import fill, rim, slender_rows
 
 TRIALS = 6  # meshes made before the row along the boundaries is left out altogether
 LEAST_ANGLE = 0.05  # rad: flatter triangles lose the digits of a quintic's second derivatives
@@ -170,7 +170,7 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     holes : sequence of Loop
     fineness : Fineness, optional
         Default: about a twentieth of the larger side of the plan.
-    band : platemodel.fem.band.Band, optional
+    band : platemodel.fem.slender_band.SlenderBand, optional
         Strip of slender triangles where a rib may be glued; left out where it does not fit.
 
     Returns
@@ -191,7 +191,7 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
         area_true_polygon(h, fineness.hole_size, fineness.turn, fineness.hole_size / 4) for h in loops[1:]
     ]
     check_loops(polygons[0], polygons[1:], 1e-5 * extent)
-    rows = None if band is None else band_rows(band, fineness.size, polygons)
+    rows = None if band is None else slender_rows(band, fineness.size, polygons)
     strip = [] if rows is None else [rim(rows)]
     without = [np.zeros(len(polygon), dtype=bool) for polygon in polygons]
     for _ in range(TRIALS if fineness.edge else 0):

@@ -32,7 +32,7 @@ class Norm:
 
 
 @dataclass(frozen=True, eq=False)
-class Reference:
+class FactorisedReference:
     """A reference model, factorised.
 
     Attributes
@@ -49,7 +49,7 @@ class Reference:
     solve: Callable[[np.ndarray], np.ndarray]
 
 
-def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1) -> Reference:
+def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1) -> FactorisedReference:
     """Factorise a reference model.
 
     Parameters
@@ -89,4 +89,4 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
     z = factors.L @ (np.sqrt(np.abs(factors.U.diagonal()))[:, None] * z)
     random = factors.solve(np.asfortranarray(z[factors.perm_r]))
     norm = Norm((random if free is None else free @ random)[:n], shift)
-    return Reference(norm, apply, solve)
+    return FactorisedReference(norm, apply, solve)

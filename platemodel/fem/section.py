@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from platemodel.fem.arrays import Field, Floats
+from platemodel.fem.arrays import Floats, PlanFunction
 from platemodel.fem.material import checked_compliance
 from platemodel.fem.surface import SurfacePoints
 
@@ -68,7 +68,7 @@ class Section:
         return np.asarray(self.along if self.axes is None else self.axes[0], dtype=float)
 
 
-def constant(value: float) -> Field:
+def constant(value: float) -> PlanFunction:
     """Thickness that is the same everywhere, m.
 
     Raises

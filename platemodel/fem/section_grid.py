@@ -70,7 +70,7 @@ def _kron(outer: Floats, inner: Floats) -> Floats:
     return product.reshape(*outer.shape[:-2], size, size)
 
 
-def stiffness(b: Line, n: Line, c: Floats, kind: Kind) -> Floats:
+def grid_stiffness(b: Line, n: Line, c: Floats, kind: Kind) -> Floats:
     """Stiffness of rectangles b x n, per length: (..., N, N), level by level of n.
 
     Parameters

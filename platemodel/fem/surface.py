@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from platemodel.fem.arrays import Field, Floats
+from platemodel.fem.arrays import Floats, PlanFunction
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ class _Graph:
         )
 
 
-def graph(height: Field) -> Surface:
+def graph(height: PlanFunction) -> Surface:
     """Surface r = (x, y, z(x, y)) over the plan.
 
     Parameters

@@ -18,11 +18,11 @@ from platemodel.fem.section_grid import (
     condense,
     count,
     from_free_edge,
+    grid_stiffness,
     line,
     rising,
     spread,
     steady,
-    stiffness,
     twisting,
 )
 
@@ -204,7 +204,7 @@ def _plate(section, kind):
         own = np.zeros((4, 4))
         own[:2, :2], strains = twisting(b, n, c)
         nodes = np.vstack([strains, -end(0, even), 0.5 * end(1, linear)])
-    whole = bordered(stiffness(b, n, c, kind), own, nodes)
+    whole = bordered(grid_stiffness(b, n, c, kind), own, nodes)
     sizes, under = count(b, kind), count(_under(section.width), kind)
     start = 4 + np.concatenate([[0], np.cumsum(sizes)])
     joint = np.concatenate([start[f] + np.arange(under[f]) for f in range(3)])
@@ -235,7 +235,7 @@ def _rib(section, heights, kind):
     middle, pivot = root - 0.5 * depth, root - PIVOT * depth
     centred = rising(n) - middle[..., None] * steady(n)
     polar = area * (depth**2 + section.width**2) / 12.0
-    rows = stiffness(b, n, c, kind)
+    rows = grid_stiffness(b, n, c, kind)
 
     def load(field, over_b, over_n):
         return spread(b, n, kind, field, over_b, over_n)

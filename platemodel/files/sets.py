@@ -117,7 +117,7 @@ def write_folder(path: str | os.PathLike, write: Callable[[Path], None]) -> Path
     return path
 
 
-def write_numbered_folder(parent: str | os.PathLike, stem: str, write: Callable[[Path], None]) -> Path:
+def write_numbered_folder(parent: str | os.PathLike, stem: str, write: Callable[[Path, int], None]) -> Path:
     """Make the next of the folders ``stem_001``, ``stem_002`` ... with all its files, or nothing.
 
     Parameters
@@ -126,7 +126,8 @@ def write_numbered_folder(parent: str | os.PathLike, stem: str, write: Callable[
         Made if missing.
     stem : str
     write : callable
-        Writes the files into the draft folder that it is given.
+        Writes the files into the draft folder that it is given, and is given the folder's number; it is
+        called again if another writer took that number meanwhile.
 
     Returns
     -------
@@ -141,13 +142,22 @@ def write_numbered_folder(parent: str | os.PathLike, stem: str, write: Callable[
     parent = Path(parent)
     parent.mkdir(parents=True, exist_ok=True)
     with _draft_folder(parent) as draft:
-        new = _filled(draft, write)
-        with locked(parent):
-            taken = re.compile(rf"{re.escape(stem)}_(\d{{3,}})$")
-            last = max((int(m[1]) for name in os.listdir(parent) if (m := taken.match(name))), default=0)
-            path = parent / f"{stem}_{last + 1:03d}"
-            _put_folder(new, path)
-    return path
+        number = _next_number(parent, stem)
+        while True:
+            new = _filled(draft, lambda folder, n=number: write(folder, n))
+            with locked(parent):
+                free = _next_number(parent, stem)
+                if free == number:
+                    path = parent / f"{stem}_{number:03d}"
+                    _put_folder(new, path)
+                    return path
+            shutil.rmtree(new)
+            number = free
+
+
+def _next_number(parent, stem):
+    taken = re.compile(rf"{re.escape(stem)}_(\d{{3,}})$")
+    return 1 + max((int(m[1]) for name in os.listdir(parent) if (m := taken.match(name))), default=0)
 
 
 @contextmanager

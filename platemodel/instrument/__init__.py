@@ -7,12 +7,13 @@ from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.dimensions import Dimensions, dimensions
 from platemodel.instrument.field import Misfit, SmoothField
 from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.hole_clearance import Collision
 from platemodel.instrument.layout import BarLine
-from platemodel.instrument.layout_checks import Collision, Finding, check_layout
+from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.layout_distances import Distance, layout_distances
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.instrument.seat import Seat, seat_curve
+from platemodel.instrument.seat import SeatCurve, seat_curve
 from platemodel.instrument.side_view import SideView, side_view
 from platemodel.instrument.sound_hole import Eye, SoundHole
 from platemodel.instrument.strings import Post, SetUp, StringSet, downforce, foot_loads, tension_of
@@ -33,7 +34,7 @@ __all__ = [
     "Outline",
     "Place",
     "Post",
-    "Seat",
+    "SeatCurve",
     "SetUp",
     "SideView",
     "SmoothField",

@@ -105,6 +105,12 @@ class Bar:
             raise GeometryError(msg)
 
     @property
+    def footprint(self) -> tuple[float, ...]:
+        """All that the bar's seat on the plate depends on: bars that share it can share a seat."""
+        trim = () if self.trim is None else (*self.trim.stations, *self.trim.outer)
+        return (self.x_start, self.y_start, self.x_end, self.y_end, self.width, *trim)
+
+    @property
     def length(self) -> float:
         """Length in plan along the axis, m."""
         return float(np.hypot(self.x_end - self.x_start, self.y_end - self.y_start))

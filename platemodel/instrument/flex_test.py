@@ -1,6 +1,6 @@
 """How a workshop flexes a top: three pegs, a weight, a dial gauge."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -107,6 +107,8 @@ class FlexReading:
         Its standard deviation, m.
     bar_on : bool
     note : str
+    state : str
+        Of the top; empty where none was named.
     """
 
     test: FlexTest
@@ -115,7 +117,7 @@ class FlexReading:
     sd: float
     bar_on: bool = False
     note: str = ""
-    source: str = field(default="", compare=False)
+    state: str = ""
 
     @property
     def flexibility(self) -> float:

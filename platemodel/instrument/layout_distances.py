@@ -8,8 +8,8 @@ from shapely.geometry import LineString, box
 from shapely.ops import nearest_points
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.hole_clearance import eye_and_stem
 from platemodel.instrument.layout import REFERENCES, one_seventh
-from platemodel.instrument.layout_checks import eye_and_stem
 from platemodel.instrument.sound_hole import SoundHole, eye_spacing
 from platemodel.instrument.strings import Post
 from platemodel.instrument.top import Top

@@ -15,7 +15,7 @@ _FINE = 0.5e-3  # m, pitch for lengths and slopes
 
 
 @dataclass(frozen=True, eq=False)
-class Seat:
+class SeatCurve:
     """Inside surface under a bar, in the bar's own plane: along its axis, and up its sides.
 
     Heights count from the gluing plane, up the bar's sides (upright unless the bar leans; a leaning bar is
@@ -150,7 +150,7 @@ def bar_stations(bar: Bar, x_bridge: float, pitch: float) -> np.ndarray:
     return np.sort(np.r_[0.0, regular[far], bridge, length])
 
 
-def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) -> Seat:
+def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) -> SeatCurve:
     """Curve of the inside surface under a bar.
 
     Parameters
@@ -165,7 +165,7 @@ def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) ->
 
     Returns
     -------
-    Seat
+    SeatCurve
 
     Raises
     ------
@@ -190,7 +190,7 @@ def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) ->
     width = bar.width_at(x)
     gap = spring * (2 * s / bar.length - 1) ** 2
     bevel = np.arctan2(treble - bass, width)
-    return Seat(x, s, bass, middle, treble, gap, width, bevel, slope, lengths, spring)
+    return SeatCurve(x, s, bass, middle, treble, gap, width, bevel, slope, lengths, spring)
 
 
 def _flank_heights(top, bar, s, bridge):

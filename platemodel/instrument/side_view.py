@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.seat import Seat, seat_curve
+from platemodel.instrument.seat import SeatCurve, seat_curve
 from platemodel.instrument.top import Top
 
 # Common practice, no source; m.
@@ -47,7 +47,7 @@ class SideView:
         (n, 2) free edge after roughing and when finished.
     stations : ndarray
         (k, 3, 2) points of the seat's middle line, the rough edge and the final edge at the seat's stations.
-    seat : Seat
+    seat : SeatCurve
         With the stations.
     bar : Bar
     blank : Blank
@@ -63,7 +63,7 @@ class SideView:
     rough_edge: np.ndarray
     final_edge: np.ndarray
     stations: np.ndarray
-    seat: Seat
+    seat: SeatCurve
     bar: Bar
     blank: Blank
     overlength: float

@@ -1,12 +1,14 @@
 """From checked fields to the bar: where it runs, its ends, and its heights."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 from shapely.geometry import LineString
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.layout import BarLine, bar_ends, bar_on_line, bridge_foot_rule, one_seventh
 from platemodel.instrument.outline import Outline
@@ -17,10 +19,15 @@ from platemodel.wood.orthotropic import Orthotropic
 #: Of its width, that a bar may lie over a sound hole: so much can be trimmed off its flank, and the model
 #: joins bar and plate further in.
 OVER_HOLE = 0.2
-_PLACED = ("bar.lower_end_from_axis", "bar.upper_end_from_axis")
+HEAVIER = 0.15  # of its weight, by which an old bar may differ from its size times its density
+DENSITIES = 250.0, 700.0  # kg/m3, as for density_kg_m3
+NEW, OLD = "bar", "old_bar"  # tables of job.toml
+_WORDS = {NEW: "bar", OLD: "old bar"}
 
 
-def build_bar(work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic) -> Bar | None:
+def build_bar(
+    work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic, section: str = NEW
+) -> Bar | None:
     """Bar as the job folder says, or None with a problem.
 
     Parameters
@@ -29,40 +36,37 @@ def build_bar(work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic) -
     outline, bridge : Outline, Bridge
     wood : Orthotropic
         Wood of the bar.
+    section : {"bar", "old_bar"}
+        Table of job.toml that describes it.
     """
-    if work.failed("bar") or work.lacks("bar.heights_file"):
+    file = f"{section}.heights_file"
+    if work.failed(section) or work.lacks(file):
         return None
-    measured = _measured_heights(work, outline)
-    if measured is None and "bar.heights_file" in work.tables:
+    measured = _measured_heights(work, outline, file)
+    if measured is None and file in work.tables:
         return None
-    width = work.usual("bar.width", "bar_width", "bar width")
-    ends = _ends(work, outline) if measured is None else (float(measured[0, 0]), float(measured[-1, 0]))
+    words = _WORDS[section]
+    width = work.usual(f"{section}.width", "bar_width", f"{words} width")
+    ends = (
+        _ends(work, outline, section) if measured is None else (float(measured[0, 0]), float(measured[-1, 0]))
+    )
     if ends is None:
         return None
-    line = _line(work, outline, bridge, width, ends)
+    line = _line(work, outline, bridge, width, ends, section)
     if line is None:
         return None
-    fill = work.fields.get("bar.section_fill")
+    fill = work.fields.get(f"{section}.section_fill")
     if fill is None:
         fill = 1.0
-        work.assume("section of the bar", "full rectangle; bar.section_fill not given")
+        work.assume(f"section of the {words}", f"full rectangle; {section}.section_fill not given")
     if measured is None:
-        bar = _on_line(work, line, ends, width, bridge, wood, fill)
+        bar = _on_line(work, line, ends, width, bridge, wood, fill, section)
     else:
-        work.set_aside(
-            (
-                "bar.height",
-                "bar.lower_end_height",
-                "bar.upper_end_height",
-                "bar.profile",
-                "bar.length",
-                "bar.lower_margin",
-            ),
-            "the heights were measured",
-        )
+        names = ("height", "lower_end_height", "upper_end_height", "profile", "length", "lower_margin")
+        work.set_aside(tuple(f"{section}.{name}" for name in names), "the heights were measured")
         middle = line.moved_to("middle", width)
         bar = work.attempt(
-            "bar.heights_file",
+            file,
             Bar,
             ends[0],
             float(middle.at(ends[0])),
@@ -74,13 +78,60 @@ def build_bar(work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic) -
             wood,
             section_fill=fill,
         )
-    if bar is None or not _on_plate(work, bar, outline):
+    if bar is None or not _on_plate(work, bar, outline, section):
         return None
-    return replace(bar, lean=work.fields.get("bar.lean", 0.0))
+    return replace(bar, lean=work.fields.get(f"{section}.lean", 0.0))
 
 
-def _measured_heights(work, outline):
-    rows = work.table("bar.heights_file")
+def build_old_bar(
+    work: Work, outline: Outline, bridge: Bridge, like: Orthotropic, build_wood: Callable
+) -> Bar | None:
+    """Old bar, or None where nothing is said of it or with a problem; its density from its weight.
+
+    Parameters
+    ----------
+    work : Work
+    outline, bridge : Outline, Bridge
+    like : Orthotropic
+        Wood of the top, that fills in what is not known of the bar's.
+    build_wood : callable
+        `platemodel.job.build.build_wood`.
+    """
+    if not any(name.startswith(f"{OLD}.") for name in work.fields.values):
+        return None
+    wood = build_wood(work, OLD, like)
+    bar = None if wood is None else build_bar(work, outline, bridge, wood, OLD)
+    mass = work.fields.get(f"{OLD}.mass")
+    if bar is None or mass is None:
+        return bar
+    if f"wood.{OLD}.density" in work.fields.values:
+        computed = bar.mass()
+        if abs(mass / computed - 1.0) > HEAVIER:
+            work.refuse(
+                f"{OLD}.mass_g",
+                f"{1e3 * mass:.1f} g",
+                f"{1e3 * computed:.1f} g follows from its size and wood.{OLD}.density_kg_m3; measure "
+                "again, or leave one of the two out",
+            )
+            return None
+        return bar
+    density = wood.density * mass / bar.mass()
+    low, high = DENSITIES
+    if not low <= density <= high:
+        work.refuse(
+            f"{OLD}.mass_g",
+            f"{1e3 * mass:.1f} g for a bar of {1e6 * bar.mass() / wood.density:.1f} cm3",
+            f"that is {density:.0f} kg/m3, and wood of a bar has {low:.0f} to {high:.0f}; check weight and "
+            "size",
+        )
+        return None
+    known = [name for name in work.fields.values if re.fullmatch(rf"wood\.{OLD}\.[EG]_\w+", name)]
+    ratio = density / wood.density
+    return replace(bar, wood=scaled_wood(wood, 1.0 if known else ratio, ratio))
+
+
+def _measured_heights(work, outline, name):
+    rows = work.table(name)
     if rows is None:
         return None
     rows = rows[np.argsort(rows[:, 0])]
@@ -91,22 +142,23 @@ def _measured_heights(work, outline):
             f"{low / MM:.1f} to {high / MM:.1f}",
             f"the bar lies between 0 and {outline.body_length / MM:.1f} mm",
             None,
-            work.tables["bar.heights_file"].file,
+            work.tables[name].file,
         )
         return None
     return rows
 
 
-def _ends(work, outline):
-    length, margin = work.fields.get("bar.length"), work.fields.get("bar.lower_margin")
+def _ends(work, outline, section):
+    length, margin = work.fields.get(f"{section}.length"), work.fields.get(f"{section}.lower_margin")
+    words = _WORDS[section]
     if length is None:
-        length = work.usual("bar.length", "bar_length", "bar length")
+        length = work.usual(f"{section}.length", "bar_length", f"{words} length")
     if margin is None:
-        work.assume("bar ends", "equal margins to both edges of the body; common practice, no source")
-        return work.attempt("bar.length_mm", bar_ends, outline, length)
+        work.assume(f"{words} ends", "equal margins to both edges of the body; common practice, no source")
+        return work.attempt(f"{section}.length_mm", bar_ends, outline, length)
     if margin + length > outline.body_length:
         work.refuse(
-            "bar.length_mm",
+            f"{section}.length_mm",
             f"{length / MM:.1f} mm from a margin of {margin / MM:.1f} mm",
             f"the bar must end on the body of {outline.body_length / MM:.1f} mm",
         )
@@ -114,52 +166,58 @@ def _ends(work, outline):
     return margin, margin + length
 
 
-def _line(work, outline, bridge, width, ends):
-    f = work.fields
-    rule, edge = f.get("bar.rule"), f.get("bar.edge")
-    given = [f.get(n) for n in _PLACED]
+def _line(work, outline, bridge, width, ends, section):
+    f, words = work.fields, _WORDS[section]
+    rule, edge = f.get(f"{section}.rule"), f.get(f"{section}.edge")
+    placed = tuple(f"{section}.{end}_end_from_axis" for end in ("lower", "upper"))
+    given = [f.get(n) for n in placed]
     if rule is None:
         rule = "placed" if None not in given else "bridge_foot"
         if rule == "bridge_foot":
             work.assume(
-                "place of the bar",
+                f"place of the {words}",
                 "just inside the bridge foot, slant by the one-seventh rule; common practice, no source",
             )
     if edge is None:
         edge = "inner"
-    if "bar.edge" not in f.values and rule != "bridge_foot":
-        work.assume("distances of the bar from the axis", "mean its inner edge; bar.edge not given")
+    if f"{section}.edge" not in f.values and rule != "bridge_foot":
+        work.assume(
+            f"distances of the {words} from the axis", f"mean its inner edge; {section}.edge not given"
+        )
     if rule == "placed":
         if None in given:
             work.refuse(
-                "bar.rule", '"placed"', "give lower_end_from_axis_mm and upper_end_from_axis_mm as well"
+                f"{section}.rule",
+                '"placed"',
+                "give lower_end_from_axis_mm and upper_end_from_axis_mm as well",
             )
             return None
         return BarLine(ends[0], -given[0], ends[1], -given[1], edge)
-    work.set_aside(_PLACED, f'bar.rule is "{rule}"')
-    line = work.attempt("bar.rule", one_seventh, outline, edge)
+    work.set_aside(placed, f'{section}.rule is "{rule}"')
+    line = work.attempt(f"{section}.rule", one_seventh, outline, edge)
     if line is not None and rule == "bridge_foot":
-        return work.attempt("bar.rule", bridge_foot_rule, line, bridge, width, MM * work.dims.scale)
+        return work.attempt(f"{section}.rule", bridge_foot_rule, line, bridge, width, MM * work.dims.scale)
     return line
 
 
-def _on_line(work, line, ends, width, bridge, wood, fill):
-    height = work.usual("bar.height", "bar_height", "bar height at the bridge")
-    low = work.usual("bar.lower_end_height", "bar_end", "bar height at the lower end")
-    high = work.usual("bar.upper_end_height", "bar_end", "bar height at the upper end")
-    profile = work.fields.get("bar.profile")
+def _on_line(work, line, ends, width, bridge, wood, fill, section):
+    words = _WORDS[section]
+    height = work.usual(f"{section}.height", "bar_height", f"{words} height at the bridge")
+    low = work.usual(f"{section}.lower_end_height", "bar_end", f"{words} height at the lower end")
+    high = work.usual(f"{section}.upper_end_height", "bar_end", f"{words} height at the upper end")
+    profile = work.fields.get(f"{section}.profile")
     if profile is None:
         profile = "medium"
-        work.assume("bar profile", "medium, power 1.5; common practice, no source")
+        work.assume(f"{words} profile", "medium, power 1.5; common practice, no source")
     if max(low, high) > height:
         work.refuse(
-            "bar.height_mm",
+            f"{section}.height_mm",
             f"{height / MM:.1f} mm, lower than an end of {max(low, high) / MM:.1f} mm",
             "the bar is highest at the bridge",
         )
         return None
     return work.attempt(
-        "bar",
+        section,
         bar_on_line,
         line,
         ends,
@@ -174,7 +232,7 @@ def _on_line(work, line, ends, width, bridge, wood, fill):
     )
 
 
-def check_over_holes(work: Work, bar: Bar, holes: Sequence[SoundHole]) -> bool:
+def check_over_holes(work: Work, bar: Bar, holes: Sequence[SoundHole], section: str = NEW) -> bool:
     """Refuse a bar of which more than `OVER_HOLE` lies over a sound hole: there is no wood to glue it to.
 
     A bar that reaches over the edge by less is a finding (`instrument.layout_checks`), with its remedy.
@@ -194,7 +252,7 @@ def check_over_holes(work: Work, bar: Bar, holes: Sequence[SoundHole]) -> bool:
         how = f"by {over / MM:.1f} mm" if over < bar.width / 2 else "with its middle"
         ends = " and ".join(f"{-y / MM:.1f}" for y in (bar.y_start, bar.y_end))
         work.refuse(
-            "bar",
+            section,
             f"a bar that lies over the {hole.side} sound hole {how}, from x {x0 / MM:.1f} to "
             f"{x1 / MM:.1f} mm (the middles of its ends are {ends} mm from the axis)",
             "there is no wood to glue it to; move the bar towards the axis (rule, lower_end_from_axis_mm, "
@@ -204,12 +262,12 @@ def check_over_holes(work: Work, bar: Bar, holes: Sequence[SoundHole]) -> bool:
     return True
 
 
-def _on_plate(work, bar, outline):
+def _on_plate(work, bar, outline, section):
     if outline.polygon.contains(bar.polygon):
         return True
     x, y = bar.polygon.difference(outline.polygon).representative_point().coords[0]
     work.refuse(
-        "bar",
+        section,
         f"a bar off the plate near x {x / MM:.1f}, y {y / MM:.1f} mm",
         "the bar must lie inside the outline: shorten it, or move it towards the axis",
     )

@@ -1,8 +1,8 @@
 """Fields of job.toml for the rest of the body: ribs, blocks, back and neck; the verb body asks for them."""
 
-from platemodel.job.field import Section, mm, number
+from platemodel.job.field import FieldTable, mm, number
 
-RIBS = Section(
+RIBS = FieldTable(
     "ribs",
     "Ribs and linings; only the verb body asks for them.",
     (
@@ -14,7 +14,7 @@ RIBS = Section(
         mm("overhang", 0.5, 8, "Edge over the ribs.", "body.overhang"),
     ),
 )
-BLOCKS = Section(
+BLOCKS = FieldTable(
     "blocks",
     "Blocks; only the verb body asks for them.",
     (
@@ -25,7 +25,7 @@ BLOCKS = Section(
         mm("corner", 0, 60, "Corner block, from its corner's tip; 0 without.", "body.corner_block"),
     ),
 )
-BACK = Section(
+BACK = FieldTable(
     "back",
     "The back; only the verb body asks for it.",
     (
@@ -36,7 +36,7 @@ BACK = Section(
         number("mass_g", 30, 1500, "Weight of the back alone; its wood is then as dense as that says."),
     ),
 )
-NECK = Section(
+NECK = FieldTable(
     "neck",
     "Neck and fingerboard; only the verb body asks for them.",
     (

@@ -257,35 +257,37 @@ def _hole(work, side, bridge, left_out):
 
 def build_wood(work: Work, part: str, like: Orthotropic | None = None) -> Orthotropic | None:
     """Wood of the top or of the bar; what was not measured follows the species, or for the bar the top."""
-    section = f"wood.{part}"
+    section, words = f"wood.{part}", part.replace("_", " ")
     f = work.fields
     if work.failed(section):
         return None
     known = {k: f.get(f"{section}.{k}") for k in _CONSTANTS}
     density, species = f.get(f"{section}.density"), f.get(f"{section}.species")
     if like is not None and density is None and species is None and not any(known.values()):
-        work.assume("wood of the bar", "as the top; not measured")
+        work.assume(f"wood of the {words}", "as the top; not measured")
         return like
     table = species_table()
     if species is None:
         species = like.name if like is not None and like.name in table.index else USUAL_SPECIES
         work.assume(
-            f"wood of the {part}: {species}", "from the table of woods" if like is None else "as the top"
+            f"wood of the {words}: {species}", "from the table of woods" if like is None else "as the top"
         )
     if density is None:
         density = like.density if like is not None else DEFAULT_DENSITY
         work.assume(
-            f"wood of the {part}: density {density:.0f} kg/m3",
+            f"wood of the {words}: density {density:.0f} kg/m3",
             "as the top" if like is not None else "middling for tops; common practice, no source",
         )
     rest = [k for k in _CONSTANTS if known[k] is None]
     if known["E_L"] is None:
         work.assume(
-            f"wood of the {part}: E_L from the density",
+            f"wood of the {words}: E_L from the density",
             f"speed of sound of {species}; a tapped strip tells more",
         )
     if rest and rest != ["E_L"]:
-        work.assume(f"wood of the {part}: {', '.join(k for k in rest if k != 'E_L')}", f"ratios of {species}")
+        work.assume(
+            f"wood of the {words}: {', '.join(k for k in rest if k != 'E_L')}", f"ratios of {species}"
+        )
     names = {n.casefold(): n for n in table.index}
     if species.casefold() not in names:
         work.refuse(

@@ -48,7 +48,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Section:
+class FieldTable:
     """One table of job.toml: name, a sentence about it, its fields, and the table that explains them."""
 
     name: str

@@ -238,7 +238,7 @@ def _heard_and_weighed(top, bar, measured, taps):
         if measured.bar_on_top and bar is None:
             yield _about("mass", "weighed with a bar on, but job.toml has no table [bar]", "mass")
     for a, b in pairwise(taps):
-        if a.bar_on == b.bar_on and a.frequency >= b.frequency:
+        if a.state == b.state and a.frequency >= b.frequency:
             yield _about(
                 "taps",
                 f"mode {a.mode} at {a.frequency:.0f} Hz is not below mode {b.mode} at {b.frequency:.0f} Hz; "

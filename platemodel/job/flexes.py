@@ -1,5 +1,6 @@
 """Flex readings of a job: the table flexes.csv."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ from platemodel.instrument.flex_test import KINDS, FlexReading, FlexTest, readin
 from platemodel.instrument.strings import KGF
 from platemodel.instrument.top import Top
 from platemodel.job.row_table import RowTable
+from platemodel.job.states import WITH, TopState, check_state
 from platemodel.job.tables import Column
 from platemodel.job.toml import read_text
 
@@ -38,7 +40,8 @@ NUMBERS = (
 #: The other columns and what they are.
 WORDS = {
     "kind": f"way of flexing: {', '.join(KINDS)}",
-    "bar_on": "true when a bar was on the top, else false",
+    "bar_on": "true when a bar was on the top, else false; may stay empty where state is given",
+    "state": "name of a state of states.csv; empty: without bar, or with the bar of [bar]",
     "held": "true when the pegs hold the plate down as well; empty: as usual for the kind",
     "by_hand": "true when it was flexed between the hands; empty: false",
     "note": "anything else",
@@ -47,7 +50,9 @@ NAMES = (*(c.name for c in NUMBERS), *WORDS)
 REQUIRED = ("kind", "weight_g", "sag_mm", "bar_on")
 
 
-def read_flexes(folder: Path, top: Top, problems: list[Problem], notes: list[str]) -> tuple[FlexReading, ...]:
+def read_flexes(
+    folder: Path, top: Top, problems: list[Problem], notes: list[str], states: Sequence[TopState] = ()
+) -> tuple[FlexReading, ...]:
     """Read flexes.csv, if there is one.
 
     Parameters
@@ -57,26 +62,30 @@ def read_flexes(folder: Path, top: Top, problems: list[Problem], notes: list[str
         Gives the usual places, and says which places are on the plate.
     problems, notes : list
         Filled with what is wrong and with what was assumed.
+    states : sequence of TopState
+        Of states.csv.
     """
     if not (folder / FLEXES_FILE).exists():
         return ()
     text = read_text(folder, FLEXES_FILE, problems, notes)
-    return () if text is None else tuple(_FlexRows(problems, top).read(text))
+    return () if text is None else tuple(_FlexRows(problems, top, states).read(text))
 
 
 class _FlexRows(RowTable):
     file, names, required, filled = FLEXES_FILE, NAMES, REQUIRED, ("weight_g", "sag_mm")
     numbers, most = NUMBERS, MAX_READINGS
 
-    def __init__(self, problems, top):
+    def __init__(self, problems, top, states):
         super().__init__(problems)
         self.top = top
+        self.states = {s.name: s for s in states}
 
     def check(self, line, got, numbers):
         if got.get("kind", "").casefold() not in KINDS:
             self.refuse("kind", got.get("kind", ""), f"allowed: {', '.join(KINDS)}", line)
-        for name in ("bar_on", "held", "by_hand"):
-            if got.get(name, "").casefold() not in _FLAGS or (name == "bar_on" and not got.get(name)):
+        got["state"] = check_state(self, got, line, _FLAGS, self.states)
+        for name in ("held", "by_hand"):
+            if got.get(name, "").casefold() not in _FLAGS:
                 self.refuse(name, got.get(name, ""), "true or false", line)
         self.check_text(got, "note", line)
         given = [name for name in ("load", "read", "peg1", "peg2", "peg3") if self._half(name, numbers, line)]
@@ -104,8 +113,9 @@ class _FlexRows(RowTable):
         by_hand = _FLAGS[got.get("by_hand", "").casefold()]
         sag = 1e-3 * numbers["sag_mm"]
         sd = reading_sd(sag, by_hand) if numbers["sd_mm"] is None else 1e-3 * numbers["sd_mm"]
-        force = 1e-3 * numbers["weight_g"] * KGF
-        return FlexReading(test, force, sag, sd, _FLAGS[got["bar_on"].casefold()], got.get("note", ""))
+        force, state = 1e-3 * numbers["weight_g"] * KGF, got["state"]
+        bar_on = self.states[state].bar_on if state in self.states else state == WITH
+        return FlexReading(test, force, sag, sd, bar_on, got.get("note", ""), state)
 
     def _test(self, got, numbers):
         usual = usual_flex_test(self.top, got["kind"].casefold())

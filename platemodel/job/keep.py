@@ -9,6 +9,7 @@ from platemodel.errors import JobError, Problem
 from platemodel.files import locked, write_file
 from platemodel.job.reader import read_fields
 from platemodel.job.row_table import format_row, header_names
+from platemodel.job.states import read_states
 from platemodel.job.tables import split_rows
 from platemodel.job.taps import (
     NAMES,
@@ -53,8 +54,8 @@ def keep_taps(folder: str | os.PathLike, readings: Sequence[TapReading]) -> Path
 def _keep(folder, readings):
     problems: list[Problem] = []
     fields = read_fields(folder, problems, [])
-    old, lines = read_taps(folder, problems, [])
-    new = {(r.mode, r.bar_on): r for r in readings}
+    old, lines = read_taps(folder, problems, [], read_states(folder, problems, []))
+    new = {(r.mode, r.state): r for r in readings}
     if len(new) < len(readings):
         problems.append(Problem(TAPS_FILE, "mode", "two readings of one mode and state", "keep one of them"))
     if fields is not None and not problems:
@@ -62,7 +63,7 @@ def _keep(folder, readings):
         problems = [Problem(p.file, p.field, p.value, p.allowed) for p in problems]  # no lines yet
     if problems or fields is None:
         raise JobError(problems)
-    replaced = {n for r, n in zip(old, lines, strict=True) if (r.mode, r.bar_on) in new}
+    replaced = {n for r, n in zip(old, lines, strict=True) if (r.mode, r.state) in new}
     text = (read_text(folder, TAPS_FILE, [], []) or "") if (folder / TAPS_FILE).exists() else ""
     rows, separator = split_rows(text)
     names = header_names(rows[0][1]) if rows else list(NAMES)
@@ -72,7 +73,7 @@ def _keep(folder, readings):
     if not rows:
         kept += [*([] if kept else [_HEAD]), ",".join(NAMES)]
         separator = ","
-    for reading in sorted(new.values(), key=lambda r: (r.bar_on, r.mode)):
+    for reading in sorted(new.values(), key=lambda r: (r.bar_on, r.state, r.mode)):
         cells = reading.cells()
         kept.append(format_row([cells.get(n, "") for n in names], separator))
     return write_file(folder / TAPS_FILE, "\n".join(kept) + "\n")

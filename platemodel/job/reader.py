@@ -7,12 +7,13 @@ from pathlib import Path
 
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
-from platemodel.job.bar import build_bar, check_over_holes
+from platemodel.job.bar import OLD, build_bar, build_old_bar, check_over_holes
 from platemodel.job.body import build_body
 from platemodel.job.build import (
     build_arching,
@@ -30,6 +31,8 @@ from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.shape_errors import shape_errors
 from platemodel.job.stages import STAGES_FILE
+from platemodel.job.states import STATES_FILE, TopState, read_states, state_name
+from platemodel.job.states_of import all_states, check_bars_of_states
 from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
 from platemodel.job.taps import TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
@@ -95,6 +98,10 @@ class Job:
     body : dict of str to float
         Figures of ribs, blocks, back, neck and lever heights that were measured, for
         `instrument.body.usual_body`; m and kg.
+    old_bar : Bar or None
+        The bar that was on before; None when job.toml says nothing of it.
+    states : tuple of TopState
+        The top's story: states that readings belong to, then those of states.csv in its order.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
     shape_errors : ShapeErrors
@@ -116,10 +123,38 @@ class Job:
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
     shape_errors: ShapeErrors = field(default_factory=ShapeErrors)
+    old_bar: Bar | None = None
+    states: tuple[TopState, ...] = ()
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
-        """Tap tones with or without a bar, by mode."""
-        return {r.mode: r for r in self.taps if r.bar_on == bar_on}
+        """Tap tones by mode, of the last state that was tapped without a bar or with the new one."""
+        bar = "new" if bar_on else "none"
+        for state in reversed(self.states):
+            found = self.heard_in(state)
+            if state.bar == bar and found:
+                return found
+        return {}
+
+    def heard_in(self, state: TopState) -> dict[int, TapReading]:
+        """Tap tones of one state, by mode."""
+        return {r.mode: r for r in self.taps if r.state == state.name}
+
+    def felt_in(self, state: TopState) -> tuple[FlexReading, ...]:
+        """Flex readings of one state."""
+        return tuple(r for r in self.flexes if (r.state or state_name(r.bar_on)) == state.name)
+
+    def bar_in(self, state: TopState) -> Bar | None:
+        """Return the bar that is on in a state; None where there is none, or where it is not described.
+
+        Raises
+        ------
+        ValueError
+            A height that the bar's ends do not allow.
+        """
+        bar = {"none": None, "old": self.old_bar, "new": self.bar}[state.bar]
+        if bar is None or state.height is None:
+            return bar
+        return with_bridge_height(bar, state.height, self.top.bridge.x)
 
     def __repr__(self) -> str:
         made_up = ", invented data" if self.invented else ""
@@ -153,7 +188,8 @@ def read_job(folder: str | os.PathLike) -> Job:
     fields = read_fields(folder, problems, notes)
     if fields is None:
         raise JobError(sorted(problems, key=_place))
-    taps = _taps(folder, fields, problems, notes)
+    listed = read_states(folder, problems, notes)
+    taps = _taps(folder, fields, problems, notes, listed)
     tables = {
         name: read_table(
             folder,
@@ -170,17 +206,16 @@ def read_job(folder: str | os.PathLike) -> Job:
         if name in fields.values
     }
     work = Work(fields, tables, problems, notes)
-    top, bar, set_up = (None,) * 3 if "job.instrument" not in fields.values else _build(work, folder)
+    top, bar, old_bar, set_up = (None,) * 4 if "job.instrument" not in fields.values else _build(work, folder)
     body = {} if top is None else build_body(work)
-    flexes = () if top is None else read_flexes(folder, top, problems, notes)
+    flexes = () if top is None else read_flexes(folder, top, problems, notes, listed)
+    measured = _measured(fields)
+    states = all_states(listed, taps, flexes, measured)
+    check_bars_of_states(states, bar, old_bar, None if top is None else top.bridge.x, problems)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
-    measured = _measured(fields)
     files = (JOB_FILE, *(fields.values[n] for n in tables))
-    if (folder / TAPS_FILE).exists():
-        files = (*files, TAPS_FILE)
-    if (folder / FLEXES_FILE).exists():
-        files = (*files, FLEXES_FILE)
+    files += tuple(n for n in (STATES_FILE, TAPS_FILE, FLEXES_FILE) if (folder / n).exists())
     findings = find_odd(work, top, bar, measured, _stray_tables(folder, files), set_up, taps)
     return Job(
         name=top.name,
@@ -198,6 +233,8 @@ def read_job(folder: str | os.PathLike) -> Job:
         body=body,
         targets=_targets(fields),
         shape_errors=shape_errors(work, top),
+        old_bar=old_bar,
+        states=states,
     )
 
 
@@ -239,10 +276,13 @@ def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fiel
 
 
 def _build(work, folder):
-    """Build as many parts as can be built, so that one run names every problem; return (top, bar, set_up)."""
+    """Build as many parts as can be built, so that one run names every problem.
+
+    Returns (top, bar, old bar, set_up).
+    """
     f = work.fields
     outline = build_outline(work)
-    z = h = bridge = bar = None
+    z = h = bridge = bar = old = None
     holes = [None, None]
     if outline is not None and not work.failed("thickness"):
         edge = work.usual("thickness.edge", "edge", "thickness at the edge")
@@ -257,11 +297,15 @@ def _build(work, folder):
         bar_wood = build_wood(work, "bar", wood)
         if bar_wood is not None and bridge is not None and outline is not None:
             bar = build_bar(work, outline, bridge, bar_wood)
+    if wood is not None and bridge is not None and outline is not None:
+        old = build_old_bar(work, outline, bridge, wood, build_wood)
     set_up = build_set_up(work)
+    if old is not None and None not in holes and not check_over_holes(work, old, holes, OLD):
+        old = None
     if bar is not None and None not in holes and not check_over_holes(work, bar, holes):
         bar = None
     if wood is None or bridge is None or z is None or h is None or None in holes:
-        return None, None, None
+        return None, None, None, None
     top = work.attempt(
         "sound_holes",
         Top,
@@ -275,14 +319,14 @@ def _build(work, folder):
         bridge=bridge,
         **{n: f.get(f"wood.top.{n}", 0.0) for n in ("grain_angle", "ring_angle", "run_out")},
     )
-    return top, bar, set_up
+    return top, bar, old, set_up
 
 
-def _taps(folder, fields, problems, notes):
+def _taps(folder, fields, problems, notes, states):
     typed = typed_taps(fields)
-    kept, lines = read_taps(folder, problems, notes)
+    kept, lines = read_taps(folder, problems, notes, states)
     check_clashes(kept, lines, typed, problems)
-    return tuple(sorted((*kept, *typed), key=lambda r: (r.bar_on, r.mode)))
+    return tuple(sorted((*kept, *typed), key=lambda r: (r.bar_on, r.state, r.mode)))
 
 
 def _measured(fields):
@@ -304,7 +348,7 @@ def _stray_tables(folder, files):
     except OSError:
         return found
     for path in paths:
-        if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE):
+        if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE, STATES_FILE):
             text = read_text(folder, path.name, [], [])
             rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
             if rows and {"kind", "mass_g"} <= set(re.split(r"[;,\t]", rows[0].strip().casefold())):

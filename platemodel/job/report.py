@@ -29,7 +29,8 @@ def report(job: Job) -> str:
     lines += _aligned([_parted(text) for text in job.assumptions]) or ["  nothing"]
     lines += ["", f"Looks odd ({len(job.findings)})"]
     for n, finding in enumerate(job.findings, 1):
-        lines += _hanging(f"{finding.message}. Where: {finding.where}.", f"  {n}. ")
+        lines += _hanging(f"{finding.message}. Where: {finding.where}. {finding.cure}".strip(), f"  {n}. ")
+        lines += [f"       {line}" for line in finding.lines]
     lines += [] if job.findings else ["  nothing"]
     lines += [
         "",

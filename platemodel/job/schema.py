@@ -5,8 +5,9 @@ Ranges are wide; they only have to catch a wrong unit or a slip of the pen. What
 left to the findings of the reader.
 """
 
+from platemodel.job.bar_fields import BAR, OLD_BAR
 from platemodel.job.body_fields import AIR_TONE, BODY_SECTIONS, STRING_LEVERS
-from platemodel.job.field import Field, Section
+from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
 from platemodel.job.tables import Column
@@ -34,7 +35,7 @@ def _doubt(what, sizes):
 
 
 def _one_hole(side):
-    return Section(
+    return FieldTable(
         f"sound_holes.{side}",
         f"Only what differs on the {side} side.",
         (
@@ -90,7 +91,7 @@ _WOOD = (
 
 
 SECTIONS = (
-    Section(
+    FieldTable(
         "job",
         "What lies on the bench.",
         (
@@ -115,7 +116,7 @@ SECTIONS = (
             Field("notes", "text", "Anything the next person should know."),
         ),
     ),
-    Section(
+    FieldTable(
         "outline",
         "Edge of the top, from a tracing or with dividers: the straight distance, not over the arch.",
         (
@@ -142,7 +143,7 @@ SECTIONS = (
             _doubt("place of the edge", "0.1 by a scan, 0.3 traced with a pencil, 0.5 with dividers"),
         ),
     ),
-    Section(
+    FieldTable(
         "arching",
         "Height of the outer surface over the gluing plane of the ribs, so edge thickness included.",
         (
@@ -159,7 +160,7 @@ SECTIONS = (
             _doubt("height", "0.05 by a scan, 0.1 by a dial gauge, 0.3 by a straight edge and a rule"),
         ),
     ),
-    Section(
+    FieldTable(
         "thickness",
         "Thickness of the plate by caliper, without the bar.",
         (
@@ -174,7 +175,7 @@ SECTIONS = (
             _doubt("thickness", "0.03 by a magnetic gauge, 0.05 by a caliper, 0.1 by one held askew"),
         ),
     ),
-    Section(
+    FieldTable(
         "sound_holes",
         "Both sound holes.",
         (
@@ -184,7 +185,7 @@ SECTIONS = (
     ),
     _one_hole("bass"),
     _one_hole("treble"),
-    Section(
+    FieldTable(
         "wood.top",
         "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
         (
@@ -212,8 +213,14 @@ SECTIONS = (
             ),
         ),
     ),
-    Section("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
-    Section(
+    FieldTable("wood.bar", "Wood of the bar. Left out, it is taken to be as the top's.", _WOOD, "wood.top"),
+    FieldTable(
+        "wood.old_bar",
+        "Wood of the old bar. Left out, it is as the top's, but as heavy as old_bar.mass_g says.",
+        _WOOD,
+        "wood.top",
+    ),
+    FieldTable(
         "bridge",
         "Where the bridge stands.",
         (
@@ -230,7 +237,7 @@ SECTIONS = (
             _mm("off_axis", -15, 15, "Middle of the bridge away from the axis; + to the treble side."),
         ),
     ),
-    Section(
+    FieldTable(
         "strings",
         "Strings and sound post of the instrument set up; only the verb load asks for them.",
         (
@@ -252,61 +259,10 @@ SECTIONS = (
         ),
     ),
     *BODY_SECTIONS,
-    Section(
-        "bar",
-        "The bar. Leave the whole table out for a top without a bar.",
-        (
-            Field(
-                "rule",
-                "choice",
-                "How it is placed: bridge_foot (outer edge just inside the foot), one_seventh, or placed.",
-                choices=("bridge_foot", "one_seventh", "placed"),
-            ),
-            Field(
-                "edge",
-                "choice",
-                "Which line of the bar the distances from the axis mean.",
-                choices=("inner", "middle", "outer"),
-            ),
-            _mm(
-                "lower_end_from_axis",
-                2,
-                80,
-                'With rule = "placed": distance from the axis at the lower end of the bar.',
-            ),
-            _mm(
-                "upper_end_from_axis",
-                2,
-                80,
-                'With rule = "placed": distance from the axis at the upper end of the bar.',
-            ),
-            _mm("lower_margin", 5, 200, "From the lower edge of the body to the lower end of the bar."),
-            _mm("length", 120, 700, "Length of the bar.", "bar_length"),
-            _mm("width", 2.5, 16, "Width at the glued face.", "bar_width"),
-            _mm("height", 4, 40, "Height at the bridge line, measured from the plate.", "bar_height"),
-            _mm("lower_end_height", 0.5, 15, "Height at the lower end.", "bar_end"),
-            _mm("upper_end_height", 0.5, 15, "Height at the upper end.", "bar_end"),
-            Field(
-                "profile",
-                "choice",
-                "Shape between bridge and ends, from a straight slope to a full back.",
-                choices=("straight", "medium", "parabola", "full"),
-            ),
-            Field("heights_file", "file", "Measured heights instead, columns x_mm, height_mm, end to end."),
-            Field(
-                "lean_deg", "number", "Lean from upright; + tilts the free edge to the treble side.", -20, 20
-            ),
-            Field(
-                "section_fill",
-                "number",
-                "Section over width times height: 1 square, about 0.9 with a rounded top.",
-                0.5,
-                1,
-            ),
-        ),
-    ),
+    BAR,
+    OLD_BAR,
     TARGETS,
-    Section(
+    FieldTable(
         "measured",
         "Weighed and heard; compared with the model, never needed.",
         (
@@ -327,6 +283,7 @@ SECTIONS = (
 _X = Column("x_mm", -5, 810, "from the lower edge, along the axis")
 _Y = Column("y_mm", -270, 270, "from the axis; minus on the bass side, plus on the treble side")
 _Z = Column("z_mm", -3, 50, "height of the outer surface over the gluing plane")
+_HEIGHTS = (_X, Column("height_mm", 0.5, 40, "height of the bar over the plate"))
 COLUMNS = {
     "outline.points_file": (_X, _Y),
     "outline.half_widths_file": (
@@ -340,7 +297,8 @@ COLUMNS = {
     "thickness.points_file": (_X, _Y, Column("h_mm", 0.8, 9, "thickness, without the bar")),
     "sound_holes.bass.points_file": (_X, _Y),
     "sound_holes.treble.points_file": (_X, _Y),
-    "bar.heights_file": (_X, Column("height_mm", 0.5, 40, "height of the bar over the plate")),
+    "bar.heights_file": _HEIGHTS,
+    "old_bar.heights_file": _HEIGHTS,
 }
 #: Leading columns that name a place and must not repeat; traced lines are ordered and checked otherwise.
 DISTINCT = {
@@ -350,6 +308,7 @@ DISTINCT = {
     "arching.cross_arches_file": 2,
     "thickness.points_file": 2,
     "bar.heights_file": 1,
+    "old_bar.heights_file": 1,
 }
 #: What to do with fewer rows than `MIN_ROWS`.
 WITH_FEWER = {
@@ -371,4 +330,5 @@ MIN_ROWS = {
     "sound_holes.bass.points_file": 12,
     "sound_holes.treble.points_file": 12,
     "bar.heights_file": 2,
+    "old_bar.heights_file": 2,
 }

@@ -1,11 +1,13 @@
 """Tap tones of a job: the table taps.csv, and the frequencies typed into job.toml, as one list."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from platemodel.errors import Problem
 from platemodel.job.fields import Fields
 from platemodel.job.row_table import MAX_TEXT, RowTable
+from platemodel.job.states import WITH, TopState, check_state, state_name
 from platemodel.job.tables import Column
 from platemodel.job.toml import read_text, shown
 
@@ -28,12 +30,13 @@ NUMBERS = (
 )
 #: The other columns and what they are.
 WORDS = {
-    "bar_on": "true when a bar was on the top, else false",
+    "bar_on": "true when a bar was on the top, else false; may stay empty where state is given",
+    "state": "name of a state of states.csv; empty: without bar, or with the bar of [bar]",
     "source": "recording it was found in",
     "note": "anything else",
 }
 NAMES = (*(c.name for c in NUMBERS), *WORDS)
-REQUIRED = ("mode", "f_hz", "bar_on")
+REQUIRED, FILLED = ("mode", "f_hz", "bar_on"), ("mode", "f_hz")
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,8 @@ class TapReading:
     source : str
         Recording, or ``"typed in"``.
     note : str
+    state : str
+        Name of the state of the top; without one ``with bar`` or ``without bar``.
 
     Raises
     ------
@@ -68,23 +73,20 @@ class TapReading:
     loss: float | None = None
     source: str = ""
     note: str = ""
+    state: str = ""
 
     def __post_init__(self):
+        object.__setattr__(self, "state", self.state or state_name(self.bar_on))
         values = (self.mode, self.frequency, self.sd, self.loss)
         for column, value in zip(NUMBERS, values, strict=True):
             if value is not None and not column.low <= value <= column.high:
                 msg = f"{column.name} = {value}: allowed {column.low:g} to {column.high:g}"
                 raise ValueError(msg)
-        for name in ("source", "note"):
+        for name in ("source", "note", "state"):
             text = getattr(self, name)
             if len(text) > MAX_TEXT or not text.isprintable():
                 msg = f"{name} = {shown(text)!r}: allowed is one line of at most {MAX_TEXT} letters"
                 raise ValueError(msg)
-
-    @property
-    def state(self) -> str:
-        """``with bar`` or ``without bar``."""
-        return "with bar" if self.bar_on else "without bar"
 
     def cells(self) -> dict[str, str]:
         """Return the row of `taps.csv`, by column."""
@@ -94,6 +96,7 @@ class TapReading:
             "sd_hz": f"{max(self.sd, 1e-3):.3f}",
             "loss": "" if self.loss is None else f"{self.loss:.4f}",
             "bar_on": "true" if self.bar_on else "false",
+            "state": "" if self.state == state_name(self.bar_on) else self.state,
             "source": self.source,
             "note": self.note,
         }
@@ -112,7 +115,7 @@ def typed_taps(fields: Fields) -> tuple[TapReading, ...]:
 
 
 def read_taps(
-    folder: Path, problems: list[Problem], notes: list[str]
+    folder: Path, problems: list[Problem], notes: list[str], states: Sequence[TopState] = ()
 ) -> tuple[tuple[TapReading, ...], tuple[int, ...]]:
     """Read taps.csv, if there is one.
 
@@ -121,6 +124,8 @@ def read_taps(
     folder : Path
     problems, notes : list
         Filled with what is wrong and with what was assumed.
+    states : sequence of TopState
+        Of states.csv.
 
     Returns
     -------
@@ -133,7 +138,7 @@ def read_taps(
     text = read_text(folder, TAPS_FILE, problems, notes)
     if text is None:
         return (), ()
-    found = _TapRows(problems).read(text)
+    found = _TapRows(problems, states).read(text)
     return tuple(r for r, _ in found), tuple(n for _, n in found)
 
 
@@ -145,14 +150,14 @@ def check_clashes(
 ) -> None:
     """Append a problem for each mode that has two readings in the same state of the bar."""
     first = {
-        (r.mode, r.bar_on): f"{TAPS_FILE}, line {n}" for r, n in zip(kept[::-1], lines[::-1], strict=True)
+        (r.mode, r.state): f"{TAPS_FILE}, line {n}" for r, n in zip(kept[::-1], lines[::-1], strict=True)
     }
     for reading, line in zip(kept, lines, strict=True):
-        place = first[reading.mode, reading.bar_on]
+        place = first[reading.mode, reading.state]
         if place != f"{TAPS_FILE}, line {line}":
             problems.append(_clash(reading, f"keep one; the first is on line {place.split()[-1]}", line))
     for reading in typed:
-        place = first.get((reading.mode, reading.bar_on))
+        place = first.get((reading.mode, reading.state))
         if place is not None:
             line = int(place.split()[-1])
             allowed = (
@@ -169,12 +174,15 @@ def _clash(reading, allowed, line):
 
 
 class _TapRows(RowTable):
-    file, names, required, filled = TAPS_FILE, NAMES, REQUIRED, REQUIRED
+    file, names, required, filled = TAPS_FILE, NAMES, REQUIRED, FILLED
     numbers, most = NUMBERS, MAX_READINGS
 
+    def __init__(self, problems, states):
+        super().__init__(problems)
+        self.states = {s.name: s for s in states}
+
     def check(self, line, got, numbers):
-        if got.get("bar_on", "").casefold() not in _FLAGS:
-            self.refuse("bar_on", got.get("bar_on", ""), "true (a bar was on the top) or false", line)
+        got["state"] = check_state(self, got, line, _FLAGS, self.states)
         for name in ("source", "note"):
             self.check_text(got, name, line)
         mode = numbers["mode"]
@@ -182,7 +190,8 @@ class _TapRows(RowTable):
             self.refuse("mode", got["mode"], "a whole number", line)
 
     def make(self, line, got, numbers):
-        f, sd, flag = numbers["f_hz"], numbers["sd_hz"], _FLAGS[got["bar_on"].casefold()]
+        f, sd, state = numbers["f_hz"], numbers["sd_hz"], got["state"]
+        flag = self.states[state].bar_on if state in self.states else state == WITH
         sd = typed_sd(f) if sd is None else sd
         source, note = got.get("source", ""), got.get("note", "")
-        return TapReading(int(numbers["mode"]), f, sd, flag, numbers["loss"], source, note), line
+        return TapReading(int(numbers["mode"]), f, sd, flag, numbers["loss"], source, note, state), line

@@ -1,8 +1,8 @@
 """Fields of the table [targets] of job.toml: what is wanted of the bar."""
 
-from platemodel.job.field import Section, mm, number
+from platemodel.job.field import FieldTable, mm, number
 
-TARGETS = Section(
+TARGETS = FieldTable(
     "targets",
     "What is wanted of the bar; only the verb choose asks for it.",
     (

@@ -73,8 +73,8 @@ _EXAMPLES = {
     "arching.points_file": '"arching.csv"', "arching.long_arch_file": '"long_arch.csv"',
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
-    "bar.heights_file": '"bar_heights.csv"',
     "outline.uncertainty_mm": 0.3, "arching.uncertainty_mm": 0.1, "thickness.uncertainty_mm": 0.05,
+    "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',
     "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.
@@ -212,7 +212,7 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values = {f"{k}_mm": f"{v / MM:.1f}" for k, v in mm.items()}
     values |= {k: str(v) for k, v in _EXAMPLES.items()}
     values["job.name"] = f'"old {dims.kind}, April"'
-    for part in ("wood.top", "wood.bar"):
+    for part in ("wood.top", "wood.bar", "wood.old_bar"):
         values[f"{part}.species"] = f'"{USUAL_SPECIES}"'
         values[f"{part}.density_kg_m3"] = f"{DEFAULT_DENSITY:.0f}"
         for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
@@ -239,6 +239,9 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
                 figures = body if field.usual.startswith("body.") else dims
                 usual = getattr(figures, field.usual.removeprefix("body."))
                 values[f"{section.name}.{field.key}"] = f"{usual / MM:.1f}"
+    as_new = {k.replace("bar.", "old_bar.", 1): v for k, v in values.items() if k.startswith("bar.")}
+    values |= {k: v for k, v in as_new.items() if k not in values}
+    values["old_bar.mass_g"] = values["targets.bar_mass_g"]
     return values
 
 

@@ -10,7 +10,7 @@ _DEGREE = 2  # of the smooth background: what modes outside the band add to it
 
 
 @dataclass(frozen=True, eq=False)
-class Band:
+class SpectrumBand:
     """A band of one tap's discrete spectrum.
 
     Attributes
@@ -32,7 +32,7 @@ class Band:
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class PoleFit:
     """Damped oscillations of a band.
 
     Attributes
@@ -67,7 +67,7 @@ class Fit:
     noise: np.ndarray
 
 
-def pole_column(f: float, decay: float, band: Band) -> tuple[np.ndarray, np.ndarray]:
+def pole_column(f: float, decay: float, band: SpectrumBand) -> tuple[np.ndarray, np.ndarray]:
     """Discrete spectrum of exp(-decay t + 2 pi i f t), and its derivative by the exponent per sample.
 
     The finite geometric sum over the tap's samples in closed form: truncation and leakage are in it.
@@ -79,12 +79,12 @@ def pole_column(f: float, decay: float, band: Band) -> tuple[np.ndarray, np.ndar
     return total * band.step, slope * band.step
 
 
-def fit_band(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Fit:
+def fit_poles(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> PoleFit:
     """Fit poles that all taps share, each tap with amplitudes and phases of its own.
 
     Parameters
     ----------
-    bands : sequence of Band
+    bands : sequence of SpectrumBand
     f, decay : array (k,)
         Start values, Hz and 1/s.
     fixed : sequence of (f, decay)
@@ -98,7 +98,7 @@ def fit_band(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Fit
 
     Returns
     -------
-    Fit
+    PoleFit
 
     Notes
     -----
@@ -130,7 +130,7 @@ def fit_band(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Fit
         deviation[n] = -(own @ (j.T @ r)) / np.sqrt(np.maximum(variance, 1e-300))
     amplitude = np.array([np.abs(a[:k]) for _, _, a, _ in parts])
     amplitude_sd = np.array([spread[n] * g for n, (_, _, _, g) in enumerate(parts)])
-    return Fit(
+    return PoleFit(
         best[:k], np.exp(best[k:]), covariance, amplitude, amplitude_sd, deviation, misfit, free, noise
     )
 

@@ -8,7 +8,7 @@ import pandas as pd
 from scipy.ndimage import percentile_filter
 from scipy.special import fdtrc
 
-from platemodel.taps.decay_fit import Band, fit_band
+from platemodel.taps.decay_fit import SpectrumBand, fit_poles
 from platemodel.taps.find import Ringing, as_ringing
 from platemodel.taps.recording import Recording
 from platemodel.taps.spectrum import RANGE, STEP, tap_spectrum
@@ -72,8 +72,8 @@ def tap_peaks(
     -----
     Candidates are the maxima of `tap_spectrum`. Around each, the discrete spectra of all taps are
     fitted together by sums of damped oscillations, whose finite sum over the recorded length is known in
-    closed form, plus a smooth background (`decay_fit.fit_band`). One more oscillation is tried and kept where
-    an F test leaves no doubt (`PAIR_CHANCE`): so close pairs are told apart.
+    closed form, plus a smooth background (`decay_fit.fit_poles`). One more oscillation is tried, and kept
+    where an F test leaves no doubt (`PAIR_CHANCE`): so close pairs are told apart.
 
     An amplitude exp(-a t) has Q = pi f / a, and eta = 1/Q = a / (pi f) (light damping; e.g. Rao, Mechanical
     Vibrations, ch. 2 and 3: logarithmic decrement 2 pi zeta, half-power width 2 zeta f, from memory). The
@@ -226,7 +226,7 @@ def _fit_group(spectra, f, decay, others, split):
     middle = float(np.mean(f))
     bands, fixed = _bands(spectra, f.min(), f.max(), middle, others)
     if not split:  # a first look
-        return fit_band(bands, f, decay, fixed, noise=np.ones(len(bands)), steps=12)
+        return fit_poles(bands, f, decay, fixed, noise=np.ones(len(bands)), steps=12)
     fit = _without_strays(bands, f, decay, fixed)
     if len(f) >= MOST_POLES:
         return fit
@@ -236,7 +236,7 @@ def _fit_group(spectra, f, decay, others, split):
         for side in (-0.8, 0.8):
             more_f = np.append(fit.f, place + side * width)
             more_decay = np.append(fit.decay, np.pi * place * START_LOSS)
-            trial = fit_band(bands, more_f, more_decay, fixed, noise=fit.noise)
+            trial = fit_poles(bands, more_f, more_decay, fixed, noise=fit.noise)
             if trial.misfit < best.misfit:
                 best = trial
     if best is not fit and _is_pair(fit, best, len(bands)):
@@ -252,7 +252,7 @@ def _bands(spectra, low, high, middle, others):
         first = max(1, int(np.ceil((low - half) / bin_width)))
         stop = min(len(values) - 1, int((high + half) / bin_width) + 1)
         k = np.arange(first, stop)
-        bands.append(Band(k * bin_width, values[first:stop], step, n))
+        bands.append(SpectrumBand(k * bin_width, values[first:stop], step, n))
     edge_low, edge_high = min(b.f[0] for b in bands), max(b.f[-1] for b in bands)
     longest = max(b.count * b.step for b in bands)
     reach = edge_high - edge_low
@@ -266,7 +266,7 @@ def _bands(spectra, low, high, middle, others):
 
 def _without_strays(bands, f, decay, fixed):
     """Fit, and fit anew without a tap that disagrees grossly with the others (a knock, another grip)."""
-    fit = fit_band(bands, f, decay, fixed)
+    fit = fit_poles(bands, f, decay, fixed)
     for _ in range(len(bands) // 3):
         stray = np.abs(fit.deviation[:, : len(fit.f)]).max(axis=1)
         middle = np.median(stray)
@@ -274,7 +274,7 @@ def _without_strays(bands, f, decay, fixed):
         if stray[worst] < STRAY * max(1.0, middle):
             break
         bands = [b for n, b in enumerate(bands) if n != worst]
-        fit = fit_band(bands, fit.f, fit.decay, fixed)
+        fit = fit_poles(bands, fit.f, fit.decay, fixed)
     return fit
 
 

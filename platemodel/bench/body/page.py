@@ -2,8 +2,8 @@
 
 from matplotlib.figure import Figure
 
-from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking
-from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, tones
+from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
+from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, tone_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.study.body.sound import sound_band
@@ -24,7 +24,7 @@ def body_page(result: JobBody) -> Figure:
     figure = titled_page(f"On its ribs and strung: {result.job.name}", notes, cautions.BODY)
     draw_mobility(result, figure.add_axes((0.065, 0.545, 0.36, 0.33)))
     draw_along(result, figure.add_axes((0.485, 0.545, 0.25, 0.33)))
-    draw_sinking(result, figure.add_axes((0.79, 0.545, 0.18, 0.33)))
+    draw_sinking_by_height(result, figure.add_axes((0.79, 0.545, 0.18, 0.33)))
     write_lines(figure, text_lines(result), LEFT, 0.448, size=8, pitch=PITCH)
     _cases(figure, result, LEFT, 0.335)
     _tones(figure, result, LEFT, 0.205)
@@ -58,7 +58,7 @@ def _tones(figure, result, left, top):
         ("air", 0.045, lambda r: f"{100 * r.air:.0f} %"),
         ("kind", 0.08, lambda r: r.kind),
     )
-    rows = list(tones(result).head(TONES).itertuples())
+    rows = list(tone_table(result).head(TONES).itertuples())
     half = -(-len(rows) // 2)
     for k, part in enumerate((rows[:half], rows[half:])):
         write_table(figure, columns, part, left + 0.28 * k, top - 0.02, PITCH, 7)

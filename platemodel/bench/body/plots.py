@@ -41,7 +41,7 @@ def draw_along(result, ax):
     return _plain(ax)
 
 
-def draw_sinking(result, ax):
+def draw_sinking_by_height(result, ax):
     """Sinking of both feet over the height of the bar."""
     heights = [1e3 * case.height for case in result.cases]
     for k, (name, mark) in enumerate((("bass foot", "o"), ("treble foot", "s"))):

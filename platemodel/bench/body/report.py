@@ -1,6 +1,6 @@
 """Closed body of a job as text, data and files."""
 
-from platemodel.bench.body.result import as_data, as_text, case_table, tones
+from platemodel.bench.body.result import as_data, as_text, case_table, tone_table
 from platemodel.bench.kit.report import Report, csv, pdf
 
 
@@ -13,5 +13,5 @@ def _page(result):
 REPORT = Report(
     as_text,
     as_data,
-    {"body.csv": csv(case_table, 5), "body_tones.csv": csv(tones, 5), "body.pdf": pdf(_page)},
+    {"body.csv": csv(case_table, 5), "body_tones.csv": csv(tone_table, 5), "body.pdf": pdf(_page)},
 )

@@ -18,9 +18,9 @@ from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
 from platemodel.study.body.air import body_air
 from platemodel.study.body.air_tone import AirFit, fit_air
-from platemodel.study.body.band import SinkingBand, sinking_band
 from platemodel.study.body.model import BodyModel, body_model
 from platemodel.study.body.reduced import ReducedBody, reduced_body
+from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
 from platemodel.study.body.statics import BodyLoad, body_load
 from platemodel.study.top.workbench import Workbench
@@ -173,7 +173,7 @@ def air_tone(case: BarCase) -> float:
     return float(table.loc[table["air"] > 0.4, "f_hz"].min())
 
 
-def tones(result: JobBody) -> pd.DataFrame:
+def tone_table(result: JobBody) -> pd.DataFrame:
     """Body tones with the bar as it is; Hz, share of the air, kind in words."""
     return result.usual.sound.table
 
@@ -236,7 +236,9 @@ def as_text(result: JobBody) -> str:
         f"Body tones with the bar of {1e3 * result.usual.height:.1f} mm",
         "     Hz    in the air   kind",
     ]
-    lines += [f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tones(result).itertuples()]
+    lines += [
+        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tone_table(result).itertuples()
+    ]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
 
@@ -257,6 +259,6 @@ def as_data(result: JobBody) -> dict:
         "causes": records(result.bass.table),
         "usual_figures": list(result.model.body.usual),
         "bars": records(case_table(result)),
-        "tones": records(tones(result)),
+        "tones": records(tone_table(result)),
         "air_fit": None if result.air is None else result.air.as_data(),
     }

@@ -9,6 +9,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.wood_doubt import doubt_of
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
@@ -187,7 +188,7 @@ def as_text(result: JobChoice) -> str:
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
         lines.append(f"  {row.what:46s}{row.value:9.4g} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
-    lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
+    lines += ["", wrapped(heights_text(choice)), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):

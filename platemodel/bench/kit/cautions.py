@@ -80,12 +80,14 @@ CUT_LIST = (
     "decides.",
 )
 PACK = (
-    "A model's estimate from the measurements given, with its band; no instruction to cut. The maker decides."
-    " An original or early bar, a bar carved in one piece with the top, a crack under the bar, a top thinner "
-    "than 2 mm or a valuable instrument goes to a qualified restorer or conservator first. Take no wood from "
-    "the plate to suit a bar; keep and label the old bar; write down what was there before. Knives: bar "
-    "against a stop, hands behind the edge. Hot glue scalds. Old dust can be poisonous: mask, gloves, no dry "
-    "sweeping."
+    "A model's estimate from the measurements given, with its band, no instruction to cut. The maker "
+    "decides.",
+    "An original or early bar, a bar carved in one piece with the top, a crack under the bar, a top thinner "
+    "than 2 mm or a valuable instrument goes to a qualified restorer or conservator first.",
+    "Take no wood from the plate to suit a bar; keep and label the old bar; write down what was there "
+    "before.",
+    "Knives: bar against a stop, hands behind the edge. Hot glue scalds. Old dust can be poisonous: mask, "
+    "gloves, no dry sweeping.",
 )
 
 

@@ -12,7 +12,7 @@ A4_SIDEWAYS = A4_UPRIGHT[::-1]
 MM_PER_INCH = 25.4
 LEFT = 0.04  # of the page's width
 
-Column = tuple[str, float, Callable[..., str]]
+PrintedColumn = tuple[str, float, Callable[..., str]]
 
 
 def paper_figure(size: tuple[float, float]) -> Figure:
@@ -59,7 +59,7 @@ def write_head(figure: Figure, text: str, left: float, top: float, size: float =
 
 def write_table(
     figure: Figure,
-    columns: Sequence[Column],
+    columns: Sequence[PrintedColumn],
     rows: Iterable,
     left: float,
     top: float,

@@ -1,4 +1,4 @@
-"""Texts for a notebook's page, which else breaks long lines in the middle of a word."""
+"""Long lines broken between words, for a notebook's page and for the terminal."""
 
 import textwrap
 

@@ -126,9 +126,7 @@ def as_text(result: JobLayout) -> str:
     lines = [cautions.text_title(job), "", "Distances, mm"]
     lines += [f"  {1e3 * d.value:7.1f}  {d.label}" for d in result.distances]
     lines += ["", "One-seventh marks", *_wrapped(result.seventh_words, "  "), "", "Conflicts"]
-    lines += [part for f in result.conflicts for part in _wrapped(f"{f.message} ({f.where})", "  - ")] or [
-        "  none found"
-    ]
+    lines += [part for f in result.conflicts for part in finding_lines(f)] or ["  none found"]
     low, high = np.degrees(seat.bevel.min()), np.degrees(seat.bevel.max())
     b = cuts.blank
     lines += [
@@ -148,6 +146,12 @@ def as_text(result: JobLayout) -> str:
     return "\n".join(lines) + "\n"
 
 
+def finding_lines(finding: Finding) -> list[str]:
+    """Lines of a finding for the terminal: what it is, its cure, and what to type."""
+    text = f"{finding.message} ({finding.where}). {finding.cure}".strip()
+    return [*_wrapped(text, "  - "), *(f"        {line}" for line in finding.lines)]
+
+
 def _wrapped(text, first):
     return textwrap.wrap(text, 108, initial_indent=first, subsequent_indent=" " * len(first))
 
@@ -159,7 +163,7 @@ def as_data(result: JobLayout) -> dict:
         "invented": result.job.invented,
         "distances": records(distance_table(result.distances)),
         "conflicts": [
-            {"kind": f.kind, "message": f.message, "where": f.where}
+            {"kind": f.kind, "message": f.message, "where": f.where, "cure": f.cure, "lines": list(f.lines)}
             | {k: plain(float(getattr(f, k))) for k in ("value_mm", "limit_mm")}
             for f in result.conflicts
         ],

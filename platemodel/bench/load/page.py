@@ -15,7 +15,7 @@ from platemodel.bench.load.result import (
     margin_text,
     most_sinking,
     post_line,
-    sinking_band,
+    sinking_text,
     tilt_text,
 )
 from platemodel.wood.strength import k_def, k_mod
@@ -61,8 +61,8 @@ def _states(figure, load, left, top):
     most = most_sinking(load)
     columns = (
         ("", 0.0, lambda r: r.state),
-        ("bass foot, day one, mm", 0.100, lambda r: sinking_band(r, "sink_bass", most)),
-        ("after years, mm", 0.200, lambda r: sinking_band(r, "years", most)),
+        ("bass foot, day one, mm", 0.100, lambda r: sinking_text(r, "sink_bass", most)),
+        ("after years, mm", 0.200, lambda r: sinking_text(r, "years", most)),
         ("treble", 0.285, lambda r: f"{r.sink_treble_mm:.2f}"),
         ("tilt °", 0.312, tilt_text),
         ("post", 0.411, lambda r: f"{r.post_n:.0f} N" if r.post_n else "–"),

@@ -145,7 +145,7 @@ def beyond(most: float) -> str:
     return f"The model is linear and fails where sinking nears the arch: no figures above {most:.0f} mm."
 
 
-def sinking_band(row: Any, name: str, most: float) -> str:
+def sinking_text(row: Any, name: str, most: float) -> str:
     """Middle and band of a sinking, mm; what is beyond the model is only called so."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
@@ -172,7 +172,7 @@ def as_text(result: JobLoad) -> str:
     )
     most = most_sinking(load)
     for row in load.table.itertuples():
-        day, years = (sinking_band(row, name, most) for name in ("sink_bass", "years"))
+        day, years = (sinking_text(row, name, most) for name in ("sink_bass", "years"))
         lines.append(
             f"  {row.state:24s}  {day:21s} {years:21s}{row.sink_treble_mm:6.2f}  {tilt_text(row):24s}"
             f"{row.post_n:4.0f}"

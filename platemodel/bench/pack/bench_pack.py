@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -143,10 +144,10 @@ def write_pack(
     """
     tell = progress or no_message
 
-    def write(draft):
+    def write(draft, number):
         _write_parts(plan, draft, tell)
         tell("drawing the pack")
-        _bind(plan, draft / PACK, paper)
+        _bind(plan, draft / PACK, paper, number)
 
     target = write_numbered_folder(folder, FOLDER, write)
     return [target / PACK, *sorted(p for p in target.iterdir() if p.name != PACK)]
@@ -169,16 +170,21 @@ def _write_parts(plan, folder, tell):
     write_csv(plan.stops, folder / "stop_points.csv", 3)
 
 
-def _bind(plan, path, paper):
+def _bind(plan, path, paper, number):
     from platemodel.bench import sheets
     from platemodel.bench.glue.page import glue_page
     from platemodel.bench.load.page import load_page
     from platemodel.bench.modes.page import mode_page
-    from platemodel.bench.pack.job_sheet import job_sheet, stop_sheet
+    from platemodel.bench.pack.first_page import first_page
+    from platemodel.bench.pack.frame import Stamp, stamped
+    from platemodel.bench.pack.job_sheet import job_pages
+    from platemodel.bench.pack.stop_sheet import stop_sheet
 
+    stamp = Stamp(plan.job.name, number, date.today().isoformat())
     with sheets.true_size():
         pages = [
-            job_sheet(plan),
+            first_page(plan),
+            *job_pages(plan),
             *sheets.layout_pages(plan.layout, paper),
             *sheets.template_pages(plan.layout, paper),
             stop_sheet(plan),
@@ -186,4 +192,4 @@ def _bind(plan, path, paper):
             mode_page(plan.modes),
             load_page(plan.load),
         ]
-        sheets.save_pages(pages, path)
+        sheets.save_pages(stamped(pages, stamp), path)

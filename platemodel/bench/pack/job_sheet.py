@@ -1,58 +1,82 @@
-"""First page of a pack, the job on one sheet to sign, and the page of stop points for cutting."""
+"""The job behind the first page of a pack: what was measured and planned, looks odd, or was assumed."""
 
-import textwrap
+import itertools
+import re
 from typing import TYPE_CHECKING
 
-import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
+from platemodel.bench.pack.first_page import conflict_items
+from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.sheets.paper import new_page
-from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.job.report import read_values
-from platemodel.study.trimming.stop_points import EVEN
 
 if TYPE_CHECKING:
     from platemodel.bench.pack.bench_pack import Plan
 
-LEFT, RIGHT = 15.0, 110.0
-WRAP = 62
-BY_HAND = (
-    "Reason for a new bar:",
-    "Old bar: length, height, width, weight, kept where:",
-    "Relative humidity and temperature at the bench:",
-    "Spring, if any, and why:",
-    "Decided by, date:",
-    "Glued on, by:",
-    "Final height under the bridge, weight, taps 1, 2, 5:",
-    "Arch height at the bass foot: before, after 1 day, 1 week, 3 months:",
-)
+LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
+LABEL = 29.0  # mm, of the labels of figures
 
 
-def job_sheet(plan: "Plan") -> Figure:
-    """Lay out the job on one page: what was measured, what is planned, what it should do, what to write in.
+def job_pages(plan: "Plan") -> list[Figure]:
+    """Lay out what the first page has no room for, on as many pages as it takes; nothing is left out.
 
     Parameters
     ----------
     plan : platemodel.bench.pack.bench_pack.Plan
+
+    Returns
+    -------
+    list of matplotlib.figure.Figure
+        A4, upright; at least one.
     """
+    pages = []
+    flow(_blocks(plan), _columns(plan.job, pages))
+    return pages
+
+
+def _columns(job, pages):
+    """Two columns a page, page after page."""
+    for number in itertools.count():
+        figure, ax = new_page(*A4_UPRIGHT)
+        pages.append(figure)
+        write(ax, LEFT, 284.0, f"{job.name}, {'in full' if number == 0 else 'continued'}", HEAD, bold=True)
+        write(ax, LEFT, 284.0 - LINE[HEAD], subtitle(job))
+        for x in (LEFT, SECOND):
+            yield Slot(ax, x, 270.0, FLOOR, WIDE)
+
+
+def _blocks(plan):
     job = plan.job
-    figure, ax = new_page(*A4_UPRIGHT)
-    ax.text(LEFT, 281, f"Bass bar: {job.name}", fontsize=14, weight="bold", color=INK, va="top")
-    if job.invented:
-        ax.text(LEFT, 273.5, cautions.INVENTED, fontsize=8, color=INK, va="top")
-    y = _rows(ax, LEFT, 267, "Measured and planned", list(read_values(job)))
-    _list(ax, LEFT, y - 3, "Looks odd", [f"{f.message} ({f.where})" for f in job.findings] or ["nothing"], 9)
-    y = _rows(ax, RIGHT, 267, "What the bar should do", _results(plan))
-    y = _list(ax, RIGHT, y - 3, "Conflicts of the bar's place", _conflicts(plan), 8)
-    assumed = [f"{len(job.assumptions)} things were not measured and follow the usual instrument or species:"]
-    _list(ax, RIGHT, y - 3, "Assumed", [*assumed, *job.assumptions], 8)
-    _by_hand(ax, 92)
-    for k, line in enumerate(textwrap.wrap(cautions.PACK, 138)):
-        ax.text(LEFT, 22 - 3.2 * k, line, fontsize=6.5, color=INK, va="top")
-    return figure
+    odd = [f for f in job.findings if f not in plan.layout.conflicts]
+    assumed = f"{len(job.assumptions)} things were not measured and follow the usual instrument or species:"
+    conflicts = [i for f in plan.layout.conflicts for i in conflict_items(f)]
+    return [
+        [head("What the bar should do"), *pairs(list(_results(plan)), LABEL)],
+        [head("Measured and planned, mm"), *pairs(_joined(read_values(job)), LABEL)],
+        *([[head("Notes"), Item(job.notes)]] if job.notes else []),
+        [head("In the way"), *(conflicts or listed(["nothing"]))],
+        [head("Looks odd"), *listed([f"{f.message} ({f.where})" for f in odd] or ["nothing"])],
+        [head("Assumed"), Item(assumed), *listed(job.assumptions)]
+        if job.assumptions
+        else [head("Assumed"), Item("nothing")],
+        [head("With care"), *[Item(t) for t in cautions.PACK]],
+    ]
+
+
+def _joined(rows):
+    """Rows of which one without a label goes on with the one before; columns told apart by a stroke."""
+    out = []
+    for label, spaced in rows:
+        text = re.sub(r"\s{2,}", " | ", spaced.strip()) if label.startswith(" ") else spaced
+        if label or not out:
+            out.append((label, text))
+        else:
+            out[-1] = (out[-1][0], f"{out[-1][1]}; {text}")
+    return out
 
 
 def _results(plan):
@@ -80,114 +104,3 @@ def _results(plan):
     yield "blank at least", f"{size} mm (length, height, width)"
     yield "bar", ", ".join(f"{k} {1e3 * v:.1f} g" for k, v in cuts.masses.items())
     yield "clamps", f"{len(plan.glue.plan.table)} (see the page on gluing)"
-
-
-def _conflicts(plan):
-    return [f"{c.message} ({c.where})" for c in plan.layout.conflicts] or ["none found"]
-
-
-def _rows(ax, x, y, head, rows):
-    """Write labels and texts, wrapped; return the height below."""
-    ax.text(x, y, head, fontsize=9, weight="bold", color=INK, va="top")
-    y -= 5.0
-    for label, text in rows:
-        lines = textwrap.wrap(" ".join(str(text).split()), WRAP - 18) or [""]
-        ax.text(x, y, label.strip(), fontsize=6.5, color=INK, va="top", style="italic")
-        for line in lines:
-            ax.text(x + 27, y, line, fontsize=6.5, color=INK, va="top")
-            y -= 3.1
-    return y
-
-
-def _list(ax, x, y, head, items, most):
-    """Write items, wrapped, at most so many lines; return the height below."""
-    ax.text(x, y, head, fontsize=9, weight="bold", color=INK, va="top")
-    y -= 5.0
-    lines = [line for item in items for line in textwrap.wrap(item, WRAP + 8, subsequent_indent="  ")]
-    if len(lines) > most:
-        lines = [*lines[: most - 1], "... and more: platemodel check"]
-    for line in lines:
-        ax.text(x, y, line, fontsize=6.5, color=INK, va="top")
-        y -= 3.1
-    return y
-
-
-def _by_hand(ax, y):
-    ax.text(LEFT, y, "To write in", fontsize=9, weight="bold", color=INK, va="top")
-    for k, text in enumerate(BY_HAND):
-        at = y - 8 - 7.6 * k
-        ax.text(LEFT, at, text, fontsize=7, color=INK, va="bottom")
-        ax.plot([LEFT + 86, 195], [at, at], color=INK, lw=0.5)
-
-
-def stop_sheet(plan: "Plan") -> Figure:
-    """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
-
-    Parameters
-    ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
-    """
-    figure, ax = new_page(*A4_UPRIGHT)
-    ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
-    how = (
-        "The model was corrected by the taps of the top without bar."
-        if plan.corrected
-        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
-    )
-    words = (
-        "Heights are measured from the plate, under the bridge; what is left over the final height is "
-        "the same all along.",
-        "Even: the bar as glued, of one height from end to end, before its profile is planed.",
-        f"± holds for 90 of 100 tops like this one. {how}",
-        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, write it down, "
-        "then decide.",
-    )
-    for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
-        ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
-    columns = [
-        ("left on, mm", lambda r: "even" if r.stage == EVEN else f"{r.left_mm:.1f}"),
-        ("height, mm", lambda r: f"{r.height_mm:.1f}"),
-        ("bar, g", lambda r: f"{r.bar_g:.1f}"),
-        *(
-            (
-                f"mode {n}, Hz",
-                lambda r, n=n: f"{getattr(r, f'f{n}_hz'):.0f} ± {getattr(r, f'f{n}_band_hz'):.0f}",
-            )
-            for n in (1, 2, 5)
-        ),
-        ("bass foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
-    ]
-    x = LEFT + np.array([0, 22, 43, 58, 85, 112, 140])
-    y = 245.0
-    for (head, _), at in zip(columns, x, strict=True):
-        ax.text(at, y, head, fontsize=7.5, style="italic", color=INK, va="bottom")
-    for row in plan.stops.itertuples():
-        y -= 8.0
-        for (_, show), at in zip(columns, x, strict=True):
-            ax.text(at, y, show(row), fontsize=8.5, color=INK, va="bottom")
-        y -= 8.0
-        ax.text(LEFT, y, "heard, weighed:", fontsize=7, style="italic", color=INK, va="bottom")
-        for at in x[1:]:
-            ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
-        ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
-        y -= 4.0
-    _stop_words(ax, y - 8, usual_least_end(plan.job.top))
-    return figure
-
-
-def _stop_words(ax, y, least_end):
-    lines = (
-        "Cutting goes one way only. Stop before the band says you must; one stroke of a scraper takes "
-        "0.1 mm.",
-        "If you hear more than predicted at every stage, wood or arch is stiffer than the model; if "
-        "less, softer. `platemodel trim` corrects the model by what you heard and proposes the next careful "
-        "cut.",
-        f"Do not thin the ends below {1e3 * least_end:.1f} mm, and leave no step where the bar ends.",
-        "Tones also follow weight, moisture and hold: keep to the same hold, place and room, and write the "
-        "humidity down.",
-    )
-    for line in lines:
-        for part in textwrap.wrap(line, 125):
-            ax.text(LEFT, y, part, fontsize=7.5, color=INK, va="top")
-            y -= 4.2
-        y -= 1.0

@@ -7,33 +7,47 @@ from shapely.geometry import Polygon, box
 from platemodel.bench.kit.colours import ALARM
 from platemodel.bench.sheets.marks import from_inside, hatched
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.layout_checks import CLEARANCE, Finding, smallest_trim
+from platemodel.instrument.hole_clearance import CLEARANCE, LEAST_WIDTH, collision, smallest_trim
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.top import Top
 
 
 def words_of(findings: tuple[Finding, ...], kind: str, where: str | None = None) -> str:
     """Few words for a conflict of a kind (at a place), for the drawing; empty if there is none."""
     for f in findings:
-        if f.kind != kind or (where is not None and f.where != where):
+        if f.kind != kind or (where is not None and f.where not in (where, "both ends")):
             continue
         return {
             "foot": f"usual {'at least' if f.value_mm < f.limit_mm else 'at most'} {f.limit_mm:.1f}",
-            "eye": f"usual at least {f.limit_mm:.1f}",
-            "stem": f"usual at least {f.limit_mm:.1f}",
-            "collision": f"by up to {f.value_mm:.1f}; {f.where}",
-            "trim": f"outer flank (dashed): {f.value_mm:.1f} of width stay"
-            if f.value_mm >= f.limit_mm
-            else f"no: only {f.value_mm:.1f} would stay; move or narrow",
+            "hole": f"usual at least {f.limit_mm:.1f}",
             "end": f"usual {'at least' if f.value_mm < f.limit_mm else 'at most'} {f.limit_mm:.0f}",
             "plate": f"{f.value_mm:.0f} square mm of the bar",
         }[kind]
     return ""
 
 
+def beside_hole(top: Top, bar: Bar) -> list[tuple[str, str]]:
+    """By how much a bar is too near to the bass sound hole, and what a trim would leave."""
+    clearance = CLEARANCE * top.outline.scale
+    out = []
+    for hole in top.sound_holes:
+        hit = collision(bar, hole, clearance) if hole.side == "bass" else None
+        if hit is None:
+            continue
+        stretch = f"x {1e3 * hit.x_from:.0f} to {1e3 * hit.x_to:.0f}"
+        out.append(("too close", f"by up to {1e3 * hit.depth:.1f}, {stretch}"))
+        left = bar.width / 2 + float(smallest_trim(bar, hole, clearance).outer.min())
+        if left >= LEAST_WIDTH * bar.width:
+            out.append(("trim", f"outer flank (dashed): {1e3 * left:.1f} of width stay"))
+        else:
+            out.append(("trim", f"no: only {1e3 * left:.1f} would stay; move or narrow"))
+    return out
+
+
 def draw_conflicts(ax: Axes, top: Top, bar: Bar, findings: tuple[Finding, ...]) -> Axes:
     """Hatch every place of conflict and draw the smallest trim; returns the Axes."""
     kinds = {f.kind for f in findings}
-    if kinds & {"collision", "eye", "stem"}:
+    if "hole" in kinds:
         _beside_hole(ax, top, bar)
     if "foot" in kinds and bar.x_start < top.bridge.x < bar.x_end:
         _at_foot(ax, top, bar)
@@ -41,8 +55,9 @@ def draw_conflicts(ax: Axes, top: Top, bar: Bar, findings: tuple[Finding, ...]) 
         _hatch(ax, bar.polygon.difference(top.outline.polygon), "conflict-plate", dense=True)
     for f in findings:
         if f.kind == "end":
-            x0 = bar.x_start if f.where.startswith("lower") else bar.x_end - bar.width
-            _hatch(ax, bar.polygon.intersection(box(x0, -1, x0 + bar.width, 1)), "conflict-end")
+            for name, x0 in (("lower end", bar.x_start), ("upper end", bar.x_end - bar.width)):
+                if f.where in (name, "both ends"):
+                    _hatch(ax, bar.polygon.intersection(box(x0, -1, x0 + bar.width, 1)), "conflict-end")
     return ax
 
 

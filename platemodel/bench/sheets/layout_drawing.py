@@ -5,9 +5,10 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
-from platemodel.bench.sheets.conflicts import draw_conflicts, words_of
+from platemodel.bench.sheets.conflicts import beside_hole, draw_conflicts, words_of
 from platemodel.bench.sheets.marks import SMALL, Label, dimension, figure_at, from_inside, label_column, loop
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.hole_clearance import CLEARANCE, SLACK
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.layout_distances import Distance, edge_on_marks
 from platemodel.instrument.strings import Post
@@ -61,7 +62,7 @@ def draw_layout(
     draw_conflicts(ax, top, bar, findings)
     _across(ax, top, bar, by_key)
     _ends(ax, by_key, findings)
-    _columns(ax, top, by_key, findings, post)
+    _columns(ax, top, bar, by_key, findings, post)
     return ax
 
 
@@ -173,7 +174,7 @@ def _ends(ax, by_key, findings):
         )
 
 
-def _columns(ax, top, by_key, findings, post):
+def _columns(ax, top, bar, by_key, findings, post):
     """Labels in the two bays beside the waist, outside the plate."""
     bass = []
     for key, words in (
@@ -187,15 +188,17 @@ def _columns(ax, top, by_key, findings, post):
             continue
         d = by_key[key]
         p, q = from_inside([d.p, d.q])
-        odd = words_of(findings, {"foot_outer": "foot"}.get(key, key))
+        near = key not in ("eye", "stem") or d.value < CLEARANCE * top.outline.scale - SLACK
+        kind = {"foot_outer": "foot", "eye": "hole", "stem": "hole"}.get(key, key)
+        odd = words_of(findings, kind) if near else ""
         if key != "outer_bridge":
             dimension(ax, p, q, gid=key)
         anchor = q if key == "outer_bridge" else (p + q) / 2
         bass.append(Label(tuple(anchor), _mm(d.value), f"{words}; {odd}" if odd else words, bool(odd)))
-    for kind, figure in (("collision", "too close"), ("trim", "trim"), ("plate", "off the plate")):
-        if odd := words_of(findings, kind):
-            u, v = from_inside(_middle_of(top, by_key, findings, kind))
-            bass.append(Label((u, v), figure, odd, True))
+    for figure, words in beside_hole(top, bar):
+        bass.append(Label(tuple(from_inside(by_key["eye"].p)), figure, words, True))
+    if odd := words_of(findings, "plate"):
+        bass.append(Label(tuple(from_inside((top.bridge.x, 0.0))), "off the plate", odd, True))
     treble = [
         Label(
             tuple(from_inside(0.9 * by_key["half_waist_treble"].q + 0.1 * by_key["half_waist_treble"].p)),
@@ -229,16 +232,6 @@ def _columns(ax, top, by_key, findings, post):
             return sign * (1e3 * float(top.outline.half_width(1e-3 * v)[side][0]) + 3.5)
 
         label_column(ax, labels, edge, middle, right=side == 0)
-
-
-def _middle_of(top, by_key, findings, kind):
-    """Plan place that a stretch of the bar's outer edge speaks of."""
-    found = next(f for f in findings if f.kind == kind)
-    eye = by_key.get("eye")
-    shift = -2e-3 if kind == "trim" else 0.0
-    if eye is None or found.kind == "plate":
-        return np.array([top.bridge.x, 0.0])
-    return np.array([eye.p[0] + shift, eye.p[1]])
 
 
 def _mm(value):

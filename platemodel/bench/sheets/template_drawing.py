@@ -16,7 +16,7 @@ HEAD = ROW * len(ROWS) + 18.0  # with a band for registration crosses
 SECTIONS = 12.0  # mm between the lower panel and the sections below it
 
 
-class Frame:
+class TemplateFrame:
     """Places on the template in mm: the fold at the bass flank is at height 0.
 
     Parameters
@@ -49,7 +49,7 @@ class Frame:
 
 def draw_template(ax: Axes, view: SideView, cuts: CutList) -> Axes:
     """Draw the template on Axes in mm; returns them."""
-    frame = Frame(view)
+    frame = TemplateFrame(view)
     _stations(ax, view, cuts, frame)
     for name, place in (("bass", frame.bass), ("treble", frame.treble)):
         _panel(ax, view, name, place)

@@ -5,14 +5,14 @@ from matplotlib.figure import Figure
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
-from platemodel.bench.sheets.template_drawing import Frame, draw_template
+from platemodel.bench.sheets.template_drawing import TemplateFrame, draw_template
 from platemodel.bench.sheets.template_tables import cut_list_block, seat_block
 from platemodel.bench.sheets.tiles import FOOT, Tiling, tile_pages, tiling
 
 TITLE = "Side template: fold round the blank"
 
 
-def template_tiles(frame: Frame, paper: str) -> Tiling:
+def template_tiles(frame: TemplateFrame, paper: str) -> Tiling:
     """One sheet, without the strip at the left if that saves the seam, which costs accuracy; else tiles."""
     room = paper_size(paper, landscape=True)[1] - 2 * MARGIN - FOOT
     u0, v0, u1, v1 = frame.box
@@ -35,7 +35,7 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
     ValueError
         If the paper is unknown.
     """
-    frame = Frame(result.view)
+    frame = TemplateFrame(result.view)
     tiles = template_tiles(frame, paper)
     upright = None
     if tiles.place[0] == MARGIN:  # no strip at the left: below the template, beside the sections
@@ -54,7 +54,7 @@ def template_drawing(result: JobLayout) -> Figure:
     ----------
     result : platemodel.bench.layout.result.JobLayout
     """
-    u0, v0, u1, v1 = Frame(result.view).box
+    u0, v0, u1, v1 = TemplateFrame(result.view).box
     side, foot = 12.0, 18.0
     height = max(v1 - v0, CHECK + 10.0)
     figure, ax = new_page(u1 - u0 + side + 3.0, height + foot)

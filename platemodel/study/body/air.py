@@ -7,7 +7,7 @@ import shapely
 
 from platemodel.fem.cavity import Cavity, Hole, slot_inertance
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.study.body.model import BodyModel, fill
+from platemodel.study.body.model import BodyModel, points_over
 
 AIR_MODES = 40  # of the cavity with rigid walls, up to some 3.5 kHz on a violin
 
@@ -63,7 +63,7 @@ def body_air(model: BodyModel, hole_area: float = 1.0, volume: float = 1.0) -> B
         between = upper.value(x, y) + lower.value(x, y) + body.ribs.height(x, length)
         return between - 0.5 * (top.thickness.value(x, y) + back.thickness.value(x, y))
 
-    points, areas = fill(inside, 0.01 * length)
+    points, areas = points_over(inside, 0.01 * length)
     share = volume * (1.0 - linings / float(bare(*points) @ areas))
 
     def depth(x, y):
@@ -77,7 +77,7 @@ def body_air(model: BodyModel, hole_area: float = 1.0, volume: float = 1.0) -> B
     cavity = Cavity(mesh, depth, AIR_MODES)
     holes = []
     for hole in top.sound_holes:
-        points, _ = fill(hole.polygon, 0.006 * length)
+        points, _ = points_over(hole.polygon, 0.006 * length)
         wide = hole.area / (0.5 * hole.polygon.length)
         long = 0.5 * hole.polygon.length - wide
         thick = float(np.mean(top.thickness.value(*points)))

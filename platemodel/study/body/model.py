@@ -155,7 +155,7 @@ def body_model(
     stiff, mass = {"ribs": ribs}, {"ribs": inertia}
     blocks, ends, block_mass = {}, {}, 0.0
     for name, shape in body.footprints.items():
-        points, areas = fill(shape, BLOCK_PITCH * model.top.outline.body_length / VIOLIN_BODY)
+        points, areas = points_over(shape, BLOCK_PITCH * model.top.outline.body_length / VIOLIN_BODY)
         lower, upper = face(back, points, 1, upright=True), face(top, points, -1, upright=True)
         blocks[name] = Prism(lower, upper, areas)
         block_mass += blocks[name].mass_of(body.blocks.wood.density)
@@ -384,7 +384,7 @@ def string_line(top, body: Body, set_up: SetUp) -> StringLine:
     return StringLine((x, height), (nut_x, float(nut)), (x0, float(height - (x - saddle_x) * np.tan(back))))
 
 
-def fill(shape: shapely.Polygon, pitch: float) -> tuple[np.ndarray, np.ndarray]:
+def points_over(shape: shapely.Polygon, pitch: float) -> tuple[np.ndarray, np.ndarray]:
     """Points over a plan shape, (2, n), and the area each stands for, (n,)."""
     x0, y0, x1, y1 = shape.bounds
     x, y = (np.arange(a + 0.5 * pitch, b, pitch) for a, b in ((x0, x1), (y0, y1)))

@@ -109,7 +109,7 @@ def body_load(model: BodyModel, bar: Bar | None) -> BodyLoad:
     apart = bridge.treble_foot[1] - bridge.bass_foot[1]
     return BodyLoad(
         model, bar, found[:, 0], found[:, 2:], line, bass, treble, float(np.arctan2(bass - treble, apart)),
-        post_force(model, moved), tuple(float(row @ pushed) for row in sunk),
+        _post_carries(model, moved), tuple(float(row @ pushed) for row in sunk),
     )  # fmt: skip
 
 
@@ -122,7 +122,7 @@ def foot_sinking(model: BodyModel) -> list[np.ndarray]:
     ]
 
 
-def post_force(model: BodyModel, moved: np.ndarray) -> float:
+def _post_carries(model: BodyModel, moved: np.ndarray) -> float:
     """Force on the post, N; 0 without one."""
     if model.post is None:
         return 0.0

@@ -111,9 +111,10 @@ def sweep(
     plain = figures.model.unlearning(IN_FULL * figures.model.tolerance)
     if not exact:
         plain = plain.at_home()
+    figures = replace(figures, flexes=None)
     effects = replace(effects, figures=replace(figures, model=plain))
     _check_bars(effects, bar, asked, exact)
-    columns = ["row", *(c for c in table if c not in FIGURES), *_figure_columns(figures)]
+    columns = ["row", *(c for c in table if c not in FIGURES), *figures.names]
     columns += ["foot_sliding_n_per_mm", "foot_held_n_per_mm", "source", "error"]
     store, done = None, pd.DataFrame(columns=columns)
     if file is not None:
@@ -210,10 +211,6 @@ def _check_bars(effects, bar, asked, exact):
         if not exact and line:
             names = [n for n in effects.figures.of(bar) if n != "height_mm"]
             effects.factors(dict.fromkeys(names, 1.0), float(bar.heights.max()), dict(line))
-
-
-def _figure_columns(figures):
-    return [n for n in FIGURES if n != "sink_mm" or figures.set_up is not None]
 
 
 def _run(effects, bar, exact, tasks, executor):

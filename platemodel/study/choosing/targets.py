@@ -85,7 +85,7 @@ class Target:
         return bool(self.share(found) >= -EXACT)
 
 
-def foot_stiffness(n_per_mm: float, sense: str = "at least", band: float = 0.0, why: str = "") -> Target:
+def foot_target(n_per_mm: float, sense: str = "at least", band: float = 0.0, why: str = "") -> Target:
     """Stiffness under the bass foot, N/mm, between sliding and held rim."""
     return Target("foot_n_per_mm", sense, n_per_mm, band, why)
 
@@ -93,7 +93,7 @@ def foot_stiffness(n_per_mm: float, sense: str = "at least", band: float = 0.0, 
 def foot_as_usual(reference: Reference, share: float = 1.0) -> Target:
     """As stiff under the bass foot as the usual bar on the usual top, or a share of it."""
     part = "" if share == 1.0 else f"{100 * share:.0f} % of "
-    return foot_stiffness(share * reference.figures["foot_n_per_mm"], why=part + reference.text)
+    return foot_target(share * reference.figures["foot_n_per_mm"], why=part + reference.text)
 
 
 def strip_as_usual(reference: Reference, share: float = 1.0) -> Target:
@@ -148,7 +148,7 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
     limits = {k: 1e3 * asked[k] for k in ("least_height", "most_height") if k in asked}
     makers = {
         "foot_share": lambda v: foot_as_usual(reference, v),
-        "foot": lambda v: foot_stiffness(1e-3 * v),
+        "foot": lambda v: foot_target(1e-3 * v),
         "strip_share": lambda v: strip_as_usual(reference, v),
         "mode_2": lambda v: mode(2, v),
         "mode_5": lambda v: mode(5, v),

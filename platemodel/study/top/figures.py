@@ -11,6 +11,7 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.study.top.answers import BarResponse, Bracket, TopSolver, bar_response
+from platemodel.study.top.bar_flexes import BarFlexes
 from platemodel.study.top.model import top_model
 from platemodel.wood.closed_form import glued_stiffness
 
@@ -24,9 +25,15 @@ FIGURES = {
     "f5_hz": ("Hz", "mode 5"),
     "ratio_5_2": ("", "mode 5 over mode 2"),
     "sink_mm": ("mm", "sinking under the bass foot on the first day"),
+    "flex_along_mm": ("mm", "sag along under 100 g"),
+    "flex_across_mm": ("mm", "sag across under 100 g"),
+    "flex_twist_mm": ("mm", "sag in twist under 100 g"),
+    "flex_foot_mm": ("mm", "sag of the free plate under the bass foot, 100 g"),
     "bar_g": ("g", "weight of the bar"),
     "height_mm": ("mm", "height of the bar"),
 }
+#: Those that `TopFigures.flexes` answers, and not without it.
+FLEX_FIGURES = tuple(name for name in FIGURES if name.startswith("flex_"))
 
 
 def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
@@ -70,6 +77,8 @@ class TopFigures:
         Strings to sink under; without it there is no ``sink_mm``.
     softness : float
         Factor on all moduli of the top's wood, its density unchanged.
+    flexes : BarFlexes or None
+        Flex tests; without them there are no sags.
 
     Notes
     -----
@@ -81,11 +90,19 @@ class TopFigures:
     model: TopSolver
     set_up: SetUp | None = None
     softness: float = 1.0
+    flexes: BarFlexes | None = None
 
     @property
     def top(self) -> Top:
         """The top, as measured."""
         return self.model.top
+
+    @property
+    def names(self) -> list[str]:
+        """Figures that are answered."""
+        left_out = set() if self.flexes is not None else set(FLEX_FIGURES)
+        left_out |= set() if self.set_up is not None else {"sink_mm"}
+        return [name for name in FIGURES if name not in left_out]
 
     @property
     def full(self) -> "TopFigures":
@@ -131,6 +148,8 @@ class TopFigures:
         }
         if found.sinking is not None:
             out["sink_mm"] = 1e3 * found.sinking.middle
+        if self.flexes is not None:
+            out |= {f"flex_{k}_mm": mm for k, mm in self.flexes.sags_mm(bar, self.softness).items()}
         return {name: out[name] for name in FIGURES if name in out}
 
 

@@ -6,13 +6,13 @@ import numpy as np
 import shapely
 
 from platemodel.errors import GeometryError
-from platemodel.fem.band import Band
 from platemodel.fem.kept import Kept
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.rib import Rib, RibWood
 from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
+from platemodel.fem.slender_band import SlenderBand
 from platemodel.fem.supports import boundary_facets
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
@@ -83,9 +83,9 @@ def mesh_top(top: Top, fineness: float, line: Bar, shear: bool, edge_row: bool =
     return Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
 
 
-def _band(bar: Bar) -> Band:
+def _band(bar: Bar) -> SlenderBand:
     """Band as long as the bar: mesh points at its ends, where the plate bends most sharply."""
-    return Band(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
+    return SlenderBand(np.array([bar.x_start, bar.y_start]), np.array([bar.x_end, bar.y_end]), bar.width)
 
 
 def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:

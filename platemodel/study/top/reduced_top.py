@@ -133,10 +133,9 @@ class ReducedTop:
         return None if bar is None else bar_rib(self.full, bar, self._seat(bar))
 
     def _seat(self, bar):
-        place = _place(bar)
-        if place == _place(self.bar):
+        if bar.footprint == self.bar.footprint:
             return self.home
-        return self._seats.get(place, lambda: bar_seat(self.full, bar))
+        return self._seats.get(bar.footprint, lambda: bar_seat(self.full, bar))
 
     # ------------------------------------------------------------ asking, and learning where it must
 
@@ -471,9 +470,3 @@ def as_reduced(
     if isinstance(model, ReducedTop):
         return model
     return reduced_top(model.full, bar, range, set_up, tolerance, progress=progress)
-
-
-def _place(bar):
-    """All that a bar's seat depends on."""
-    trim = () if bar.trim is None else (*bar.trim.stations, *bar.trim.outer)
-    return (bar.x_start, bar.y_start, bar.x_end, bar.y_end, bar.width, *trim)

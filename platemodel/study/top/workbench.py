@@ -8,9 +8,12 @@ import numpy as np
 from platemodel.fem.kept import Kept
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.flex_test import KINDS, usual_flex_test
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
+from platemodel.study.top.bar_flexes import BarFlexes, bar_flexes
 from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
@@ -187,6 +190,46 @@ class Workbench:
             return reduced_top(self.model, self.bar, range, self.set_up, tolerance, progress=self._progress)
 
         return self._kept.get(("reduced", range, tolerance), make)
+
+    def flexes(self) -> tuple[list[Flex], list[Flex] | None]:
+        """Flex the top in its usual tests (`instrument.flex_test.KINDS`) by the full model.
+
+        Returns
+        -------
+        without : list of Flex
+        with_bar : list of Flex or None
+        """
+
+        def make():
+            self._tell("flexing the top")
+            tests = [usual_flex_test(self.top, kind) for kind in KINDS]
+            barred = None if self.bar is None else flexes(self.model, tests, self.bar)
+            return flexes(self.model, tests), barred
+
+        return self._kept.get("flexes", make)
+
+    def bar_flexes(self, range: BarRange | None = None) -> BarFlexes:
+        """Return the flex tests ready for other bars; see `bar_flexes`.
+
+        Parameters
+        ----------
+        range : BarRange, optional
+            Heights to be ready for; default `BarRange.around` the bar.
+
+        Raises
+        ------
+        ValueError
+            There is no bar whose line they could be made for.
+        """
+        if self.bar is None:
+            msg = "flexes for other bars need a bar's line; make the workbench with a bar"
+            raise ValueError(msg)
+
+        def make():
+            self._tell("flexing the top with other bars")
+            return bar_flexes(self.model, self.bar, range)
+
+        return self._kept.get(("bar flexes", range), make)
 
     def figures(self, range: BarRange | None = None, tolerance: float = TOLERANCE) -> TopFigures:
         """Return the figures of other bars on this top by the reduced model, with the sinking."""

@@ -18,7 +18,7 @@ LEAST = 0.2  # rib widths that must be free beside the middle line
 
 
 @dataclass(frozen=True)
-class Band:
+class SlenderBand:
     """Where the strip runs.
 
     Attributes
@@ -34,12 +34,12 @@ class Band:
     width: float
 
 
-def band_rows(band, size, loops):
+def slender_rows(band, size, loops):
     """Rows of points of a strip, pulled in where a hole or the edge is near.
 
     Parameters
     ----------
-    band : Band
+    band : SlenderBand
     size : float
         Largest spacing along the strip, m.
     loops : sequence of array (n, 2)

@@ -1,0 +1,69 @@
+"""What every page of a pack carries: whose it is, which pack of which day, and which page of how many."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from matplotlib.figure import Figure
+
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.page import MM_PER_INCH
+from platemodel.bench.kit.typeset import TEXT, width_of, write
+from platemodel.bench.sheets.paper import window
+from platemodel.job import Job
+
+EDGE = 9.0  # mm from the edge of the paper
+NAME = 70.0  # mm, most of a job's name
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """A pack's own line.
+
+    Attributes
+    ----------
+    name : str
+        Of the job.
+    number : int
+        Of the pack.
+    day : str
+        When it was made; year-month-day.
+    """
+
+    name: str
+    number: int
+    day: str
+
+    def line(self, page: int, pages: int) -> str:
+        """Line of a page, counted from 1."""
+        name = self.name
+        while width_of(name) > NAME:
+            name = f"{name.rstrip('…')[:-1].rstrip()}…"
+        return f"{name} · pack {self.number:03d} of {self.day} · page {page} of {pages}"
+
+
+def stamped(pages: Sequence[Figure], stamp: Stamp) -> Sequence[Figure]:
+    """Write the line on every page: upright ones at the lower right, sideways ones at the upper right."""
+    for k, figure in enumerate(pages, 1):
+        wide, tall = (MM_PER_INCH * v for v in figure.get_size_inches())
+        ax = window(figure, (0.0, 0.0, wide, tall), (0.0, 0.0))
+        y, va = (5.0, "bottom") if tall > wide else (tall - 4.5, "top")
+        write(ax, wide - EDGE, y, stamp.line(k, len(pages)), TEXT, ha="right", va=va)
+    return pages
+
+
+def air_words(job: Job) -> str:
+    """Day of the measurements and the air, in words; what was not written down is said."""
+    m = job.measured
+    day = f"measured {m.date}" if m.date else "day of measuring not written down"
+    air = [
+        *([f"{100 * m.relative_humidity:.0f} % humidity"] if m.relative_humidity is not None else []),
+        *([f"{m.temperature:g} °C"] if m.temperature is not None else []),
+    ]
+    return f"{day}, {', '.join(air) or 'humidity and temperature not written down'}"
+
+
+def subtitle(job: Job) -> str:
+    """Line under a page's title: the instrument, the day and the air, and that it is invented if so."""
+    body = f"{job.top.kind}, body {1e3 * job.top.outline.body_length:.0f} mm"
+    invented = f" · {cautions.INVENTED}" if job.invented else ""
+    return f"{body} · {air_words(job)}{invented}"

@@ -1,0 +1,92 @@
+"""The page of stop points: heights, weight, modes and stiffness at which to tap while cutting down."""
+
+import textwrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from platemodel.bench.kit import cautions
+from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.sheets.paper import new_page
+from platemodel.instrument.bar_shape import usual_least_end
+from platemodel.study.trimming.stop_points import EVEN
+
+if TYPE_CHECKING:
+    from platemodel.bench.pack.bench_pack import Plan
+
+LEFT = 15.0  # mm
+
+
+def stop_sheet(plan: "Plan") -> Figure:
+    """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
+
+    Parameters
+    ----------
+    plan : platemodel.bench.pack.bench_pack.Plan
+    """
+    figure, ax = new_page(*A4_UPRIGHT)
+    ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
+    how = (
+        "The model was corrected by the taps of the top without bar."
+        if plan.corrected
+        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
+    )
+    words = (
+        "Heights are measured from the plate, under the bridge; what is left over the final height is "
+        "the same all along.",
+        "Even: the bar as glued, of one height from end to end, before its profile is planed.",
+        f"± holds for 90 of 100 tops like this one. {how}",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, write it down, "
+        "then decide.",
+    )
+    for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
+        ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
+    columns = [
+        ("left on, mm", lambda r: "even" if r.stage == EVEN else f"{r.left_mm:.1f}"),
+        ("height, mm", lambda r: f"{r.height_mm:.1f}"),
+        ("bar, g", lambda r: f"{r.bar_g:.1f}"),
+        *(
+            (
+                f"mode {n}, Hz",
+                lambda r, n=n: f"{getattr(r, f'f{n}_hz'):.0f} ± {getattr(r, f'f{n}_band_hz'):.0f}",
+            )
+            for n in (1, 2, 5)
+        ),
+        ("bass foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+    ]
+    x = LEFT + np.array([0, 22, 43, 58, 85, 112, 140])
+    y = 245.0
+    for (head, _), at in zip(columns, x, strict=True):
+        ax.text(at, y, head, fontsize=7.5, style="italic", color=INK, va="bottom")
+    for row in plan.stops.itertuples():
+        y -= 8.0
+        for (_, show), at in zip(columns, x, strict=True):
+            ax.text(at, y, show(row), fontsize=8.5, color=INK, va="bottom")
+        y -= 8.0
+        ax.text(LEFT, y, "heard, weighed:", fontsize=7, style="italic", color=INK, va="bottom")
+        for at in x[1:]:
+            ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
+        ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
+        y -= 4.0
+    _stop_words(ax, y - 8, usual_least_end(plan.job.top))
+    return figure
+
+
+def _stop_words(ax, y, least_end):
+    lines = (
+        "Cutting goes one way only. Stop before the band says you must; one stroke of a scraper takes "
+        "0.1 mm.",
+        "If you hear more than predicted at every stage, wood or arch is stiffer than the model; if "
+        "less, softer. `platemodel trim` corrects the model by what you heard and proposes the next careful "
+        "cut.",
+        f"Do not thin the ends below {1e3 * least_end:.1f} mm, and leave no step where the bar ends.",
+        "Tones also follow weight, moisture and hold: keep to the same hold, place and room, and write the "
+        "humidity down.",
+    )
+    for line in lines:
+        for part in textwrap.wrap(line, 125):
+            ax.text(LEFT, y, part, fontsize=7.5, color=INK, va="top")
+            y -= 4.2
+        y -= 1.0

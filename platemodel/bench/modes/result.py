@@ -9,9 +9,11 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.modes.bands import MEANING, band_lines
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.tone_bands import ToneBands, tone_bands
 from platemodel.study.top.workbench import Workbench
 
 
@@ -25,12 +27,15 @@ class JobModes:
     model : TopModel
     without : PlateModes
     with_bar : PlateModes or None
+    bands : tuple of ToneBands
+        Of modes 1, 2 and 5, one for each of `rows`.
     """
 
     job: Job
     model: TopModel
     without: PlateModes
     with_bar: PlateModes | None
+    bands: tuple[ToneBands, ...] = ()
 
     @property
     def rows(self) -> list[tuple[str, PlateModes]]:
@@ -61,9 +66,11 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
-        return JobModes(job, bench.model, *bench.modes())
+        bands = tuple(b for b in bench.bands() if b is not None)
+        return JobModes(job, bench.model, *bench.modes(), bands)
     without = plate_modes(bench.model, band=True, progress=progress)
-    return JobModes(job, bench.model, without, None)
+    bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
+    return JobModes(job, bench.model, without, None, bands)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -86,13 +93,16 @@ def as_text(result: JobModes) -> str:
                 f"{_place(row.hold_x_mm, row.hold_y_mm)}{_place(row.tap_x_mm, row.tap_y_mm)}"
                 f"   {row.remark}".rstrip()
             )
+    for (label, _), bands in zip(result.rows, result.bands, strict=False):
+        lines += ["", f"How sure the tones are, {label}", *band_lines(bands)]
     if result.with_bar is not None:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
         lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh alone.",
+        MEANING,
         "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"
@@ -129,4 +139,7 @@ def as_data(result: JobModes) -> dict:
     out = {"name": result.job.name, "invented": result.job.invented}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
+    for (label, _), bands in zip(result.rows, result.bands, strict=False):
+        part = out[label.replace(" ", "_")]
+        part["bands"] = [{**row, "measure_again": bands.where[row["number"]]} for row in records(bands.table)]
     return out

@@ -6,6 +6,7 @@ from scipy.linalg import eigh, qr
 from scipy.spatial.distance import cdist
 
 LEAST, MOST, STEPS = -10.0, 2.0, 241  # powers of ten of the smoothing that are tried
+ALIKE = 1.04  # squares of errors that are called alike: two per cent of the error itself
 _TRIED = np.linspace(LEAST, MOST, STEPS)
 
 
@@ -50,10 +51,12 @@ class RadialSmoother:
         Notes
         -----
         Least n RSS / tr(I - A)^2 (Craven and Wahba, Numerische Mathematik 31, 1979): how far each reading is
-        missed when it is left out.
+        missed when it is left out. Of smoothings that do as well within ``ALIKE`` the largest is taken.
         """
         left, trace = self._left(_TRIED)
-        return _best(len(self._values) * left / trace**2)
+        scores = len(self._values) * left / trace**2
+        k = int(np.flatnonzero(scores <= ALIKE * scores.min())[-1])
+        return float(_TRIED[k]), float(scores[k])
 
     def by_noise(self, noise: float) -> tuple[float, float]:
         """Power of ten of the smoothing that is expected to err least where the readings' scatter is known.
@@ -69,7 +72,9 @@ class RadialSmoother:
             With its score, Mallows' criterion: RSS + 2 noise^2 tr(A).
         """
         left, trace = self._left(_TRIED)
-        return _best(left + 2.0 * noise**2 * (len(self._values) - trace))
+        scores = left + 2.0 * noise**2 * (len(self._values) - trace)
+        k = int(np.argmin(scores))
+        return float(_TRIED[k]), float(scores[k])
 
     def scatter(self, log_smoothing: float) -> float:
         """Return the standard deviation of one reading that a smoothing leaves over, in the values' unit."""
@@ -92,8 +97,3 @@ class RadialSmoother:
         return RBFInterpolator(
             places, values, kernel="cubic", degree=1, smoothing=10.0**log_smoothing / count
         )
-
-
-def _best(scores):
-    k = int(np.argmin(scores))
-    return float(_TRIED[k]), float(scores[k])

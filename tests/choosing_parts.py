@@ -45,6 +45,23 @@ def plain():
     return LineSensitivity(TopFigures(reduced()), bar())
 
 
+class ThinBody:
+    """Stands for a closed body: sinking and motion follow the height by a closed formula."""
+
+    def of(self, bar, softness=1.0):
+        height = 1e3 * float(bar.heights.max())
+        return {"body_sink_mm": 2.4 / height / softness, "body_mobility_s_per_kg": 0.96 / height}
+
+    def by_top_wood(self, bar, softness=1.0):
+        return {name: [0.0, -0.5, *([0.0] * 8)] for name in ("body_sink_mm", "body_mobility_s_per_kg")}
+
+
+@cache
+def bodied():
+    """On the reduced model, with a closed body that is a formula."""
+    return LineSensitivity(TopFigures(reduced(), body=ThinBody()), bar())
+
+
 @cache
 def reference():
     return usual_reference("violin", 0.355, 1.0, FINENESS)

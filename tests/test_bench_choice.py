@@ -179,16 +179,19 @@ def test_the_verb(met, monkeypatch, tmp_path, capsys):
     monkeypatch.setattr(choice_report, "job_choice", fake)
     argv = ["choose", VIOLIN_FOLDER, "--least-stiffness", "usual", "--goal", "5=340",
             "--least-height-mm", "10", "--most-height-mm", "14,5", "--most-bar-g", "5",
-            "--most-sinking-mm", "0.4", "--ratio", "2.2", "--free", "height,length",
+            "--most-sinking-mm", "0.4", "--most-body-sinking-mm", "0.3",
+            "--least-body-mobility-s-per-kg", "0.05", "--most-body-mobility-s-per-kg", "0.1",
+            "--ratio", "2.2", "--free", "height,ends",
             "--blanks", str(data_path("samples", "bar_blanks.csv")), "--out", str(tmp_path / "o"),
             "--json"]  # fmt: skip
     assert main(argv) == 0
     assert json.loads(capsys.readouterr().out)["name"] == "A try"
     assert asked["targets"] == pytest.approx({
         "foot_share": 1.0, "mode_5": 340.0, "least_height": 0.01, "most_height": 0.0145, "bar_mass": 0.005,
-        "sinking": 0.4e-3, "ratio_5_to_2": 2.2,
+        "sinking": 0.4e-3, "ratio_5_to_2": 2.2, "body_sinking": 0.3e-3, "least_body_mobility": 0.05,
+        "most_body_mobility": 0.1,
     })  # fmt: skip
-    assert asked["free"] == ("height", "length")
+    assert asked["free"] == ("height", "ends")
     assert "A1" in asked["blanks"]
     assert (tmp_path / "o" / "bar_choice.pdf").exists()
     assert main(["choose", VIOLIN_FOLDER, "--out", str(tmp_path / "o")]) == 2  # files are there
@@ -197,12 +200,13 @@ def test_the_verb(met, monkeypatch, tmp_path, capsys):
 @pytest.mark.parametrize(
     "wrong",
     [["--least-height-mm", "14", "--most-height-mm", "10"], ["--most-height-mm", "1"], ["--free", "colour"],
-     ["--least-stiffness", "lots"], ["--goal", "5=3"], ["--goal", "1=90"], ["--free", ""]],
+     ["--least-stiffness", "lots"], ["--goal", "5=3"], ["--goal", "1=90"], ["--free", ""],
+     ["--free", "length", "--most-body-sinking-mm", "0.3"], ["--most-body-sinking-mm", "9"]],
 )  # fmt: skip
 def test_the_verb_refuses_what_cannot_be(wrong, capsys):
     assert main(["choose", VIOLIN_FOLDER, *wrong]) == 2
     said = capsys.readouterr().err
-    assert any(word in said for word in ("allowed", "choose among", "MODE=HZ", "must be below"))
+    assert any(word in said for word in ("allowed", "choose among", "MODE=HZ", "must be below", "one line"))
 
 
 def test_a_job_without_bar_is_told_so(tmp_path, capsys):

@@ -1,15 +1,20 @@
 """The live panel, driven without a browser: what the sliders say, back to start, saving."""
 
 import tomllib
+from threading import Event
 
 import numpy as np
 import pytest
 
 from platemodel.bench.notebook.live import OWN, live_panel
-from platemodel.bench.notebook.live_view import readings
+from platemodel.bench.notebook.live_view import met_or_short, readings
+from platemodel.bench.notebook.sliders import CONTROLS_WIDTH
+from platemodel.errors import GeometryError
 from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.resources import data_path
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveTop
+from platemodel.study.choosing.targets import bar_mass, foot_target
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.recognise import mac
@@ -144,13 +149,63 @@ def test_saving_into_the_job_folder(top, tmp_path):
     app = live_panel(top, folder=tmp_path)
     app.sliders["height_mm"].value = 13.4
     app.save.click()
-    assert app.message == "saved: chosen_bar.toml"
+    assert app.message == f"saved in {tmp_path.name}: chosen_bar.toml"
     table = tomllib.loads((tmp_path / "chosen_bar.toml").read_text())["bar"]
     assert table["height_mm"] == pytest.approx(13.4, abs=0.01)
     assert table["length_mm"] == pytest.approx(1e3 * bar().length, abs=0.1)
+    demo = live_panel(top, folder=data_path("jobs", "modern_violin"), ahead=False)
+    demo.save.click()
+    assert "modern_violin is a demo of the package and stays as it is" in demo.message
+    assert not data_path("jobs", "modern_violin").joinpath("chosen_bar.toml").exists()
     gone = live_panel(top, folder=tmp_path / "none")
     gone.save.click()
     assert "no such folder" in gone.message
+
+
+def test_a_target_is_a_line_and_says_by_how_much(top):
+    now = top.answer(BarState()).figures["foot_n_per_mm"]
+    app = live_panel(top, ahead=False, target=foot_target(1.05 * now))
+    assert app.view.scale.lines[0].get_xdata() == [1.05 * now] * 2
+    assert "short by" in app.table.value
+    assert "(4.8 %)" in app.view.words.get_text()  # 0.05 of 1.05
+    app.sliders["height_mm"].value = app.sliders["height_mm"].max
+    reached = app.answer.figures["foot_n_per_mm"]
+    assert reached > 1.05 * now
+    assert app.view.level.get_xdata() == [0, reached]
+    assert f"target met, {reached - 1.05 * now:.1f} N/mm" in app.view.words.get_text()
+    assert "not known" in met_or_short(foot_target(100), np.nan)
+    assert met_or_short(bar_mass(5.0), 5.5) == "too much by 0.50 g (10.0 %)"
+    assert met_or_short(bar_mass(5.0), 4.5) == "target met, 0.50 g (10.0 %) less than asked"
+
+
+def test_sliders_that_still_learn_are_grey_and_say_so(top, monkeypatch):
+    go, failed = Event(), "position"
+
+    def slow(self, name, progress=None):
+        assert go.wait(60)
+        if name == failed:
+            raise GeometryError("it would leave the plate")
+
+    monkeypatch.setattr(LineSensitivity, "learn", slow)
+    app = live_panel(top)
+    line = {name: app.sliders[f"{name}_mm"] for name in ("length", "width", "position")}
+    assert all(s.disabled and s.description == "still learning" for s in line.values())
+    assert not app.sliders["height_mm"].disabled
+    go.set()
+    app.learning.join(60)
+    assert (line["width"].disabled, line["width"].description) == (False, "width, mm")
+    assert (line[failed].disabled, line[failed].description) == (True, "no other position")
+    assert line[failed].tooltip == "it would leave the plate"
+
+
+def test_the_picture_stands_beside_the_sliders_and_fits(app):
+    """On one line whatever the width; the picture shrinks, and is never wider than it was drawn."""
+    controls, shown = app.panel.children
+    assert app.panel.layout.flex_flow == "row nowrap"
+    assert controls.layout.flex == f"0 0 {CONTROLS_WIDTH}px"
+    (still,) = shown.children
+    assert (still.layout.width, still.layout.height) == ("100%", "auto")
+    assert still.value[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])  # a PNG
 
 
 @pytest.mark.parametrize("name", ["length", "width", "position"])

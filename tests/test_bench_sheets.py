@@ -12,6 +12,7 @@ import pytest
 from platemodel.bench import sheets
 from platemodel.bench.layout.result import job_layout
 from platemodel.bench.sheets.layout_drawing import INSIDE, drawing_box
+from platemodel.bench.sheets.layout_sheet import strip_tiling
 from platemodel.bench.sheets.marks import from_inside
 from platemodel.bench.sheets.paper import check_bar, new_page, paper_size
 from platemodel.bench.sheets.template_drawing import TemplateFrame
@@ -94,7 +95,8 @@ def svg_paths(path):
 
 @pytest.mark.parametrize("paper", ["A4", "A3"])
 def test_pages_are_exactly_the_paper_and_carry_both_check_bars(violin, paper, tmp_path):
-    pages = [*sheets.layout_pages(violin, paper), *sheets.template_pages(violin, paper)]
+    pages = [*sheets.layout_pages(violin, paper, whole=True), *sheets.layout_pages(violin, paper)]
+    pages += sheets.template_pages(violin, paper)
     boxes, lines = pdf_pages(pages, tmp_path / "x.pdf")
     assert len(boxes) == len(lines) == len(pages)
     for box, page in zip(boxes, lines, strict=True):
@@ -167,10 +169,36 @@ def test_number_of_sheets_a_maker_prints():
         assert tiles.rows * tiles.columns == count, (kind, paper)
 
 
+def test_a_strip_along_the_bar_needs_few_sheets_and_shows_the_bar_and_the_foot(cello, violin):
+    """By hand: windows of 182 x 263 mm upright, 10 mm of overlap: 758 mm of a cello on three, 361 on two."""
+    for job, paper, count in ((cello, "A4", 3), (cello, "A3", 2), (violin, "A4", 2), (violin, "A3", 1)):
+        tiles = strip_tiling(job.job.top, paper)
+        assert (tiles.columns, tiles.rows) == (1, count)
+        u0, _, u1, _ = tiles.box
+        across = from_inside(np.array(job.bar.polygon.exterior.coords))[:, 0]
+        assert u0 <= -10 < across.min() < across.max() < u1
+        assert u1 > -1e3 * job.job.top.bridge.bass_edge + 10
+
+
+def test_no_leader_of_a_strip_leaves_the_paper(cello):
+    """Each label stands on the sheet that shows what it speaks of, so that no leader crosses a frame."""
+    tiles = strip_tiling(cello.job.top, "A4")
+    pages = sheets.layout_pages(cello, "A4")[2:]
+    assert len(pages) == tiles.rows == 3
+    for row, page in enumerate(pages, 1):
+        (ax,) = [a for a in page.axes if abs(a.get_ylim()[0] - tiles.origin(row, 1)[1]) < 1e-9]
+        words = {t.get_text() for t in ax.texts}
+        leaders = [line.get_xydata() for line in ax.lines if line.get_gid() == "leader"]
+        shown = [p for p in leaders if any(tiles.holds(tuple(q), row, 1) for q in p)]
+        assert all(tiles.holds(tuple(q), row, 1) for p in shown for q in p)
+        if any("bar to upper eye" in w for w in words):
+            assert shown
+
+
 def test_crosses_of_neighbours_lie_on_the_same_place_in_the_pdf(cello, tmp_path):
     """Each tile's crosses, read from the page, moved back by the tile's origin: one place on the drawing."""
     tiles = tiling(drawing_box(cello.job.top), "A4")
-    pages = sheets.layout_pages(cello, "A4")[2:]
+    pages = sheets.layout_pages(cello, "A4", whole=True)[2:]
     _, lines = pdf_pages(pages, tmp_path / "x.pdf")
     places = list(itertools.product(range(1, tiles.rows + 1), range(1, tiles.columns + 1)))
     assert len(lines) == len(places) == 9
@@ -194,7 +222,7 @@ def test_crosses_of_neighbours_lie_on_the_same_place_in_the_pdf(cello, tmp_path)
 def test_no_sheet_cuts_words_that_another_has_whole_and_none_are_lost(cello):
     """664.8 cut to 4.8 at a frame would be read as a distance."""
     tiles = tiling(drawing_box(cello.job.top), "A4")
-    pages = sheets.layout_pages(cello, "A4")[2:]
+    pages = sheets.layout_pages(cello, "A4", whole=True)[2:]
     places = list(itertools.product(range(1, tiles.rows + 1), range(1, tiles.columns + 1)))
     shown, whole_somewhere, cut = set(), set(), []
     for here, page in zip(places, pages, strict=True):
@@ -226,7 +254,7 @@ def test_more_is_left_on_a_cello_bar_for_gluing(cello, violin):
 def test_the_bar_continues_over_a_seam(violin, tmp_path):
     """In the PDF of all three sheets every corner of the bar lies on the same place of the drawing."""
     tiles = tiling(drawing_box(violin.job.top), "A4")
-    _, lines = pdf_pages(sheets.layout_pages(violin, "A4")[2:], tmp_path / "x.pdf")
+    _, lines = pdf_pages(sheets.layout_pages(violin, "A4", whole=True)[2:], tmp_path / "x.pdf")
     expected = from_inside(np.array(violin.bar.polygon.exterior.coords)[:-1])
     assert len(lines) == 3
     for row, page in enumerate(lines, 1):

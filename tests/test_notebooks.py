@@ -28,6 +28,9 @@ LINK = re.compile(r"https?://")
 # beside the list of files, at 100 to the inch.
 WIDEST = 9.2
 
+# A figure of a source or of a formula, not of the demo.
+ALLOWED = re.compile(r"formula|table \d|common practice|from memory|per cent of")
+
 # What every lesson has, in this order, as headings.
 SECTIONS = ("You will learn", "At the bench", "Predict", "Check", "Exercises")
 HEARD_OR_MOVED = re.compile(r"\bAudio\(|\.panel\b|\bstepper\(|_explorer\(|\binteract(ive)?\(|\bSlider\(")
@@ -131,7 +134,7 @@ def test_no_traces_of_a_run(any_notebook):
         assert set(cell["metadata"]) <= {"tags", "jupyter"}, cell["id"]
         if "jupyter" in cell["metadata"]:
             assert cell["metadata"]["jupyter"] == {"source_hidden": True}, cell["id"]
-            assert cell["metadata"]["tags"] == ["answers"], cell["id"]
+            assert {"answers", "hide-input"} & set(cell["metadata"]["tags"]), cell["id"]
         assert not cell.get("attachments"), cell["id"]
 
 
@@ -170,7 +173,10 @@ def test_the_last_code_is_a_check(working):
     assert code(working)[-1] in tagged(working, "check")
 
 
-def test_predictions_and_exercises_with_folded_answers(working):
+@pytest.mark.parametrize("path", [p for p in WORKING if code(read(p))[0]["id"] != "yours"], ids=name_of)
+def test_predictions_and_exercises_with_folded_answers(path):
+    """Of notebooks that teach still; a tool leaves that to the lessons."""
+    working = read(path)
     words = "\n".join(text(cell) for cell in prose(working))
     assert words.count("**Before you ") >= 3
     last = text(prose(working)[-1])
@@ -178,6 +184,55 @@ def test_predictions_and_exercises_with_folded_answers(working):
     exercises = re.findall(r"^\*\*\d\. ", last, re.MULTILINE)
     assert len(exercises) >= 3
     assert last.count("<details><summary>Answer</summary>") == last.count("</details>") == len(exercises)
+
+
+def is_tool(notebook):
+    """Whether all that is the reader's stands in a cell on top."""
+    return code(notebook)[0]["id"] == "yours"
+
+
+@pytest.fixture(params=[p for p in WORKING if is_tool(read(p))], ids=name_of)
+def tool(request):
+    return read(request.param)
+
+
+def test_the_readers_cell_comes_first_and_holds_plain_values(tool):
+    """Whoever does not program can change it: names and values, a word to each, nothing computed."""
+    first, setup = code(tool)[:2]
+    assert tool["cells"].index(first) == 1
+    assert (first["id"], setup["id"]) == ("yours", "setup")
+    assert not first["metadata"]
+    for node in ast.parse(text(first)).body:
+        assert isinstance(node, ast.Assign), ast.unparse(node)
+        ast.literal_eval(node.value)
+    assert text(first).count("YOURS") == 1
+
+
+def test_the_readers_values_are_set_nowhere_else(tool):
+    own = {n.id for n in ast.walk(ast.parse(text(code(tool)[0]))) if isinstance(n, ast.Name)}
+    used = set()
+    for cell in code(tool)[1:]:
+        for node in ast.walk(ast.parse(text(cell))):
+            if isinstance(node, ast.Name):
+                assert not (node.id in own and isinstance(node.ctx, ast.Store)), (cell["id"], node.id)
+                used.add(node.id)
+    assert own <= used, own - used
+
+
+def test_a_tool_says_nothing_of_its_own_figures(tool):
+    """Prose that states a figure of the demo is untrue for the next reader: cells print such figures."""
+    for cell in prose(tool)[1:-1]:
+        for line in text(cell).split("\n"):
+            found = re.search(r"\d(\.\d+)? ?(Hz|N/mm|GPa|g|mm|%)(?![\w²³/])", line)
+            assert not found or ALLOWED.search(line), (cell["id"], line)
+
+
+def test_links_of_a_tool_lead_somewhere(tool):
+    """Contents, the one before, the next one, a lesson."""
+    links = re.findall(r"\]\(([^)]+)\)", text(tool["cells"][0]))
+    assert "index.ipynb" in links
+    assert any(link.startswith("lessons/") for link in links)
+    assert [link for link in links if not (FOLDER / link).is_file()] == []
 
 
 def place_of_heading(notebook, phrase):
@@ -197,11 +252,50 @@ def test_sections_of_a_lesson_in_order(lesson):
 
 
 def test_a_lesson_predicts_before_it_computes(lesson):
-    """Only the cell with the imports may stand before the question."""
+    """Only imports and the reader's readings may stand before the question; then comes the guess."""
     before = lesson["cells"][: place_of_heading(lesson, "Predict")]
-    for cell in before:
-        if cell["cell_type"] == "code":
-            assert cell is code(lesson)[0], cell["id"]
+    assert [cell["id"] for cell in before if cell["cell_type"] == "code"] == ["setup", "yours"]
+    third = code(lesson)[2]
+    (call,) = [n for n in ast.walk(ast.parse(text(third))) if isinstance(n, ast.Call)]
+    assert (third["id"], ast.unparse(call.func)) == ("guess", "sheet.guess")
+    assert all(key.value.value is None for key in call.keywords)  # typed in by the reader
+    asked = [n for n in ast.walk(ast.parse(text(code(lesson)[0]))) if isinstance(n, ast.Dict)]
+    assert [key.value for key in asked[0].keys] == [key.arg for key in call.keywords]
+
+
+def test_a_lesson_shows_few_lines_and_folds_the_rest(lesson):
+    """A few lines with a number to change; setup, drawing and checks are folded and tagged for a book."""
+    shown = [cell for cell in code(lesson) if "jupyter" not in cell["metadata"]]
+    assert len(shown) >= 4  # readings, guess, something to try, the sheet
+    for cell in shown:
+        lines = [line for line in text(cell).split("\n") if line.strip()]
+        assert len(lines) <= 6, cell["id"]
+    tried = [cell for cell in shown if cell["id"] not in ("yours", "guess", "sheet")]
+    assert all(len(text(cell).split("\n")) >= 3 for cell in tried)
+    assert any("change" in text(cell) for cell in tried)
+    for cell in code(lesson):
+        if cell["id"] == "setup" or draws(cell) or cell in tagged(lesson, "check"):
+            assert "hide-input" in cell["metadata"].get("tags", ()), cell["id"]
+
+
+def test_a_lesson_shows_its_answers_after_the_guess(lesson):
+    tried = [cell for cell in code(lesson) if "sheet.reveal(" in text(cell)]
+    assert len(tried) >= 2
+    assert text(code(lesson)[-2]) == "SAVE_AS = None\nsheet.save(SAVE_AS)"  # the sheet stands last
+
+
+@pytest.mark.parametrize("place", range(len(LESSONS)), ids=[path.stem for path in LESSONS])
+def test_links_lead_to_the_lessons_before_and_after_and_home(place):
+    cells = read(LESSONS[place])["cells"]
+    wanted = [LESSONS[k].name for k in (place - 1, place + 1) if 0 <= k < len(LESSONS)]
+    wanted.insert(1 if place else 0, "../index.ipynb")
+    for cell in (cells[0], cells[-1]):
+        links = re.findall(r"\]\(([^)]+\.ipynb)\)", text(cell))
+        assert links == wanted, cell["id"]
+
+
+def test_a_lesson_sets_a_formula_as_a_formula(lesson):
+    assert any("$$" in text(cell) for cell in prose(lesson))
 
 
 def test_a_lesson_checks_after_its_heading_and_names_a_source(lesson):
@@ -274,9 +368,9 @@ def test_notebooks_import_and_never_define(any_notebook):
         tree = ast.parse(text(cell))
         defined = [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef)]
         assert not defined, f"{cell['id']}: def or class"
-    first = code(any_notebook)[0]
-    assert any(isinstance(n, ast.ImportFrom) for n in ast.walk(ast.parse(text(first))))
-    for cell in code(any_notebook)[1:]:
+    cells = code(any_notebook)[is_tool(any_notebook) :]
+    assert any(isinstance(n, ast.ImportFrom) for n in ast.walk(ast.parse(text(cells[0]))))
+    for cell in cells[1:]:
         late = [n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Import | ast.ImportFrom)]
         assert not late, f"{cell['id']}: imports belong in the first code cell"
 
@@ -293,7 +387,9 @@ def test_nothing_is_written_when_all_cells_run(notebook):
     """A cell that writes stands behind a switch that is off."""
     for cell in code(notebook):
         if "write_files(" in text(cell):
-            assert re.search(r"^SHEETS = None$", text(cell), re.MULTILINE)
+            every = "\n".join(map(text, code(notebook)))
+            assert re.search(r"^SHEETS = None\b", every, re.MULTILINE)
+            assert text(cell).index("if SHEETS:") < text(cell).index("write_files(")
 
 
 def test_answers_can_be_pasted(notebook):

@@ -17,7 +17,7 @@ from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import top_model
 from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
-from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reduced, reference, set_up
+from tests.choosing_parts import FINENESS, MM, bar, bodied, effects, model, plain, reduced, reference, set_up
 
 
 def choose(wishes, softness=1.0, **more):
@@ -132,6 +132,40 @@ def test_a_ratio_that_fits_nothing_is_a_conflict_too():
 def test_questions_that_cannot_be_are_refused(wishes, more, message):
     with pytest.raises(ValueError, match=message):
         choose(wishes, **more)
+
+
+def in_body(wishes, **more):
+    return choose_bar(
+        reduced(), bar(), wishes, Freedom(**more), WoodDoubt(None, species_estimate("tonewood spruce")),
+        effects=bodied(), reference=reference(), compare=True,
+    )  # fmt: skip
+
+
+def test_targets_on_the_closed_body():
+    """With a body whose figures are closed formulas the height is their inverse: 2.4 mm over 0.19 mm."""
+    found = in_body([t.body_sinking(0.19), t.body_mobility(0.06, "at least")])
+    assert found.met
+    assert found.height_mm == pytest.approx(2.4 / 0.19, abs=1e-3)
+    # the wood's 1 % of stiffness is 0.5 % of the sinking, whose inverse the height is
+    low, high = found.bands.set_index("figure").loc["body_sink_mm", ["low", "high"]]
+    spread = 0.5 * species_estimate("tonewood spruce").sd("E_L")
+    assert np.log(high / low) == pytest.approx(2 * 1.645 * spread, rel=0.1)  # 4096 draws
+    assert found.height_band[1] / found.height_band[0] == pytest.approx(high / low, rel=0.02)
+    others = found.comparison.set_index("bar")["body_sink_mm"]
+    assert np.isfinite(others["the bar given"])
+    assert np.isnan(others["the usual bar on the usual top"])
+    quarrel = in_body([t.body_sinking(0.19), t.body_mobility(0.08, "at least")])
+    assert [c.targets for c in quarrel.conflicts] == [(0, 1)]
+
+
+def test_what_the_closed_body_cannot_tell_is_refused():
+    """Another line of the bar, and a body that is not there."""
+    with pytest.raises(ValueError, match="answers for one line of the bar"):
+        in_body([t.body_sinking(0.19)], free=("height", "length"))
+    with pytest.raises(ValueError, match="answers for one line of the bar"):
+        bodied().of(bar(), {"width": 1.05 * bar().width})
+    with pytest.raises(ValueError, match="closed body needs it"):
+        choose([t.body_sinking(0.19)])
 
 
 # ---------------------------------------------------------------- several free figures

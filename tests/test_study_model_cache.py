@@ -57,7 +57,7 @@ def never_again(monkeypatch):
 
 
 def kept(learnt):
-    model_cache.keep_models(learnt.teacher, learnt.roms)
+    model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
     return next((model_cache.cache_folder()).glob("*.npz"))
 
 
@@ -109,11 +109,11 @@ def test_damaged_and_foreign_files_are_passed_over(folder, learnt, change):
                 new.writestr(name, old.read(name))
         path.write_bytes(out.getvalue())
     elif change == "renamed":  # whole, but learnt with another range
-        other = replace(learnt.teacher, range=replace(learnt.range, power=(1.0, 2.0)))
+        other = replace(learnt.models.teacher, range=replace(learnt.range, power=(1.0, 2.0)))
         assert model_cache.kept_models(other) is None
         path.rename(path.with_name(f"{model_cache.fingerprint(other)}.npz"))
         assert model_cache.kept_models(other) is None
-    assert model_cache.kept_models(learnt.teacher) is None
+    assert model_cache.kept_models(learnt.models.teacher) is None
 
 
 def lambda_free():
@@ -135,7 +135,7 @@ def test_a_model_of_another_top_does_not_pass_even_under_this_one_s_name(folder,
 
 
 def test_everything_that_goes_in_is_in_the_name(monkeypatch, learnt, bar):
-    teacher = learnt.teacher
+    teacher = learnt.models.teacher
     names = {model_cache.fingerprint(teacher)}
     for other in (
         replace(teacher, tolerance=2 * TOLERANCE),
@@ -153,16 +153,16 @@ def test_everything_that_goes_in_is_in_the_name(monkeypatch, learnt, bar):
 def test_it_can_be_switched_off(tmp_path, monkeypatch, learnt):
     monkeypatch.setenv(model_cache.VARIABLE, "off")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    model_cache.keep_models(learnt.teacher, learnt.roms)
-    assert model_cache.kept_models(learnt.teacher) is None
+    model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
+    assert model_cache.kept_models(learnt.models.teacher) is None
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_folder_that_cannot_be_written_to_is_no_fault_of_the_run(tmp_path, monkeypatch, learnt):
     (tmp_path / "models").write_text("a file in its place")
     monkeypatch.setenv(model_cache.VARIABLE, str(tmp_path))
-    model_cache.keep_models(learnt.teacher, learnt.roms)
-    assert model_cache.kept_models(learnt.teacher) is None
+    model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
+    assert model_cache.kept_models(learnt.models.teacher) is None
 
 
 def test_the_folder_stays_within_bounds(folder, monkeypatch, learnt):
@@ -171,7 +171,7 @@ def test_the_folder_stays_within_bounds(folder, monkeypatch, learnt):
     monkeypatch.setattr(model_cache, "MOST_BYTES", int(2.5 * path.stat().st_size))
     (folder / "mine.txt").write_text("a note")
     for tolerance in (2e-2, 3e-2, 4e-2):
-        model_cache.keep_models(replace(learnt.teacher, tolerance=tolerance), learnt.roms)
+        model_cache.keep_models(replace(learnt.models.teacher, tolerance=tolerance), learnt.models.roms)
     names = {p.name for p in folder.iterdir()}
     assert len(names) == 3
     assert "mine.txt" in names

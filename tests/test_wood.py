@@ -212,6 +212,15 @@ def test_off_axis_modulus(w1):
     """Jones, Mechanics of Composite Materials: W1 at 10 degrees, 8.561 GPa worked by hand; four digits."""
     wood = Orthotropic("W1", 400, 11.88e9, 0.927e9, 0.511e9, 0.760e9, 0.725e9, 0.0356e9, 0.372, 0.467, 0.435)
     assert closed_form.off_axis_modulus(wood, np.deg2rad(10)) == pytest.approx(8.561e9, rel=1e-4)
+    # And back: the strip at 45 degrees gives the shear modulus again, to rounding.
+    slanted = closed_form.off_axis_modulus(wood, np.pi / 4)
+    back = closed_form.shear_modulus_from_slant(wood.E_L, slanted, wood.E_R, wood.nu_LR)
+    assert back == pytest.approx(wood.G_LR, rel=1e-12)
+
+
+def test_a_slanted_strip_that_is_too_stiff_is_refused():
+    with pytest.raises(ValueError, match=r"at 45 degrees 9\.00.*look again"):
+        closed_form.shear_modulus_from_slant(11e9, 9e9, 1e9, 0.37)
 
 
 # Badiane, Malvermi, Gonzalez, Antonacci & Sarti, JASA 2023: sizes, masses and fitted constants of free

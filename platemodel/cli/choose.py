@@ -16,7 +16,7 @@ from platemodel.cli.common import (
 )
 from platemodel.job import read_job
 
-CHANGEABLE = ("height", "ends", "power", "length", "width")
+CHANGEABLE = ("height", "ends", "power", "length", "width", "line")
 TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 
@@ -69,6 +69,19 @@ def add(verbs: Verbs) -> None:
         help="the bass foot sinks at most this far on the first day",
     )
     verb.add_argument(
+        "--most-body-sinking-mm",
+        metavar="MM",
+        type=number(0.01, 5, "mm"),
+        help="the same in the closed body, as the verb body tells it",
+    )
+    for sense, words in (("least", "at least"), ("most", "at most")):
+        verb.add_argument(
+            f"--{sense}-body-mobility-s-per-kg",
+            metavar="S_PER_KG",
+            type=number(0.001, 1, "s/kg"),
+            help=f"the bass foot moves {words} this freely in the closed body, as the verb body tells it",
+        )
+    verb.add_argument(
         "--free", metavar="WHAT", type=_free, default=("height",),
         help=f"what may change, with commas between: {', '.join(CHANGEABLE)}; default height",
     )  # fmt: skip
@@ -104,6 +117,9 @@ def _asked(args):
         "ratio_5_to_2": (args.ratio, 1.0),
         "bar_mass": (args.most_bar_g, 1e-3),
         "sinking": (args.most_sinking_mm, 1e-3),
+        "body_sinking": (args.most_body_sinking_mm, 1e-3),
+        "least_body_mobility": (args.least_body_mobility_s_per_kg, 1.0),
+        "most_body_mobility": (args.most_body_mobility_s_per_kg, 1.0),
         "least_height": (args.least_height_mm, 1e-3),
         "most_height": (args.most_height_mm, 1e-3),
     }
@@ -119,8 +135,13 @@ def _run(args):
     from platemodel.bench.choice import result as choice
     from platemodel.bench.choice.report import REPORT
     from platemodel.bench.kit.needs import needed_bar
+    from platemodel.study.choosing.line_sensitivity import ONE_LINE
 
     needed_bar(job, "choosing")
+    line = [name for name in args.free if name in ("length", "width")]
+    if line and choice.OF_THE_BODY & set(choice.merged(job.targets, _asked(args))):
+        msg = f"--free {','.join(line)}: {ONE_LINE}"
+        raise UsageError(msg)
     blanks = {}
     if args.blanks is not None:
         from platemodel.job.samples import read_samples

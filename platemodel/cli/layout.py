@@ -7,6 +7,7 @@ from platemodel.cli.common import (
     add_folder,
     add_output,
     add_paper,
+    add_whole,
     figures_from_options,
     in_metres,
     number,
@@ -26,6 +27,7 @@ def add(verbs: Verbs) -> None:
     add_folder(verb)
     add_output(verb, "the sheets and tables")
     add_paper(verb)
+    add_whole(verb)
     verb.add_argument(
         "--pitch-mm",
         type=number(5, 50, "mm"),
@@ -34,11 +36,22 @@ def add(verbs: Verbs) -> None:
         help="distance between stations; default 20",
     )
     add_cutting(verb)
+    verb.add_argument(
+        "--lines",
+        action="store_true",
+        help="instead, put two to four lines that the bar could have side by side; takes some ten seconds",
+    )
     verb.set_defaults(run=_run)
 
 
 def _run(args):
     job = read_job(args.folder)
+    if args.lines:
+        from platemodel.bench.lines.report import REPORT
+        from platemodel.bench.lines.result import job_lines
+
+        run_report(args, REPORT, lambda tell: job_lines(job, progress=tell))
+        return OK
     from platemodel.bench.layout.report import layout_report
     from platemodel.bench.layout.result import job_layout
 
@@ -48,5 +61,5 @@ def _run(args):
                 job, in_metres(args.spring_mm), in_metres(args.pitch_mm), in_metres(args.roughing_mm)
             )
 
-    run_report(args, layout_report(args.paper), compute)
+    run_report(args, layout_report(args.paper, args.whole), compute)
     return OK

@@ -46,7 +46,7 @@ _HINTS = {
 }
 
 #: Kinds of findings about sizes that can make a shape which no model can hold.
-_SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "hole", "plate")
+_SIZES = ("size", "thin", "thick", "misfit", "sunk", "hollow", "symmetry", "wood", "hole", "plate")
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,

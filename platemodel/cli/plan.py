@@ -9,6 +9,7 @@ from platemodel.cli.common import (
     add_folder,
     add_paper,
     add_quiet,
+    add_whole,
     figures_from_options,
     in_metres,
     teller,
@@ -34,6 +35,7 @@ def add(verbs: Verbs) -> None:
         help="where the packs go; default the folder packs in the job folder",
     )
     add_paper(verb)
+    add_whole(verb)
     add_cutting(verb)
     add_quiet(verb)
     verb.set_defaults(run=_run)
@@ -45,14 +47,13 @@ def _run(args):
     gaps = None
     if job.bar is not None and args.spring_mm == 0 and (args.folder / GAPS_FILE).exists():
         gaps = read_gaps(args.folder / GAPS_FILE, job.bar.length)
-    from platemodel.bench.pack import bench_pack
+    from platemodel.bench.pack.bench_pack import write_pack
+    from platemodel.bench.pack.plan import plan_job
 
     if args.out is None:
         args.out = args.folder / "packs"
     with figures_from_options():
-        plan = bench_pack.plan_job(
-            job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell
-        )
-    for path in bench_pack.write_pack(plan, args.out, args.paper, tell):
+        plan = plan_job(job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell)
+    for path in write_pack(plan, args.out, args.paper, tell, args.whole):
         print(path)
     return OK

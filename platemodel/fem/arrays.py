@@ -1,4 +1,4 @@
-"""Names for the types that signatures in this room use over and over."""
+"""Type names that the signatures of this room share."""
 
 from collections.abc import Callable
 from typing import Any

@@ -1,4 +1,4 @@
-"""Frames of straight beams in space, that may be tied to faces of plates."""
+"""Frames of straight beams in space, which may be tied to faces of plates."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -100,11 +100,11 @@ class Frame:
 
     @property
     def own(self) -> int:
-        """Unknowns: six a free node, displacement and rotation in space."""
+        """Number of unknowns: displacement and rotation in space, six a free node."""
         return 6 * len(self.free_nodes)
 
     def rigid(self, middle: Floats) -> Floats:
-        """Return what its unknowns do in the six rigid motions about a point: (own, 6)."""
+        """Return the values of its unknowns in the six rigid motions about a point: (own, 6)."""
         out = np.zeros((self.own, 6))
         for at, node in enumerate(self.free_nodes):
             out[6 * at : 6 * at + 3, :3] = np.eye(3)
@@ -150,7 +150,7 @@ class Frame:
     def tie(
         self, node: int, faces: Sequence[tuple[Face, int]], stiffness: float, n_dofs: int, first: int
     ) -> Squares:
-        """Hold points of faces to a node, as a part glued to it all over: Squares.
+        """Tie points of faces to a node, as if that part were glued all over: Squares.
 
         Parameters
         ----------
@@ -175,7 +175,7 @@ class Frame:
 
     @property
     def mass(self) -> float:
-        """All of it, kg."""
+        """Total mass, kg."""
         lengths = [np.linalg.norm(self.nodes[b.stop] - self.nodes[b.start]) for b in self.beams]
         beams = sum(b.density * b.area * length for b, length in zip(self.beams, lengths, strict=True))
         return float(beams + sum(amount for _, amount, _ in self.lumps))

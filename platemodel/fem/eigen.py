@@ -240,7 +240,7 @@ class _Unsettled(Exception):
 
 
 def _why_unsettled(matrix: Sparse, solve: Callable[[Floats], Floats]) -> str:
-    """Say whether the factors are to blame: they are when a solution does not give its load back."""
+    """Say whether the factors are to blame: they are if a solution multiplied back misses its load."""
     load = np.random.default_rng(2).standard_normal((matrix.shape[0], 1))
     lost = float(np.linalg.norm(matrix @ solve(load) - load) / np.linalg.norm(load))
     if lost < SOUND:

@@ -1,4 +1,4 @@
-"""Statics of a free body: loads that balance, and displacements told from three of its own points.
+"""Statics of a free body: loads that balance, and displacements measured against three of its own points.
 
 A plate on three pegs is a free body under loads that balance each other. Its displacements are known up to a
 rigid motion, and a reading is one that no rigid motion changes: the sag at one place against the plane

@@ -17,6 +17,7 @@ from platemodel.fem.seat import MIDDLE, Seat
 from platemodel.fem.section import stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
+from platemodel.fem.strains import LocalVectors, strains
 from platemodel.fem.supports import edge_station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
@@ -25,48 +26,12 @@ BY_CHORD = ("r", 5e-8)  # m: lines of a rib that rise against each other
 BY_HEIGHT = (("r_1", 1e-5), ("r_2", 1e-5), ("r_11", 1e-4), ("r_12", 1e-4), ("r_22", 1e-4))
 
 
-@dataclass(frozen=True, eq=False)
-class _Fields:
-    """What shapes do at a shell's quadrature points: (n, components, k)."""
-
-    membrane: np.ndarray
-    bending: np.ndarray
-    shear: np.ndarray
-    moved: np.ndarray
-    turned: np.ndarray
-
-
-def _fields(shell: Shell, station: Station, vectors: Floats, each: int = 0) -> _Fields:
-    """Evaluate at a station with ``each`` points a triangle; 0: all triangles, evenly."""
-    k, each = vectors.shape[1], each or len(station.elements) // shell.mesh.t.shape[1]
-    local = vectors[shell.element_dofs[station.elements[::each]]]  # (triangles, columns, k)
-    nt = len(local)
-
-    def apply(rows: Floats) -> Floats:
-        m, columns = rows.shape[1:]
-        return (rows.reshape(nt, -1, columns) @ local[:, :columns]).reshape(-1, m, k)
-
-    shear: Floats = np.zeros((len(station.elements), 2, k))
-    if shell.shear:
-        own = station.shear_rows()
-        rows = np.concatenate([np.zeros((len(own), 2, 63)), own], axis=2)
-        shear = apply(rows)
+def _squared_motion(shell: Shell, station: Station, vectors: Floats) -> tuple[Floats, Floats]:
+    """Squares of displacement and of the director's rotation at the points: two of (n, k)."""
+    local = LocalVectors(shell, vectors, station)
     value = station.c1[0][:, None]
-    moved = np.stack(
-        [(value.reshape(nt, -1, 21) @ local[:, 21 * c : 21 * (c + 1)]).reshape(-1, k) for c in range(3)],
-        axis=1,
-    )
-    return _Fields(
-        apply(station.membrane_rows()),
-        apply(shell.bending_rows(station)),
-        shear,
-        moved,
-        apply(shell.director_rows(station)),
-    )
-
-
-def _square(strain: Floats, matrix: Floats) -> Floats:
-    return (strain * (matrix @ strain)).sum(axis=1)
+    moved = np.sum([local.times(value, first=21 * c)[:, 0] ** 2 for c in range(3)], axis=0)
+    return moved, (local.times(shell.director_rows(station)) ** 2).sum(axis=1)
 
 
 def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
@@ -86,28 +51,22 @@ def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
         At the shell's quadrature points, per metre of thickness and per area of the midsurface.
     """
     station, h = shell.quadrature, shell.thickness
-    at, stiff = _fields(shell, station, vectors), stiffness(shell.section, station.axes, h)
+    parts = strains(shell, vectors).energy_density(stiffness(shell.section, station.axes, h))
+    moved, turned = _squared_motion(shell, station, vectors)
     # membrane and shear stiffness grow as h, bending as h^3, mass as h, rotary inertia as h^3
-    out = _square(at.membrane, stiff.membrane) + 3.0 * _square(at.bending, stiff.bending)
-    if shell.shear:
-        out += _square(at.shear - stiff.tilt @ at.membrane, stiff.shear)
     h, density = h[:, None], shell.section.density
-    inertia = (at.moved**2).sum(axis=1) + 0.25 * h**2 * (at.turned**2).sum(axis=1)
-    return out / h - omega2 * density * inertia
+    inertia = moved + 0.25 * h**2 * turned
+    return (parts[0] + 3.0 * parts[1] + parts[2]) / h - omega2 * density * inertia
 
 
-def _energies(
-    shell: Shell, station: Station, thickness: Floats, vectors: Floats, omega2: Floats, each: int = 0
-) -> Floats:
+def _energies(shell: Shell, station: Station, thickness: Floats, vectors: Floats, omega2: Floats) -> Floats:
     """Compute x' (K - omega2 M) x at points, per area of the parameter plane: (n, k)."""
     h, density = thickness, shell.section.density
-    at, stiff = _fields(shell, station, vectors, each), stiffness(shell.section, station.axes, h)
-    out = _square(at.membrane, stiff.membrane) + _square(at.bending, stiff.bending)
-    if shell.shear:
-        out += _square(at.shear - stiff.tilt @ at.membrane, stiff.shear)
+    parts = strains(shell, vectors, station).energy_density(stiffness(shell.section, station.axes, h))
+    moved, turned = _squared_motion(shell, station, vectors)
     h = h[:, None]
-    inertia = h * (at.moved**2).sum(axis=1) + h**3 / 12.0 * (at.turned**2).sum(axis=1)
-    return (out - omega2 * density * inertia) * station.surface.area[:, None]
+    inertia = h * moved + h**3 / 12.0 * turned
+    return (parts.sum(axis=0) - omega2 * density * inertia) * station.surface.area[:, None]
 
 
 def shape_gradient(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
@@ -192,7 +151,7 @@ def edge_gradient(
     weight = 0.5 * np.polynomial.legendre.leggauss(points)[1]
     length = np.outer(np.hypot(*(stop - start)), weight).ravel()
     h = np.asarray(shell.section.thickness(*station.points), dtype=float)
-    energies = _energies(shell, station, h, vectors, omega2, points)
+    energies = _energies(shell, station, h, vectors, omega2)
     return EdgeGradient(station, length, h, length[:, None] * energies)
 
 

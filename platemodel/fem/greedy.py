@@ -1,4 +1,4 @@
-"""Which ribs a reduced model learns from: always the one it knows least."""
+"""Chooses the ribs that a reduced model learns from: always the one with the largest estimated error."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -83,9 +83,9 @@ def weak_greedy(
 
 
 def _ask(rom: ReducedShell, ribs: Sequence[Rib | None], found: Floats, tolerance: float, count: int) -> Ints:
-    """Ask the ribs least known by last answer until one of them is known too little; the ribs asked.
+    """Ask the worst ribs by their last estimates until one is still above the tolerance; the ribs asked.
 
-    What is known well enough only gets better: it is asked again when all seem to be known.
+    Estimates only fall as the basis grows, so ribs below the tolerance are asked again only at the end.
     """
     while True:
         asked = np.flatnonzero(found >= tolerance)
@@ -99,7 +99,7 @@ def _ask(rom: ReducedShell, ribs: Sequence[Rib | None], found: Floats, tolerance
 
 
 def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) -> ReducedShell:
-    """Keep of the basis what the answers for the training ribs are made of.
+    """Reduce the basis to what the answers for the training ribs need.
 
     Parameters
     ----------
@@ -112,12 +112,12 @@ def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) ->
     answers = np.hstack([rom.answer(rib)[0][keep:] for rib in ribs])
     answers = answers / np.linalg.norm(answers, axis=0)
     u, _, _ = np.linalg.svd(answers, full_matrices=False)
-    # a Rayleigh quotient errs by the square of what its vector lacks
-    lacks = np.cumsum(((u.T @ answers) ** 2)[::-1], axis=0)[::-1].max(axis=1)
+    # the error of a Rayleigh quotient is the square of that of its vector
+    missing = np.cumsum(((u.T @ answers) ** 2)[::-1], axis=0)[::-1].max(axis=1)
     goal = 0.03 * tolerance
     size = 0
     while size < 0.85 * u.shape[1]:
-        size = max(int((lacks > goal).sum()), 1)
+        size = max(int((missing > goal).sum()), 1)
         turn = np.zeros((rom.size, keep + size))
         turn[:keep, :keep], turn[keep:, keep:] = np.eye(keep), u[:, :size]
         small = rom.restricted(turn)

@@ -1,4 +1,4 @@
-"""What is made once and then asked for again, by several threads if need be."""
+"""A store of things made once and asked for again, if need be by several threads."""
 
 from collections.abc import Callable, Hashable
 from threading import Lock, RLock
@@ -8,7 +8,7 @@ Thing = TypeVar("Thing")
 
 
 class Kept:
-    """A store of things that are dear to make; safe to ask from several threads.
+    """A store of things that are expensive to make; safe to use from several threads.
 
     Each thing is made once: a thread that asks for what another one is just making waits for it. When the
     store is full the thing not asked for the longest goes.

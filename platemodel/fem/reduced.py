@@ -58,7 +58,7 @@ class ReducedStatic:
     coefficients : array (k, l)
     own : array (n_own, l)
     residual : array (l, l)
-        Estimated r' K^-1 r, what the flexibility lacks; an estimate, not a bound.
+        Estimated r' K^-1 r: by how much the flexibility is too small. An estimate, not a bound.
     """
 
     flexibility: np.ndarray
@@ -180,7 +180,7 @@ class ReducedShell:
         -------
         a, b : array (k, m)
             b is None for deflections.
-        lacks : array (m,)
+        estimate : array (m,)
             Estimated relative error of a frequency or of a load's own deflection; 0 for unsure modes.
         whole : Assembled
         """
@@ -189,8 +189,8 @@ class ReducedShell:
             rest = self._static(whole)
             return rest.coefficients, None, rest.residual.diagonal() / rest.flexibility.diagonal(), whole
         found = self._modes(whole, self.count)
-        lacks = np.where(np.arange(len(found.omega2)) < self.sure, found.estimate, 0.0)
-        return found.coefficients, found.coefficients * found.omega2, lacks, whole
+        estimate = np.where(np.arange(len(found.omega2)) < self.sure, found.estimate, 0.0)
+        return found.coefficients, found.coefficients * found.omega2, estimate, whole
 
     def error(self, rib: Rib | None) -> float:
         """Largest estimated relative error, of the sure frequencies or of a load's own deflection."""
@@ -223,8 +223,8 @@ class ReducedShell:
         u = cho_solve(cho_factor(whole.stiffness, check_finite=False), loads, check_finite=False)
         residual = whole.residual(u, None) - self.loads[k:]
         flexibility = loads.T @ u
-        lacks = self._softer(flexibility.diagonal()) * (residual.T @ residual) / (PROBES * LUCK)
-        return ReducedStatic(flexibility, u, whole.own_of(u), lacks)
+        estimate = self._softer(flexibility.diagonal()) * (residual.T @ residual) / (PROBES * LUCK)
+        return ReducedStatic(flexibility, u, whole.own_of(u), estimate)
 
     def assemble(self, rib: Rib | None, inertia: bool = True) -> "Assembled":
         """Reduced matrices of shell and rib, the rib's own unknowns condensed; at will without its mass."""

@@ -146,8 +146,8 @@ class Reductor:
         """
         stiffs, heavies, loads = [], [], []
         for rib in ribs:
-            stiff, heavy, lacks, whole = rom.answer(rib)
-            wanted = lacks >= least
+            stiff, heavy, estimate, whole = rom.answer(rib)
+            wanted = estimate >= least
             size = np.linalg.norm(stiff[:, wanted], axis=0)  # the basis is orthonormal in the energy
             stiff = stiff[:, wanted] / size
             heavy = None if heavy is None else heavy[:, wanted] / size

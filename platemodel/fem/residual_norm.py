@@ -1,4 +1,4 @@
-"""How much an answer lacks, told from its residual by a few random vectors made once."""
+"""Error of a reduced model's answer, estimated from its residual with a few fixed random vectors."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -57,7 +57,7 @@ class RimSection:
     along: tuple[float, float]
 
     def stiffness(self, curvatures: ArrayLike, fine: int = 1) -> Floats:
-        """Stiffness per length of rim against what the plates do.
+        """Stiffness per length of rim against the motions of the plates.
 
         Parameters
         ----------

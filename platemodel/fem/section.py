@@ -69,7 +69,7 @@ class Section:
 
 
 def constant(value: float) -> PlanFunction:
-    """Thickness that is the same everywhere, m.
+    """Return a thickness that is the same everywhere, m.
 
     Raises
     ------
@@ -214,5 +214,10 @@ def stiffness(section: Section, frame_axes: Floats, thickness: Floats) -> Stiffn
     """
     compliance = compliance_in(frame_axes, section.compliance, section.axes)
     q, g, tilt = plane_stress(compliance)
+    return over_thickness(q, g, tilt, thickness)
+
+
+def over_thickness(q: Floats, g: Floats, tilt: Floats, thickness: Floats) -> Stiffness:
+    """Stiffness of a layer of given thickness (n,) from what `plane_stress` returns; theory (4.3)."""
     h = thickness[:, None, None]
     return Stiffness(h * q, h**3 / 12.0 * q, SHEAR_FACTOR * h * g, tilt)

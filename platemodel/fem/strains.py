@@ -1,4 +1,4 @@
-"""Strains of a few shapes at a shell's quadrature points: energy under another material, its derivatives."""
+"""Strains of a few shapes at points of a shell: their energy, by parts and under another material."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -8,8 +8,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.section import SHEAR_FACTOR, compliance_in, plane_stress, stress_transformation
+from platemodel.fem.section import (
+    SHEAR_FACTOR,
+    Stiffness,
+    compliance_in,
+    over_thickness,
+    plane_stress,
+    stress_transformation,
+)
 from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 
 
 class PointMaterial:
@@ -26,7 +34,12 @@ class PointMaterial:
     def __init__(self, shell: Shell, compliance: ArrayLike) -> None:
         frames, axes = shell.quadrature.axes, shell.section.axes
         self.q, self.g, self.tilt = plane_stress(compliance_in(frames, compliance, axes))
-        self._frames, self._axes = frames, axes
+        self._frames, self._axes, self._thickness = frames, axes, shell.thickness
+
+    @cached_property
+    def stiffness(self) -> Stiffness:
+        """Stiffness per area of the shell made of it."""
+        return over_thickness(self.q, self.g, self.tilt, self._thickness)
 
     @cached_property
     def to_material(self) -> Floats:
@@ -38,7 +51,9 @@ class PointMaterial:
 
 @dataclass(frozen=True, eq=False)
 class Strains:
-    """Strains of k shapes at the n quadrature points, in the local frames.
+    """Strains of k shapes at n points, in the local frames.
+
+    Integrals over the shell need its quadrature points.
 
     Attributes
     ----------
@@ -81,7 +96,7 @@ class Strains:
         out = _gram(self.membrane, root, area * h)
         out += _gram(self.bending, root, area * h**3 / 12.0)
         if self.shell.shear:
-            free = self.shear - material.tilt @ self.membrane
+            free = self.free_shear(material.tilt)
             out += _gram(free, np.linalg.cholesky(material.g), SHEAR_FACTOR * area * h)
         return out
 
@@ -116,58 +131,83 @@ class Strains:
         stretch, bend = (turn[:, :, _INPLANE] @ (q @ part) for part in (self.membrane, self.bending))
         out = _moments(stretch, stretch, area * h) + _moments(bend, bend, area * h**3 / 12.0)
         if self.shell.shear:
-            force = g @ (self.shear - tilt @ self.membrane)
+            force = g @ self.free_shear(tilt)
             # the transverse shear stresses with the tensions that tilt ties to them
             bound = turn[:, :, _ACROSS] @ force - turn[:, :, _INPLANE] @ (np.swapaxes(tilt, 1, 2) @ force)
             weight = SHEAR_FACTOR * area * h
             out += _moments(bound, bound + stretch, weight) + _moments(stretch, bound, weight)
         return 0.5 * (out + np.swapaxes(out, 1, 2))
 
-    def energy_parts(self, material: PointMaterial) -> Floats:
-        """Twice the energy of each shape by stretch, bending and transverse shear: (3, k)."""
-        q, g, tilt = material.q, material.g, material.tilt
-        h, area = self.shell.thickness, self.shell.area_weights
-        free = self.shear - tilt @ self.membrane if self.shell.shear else self.shear
+    def free_shear(self, tilt: Floats) -> Floats:
+        """Transverse shear less what a stretch causes where the grain leaves the surface: (n, 2, k)."""
+        return self.shear - tilt @ self.membrane if self.shell.shear else self.shear
+
+    def energy_density(self, stiff: Stiffness) -> Floats:
+        """Twice the energy per area by stretch, bending and transverse shear: (3, n, k)."""
         return np.stack(
             [
-                (area * h) @ _square(self.membrane, q),
-                (area * h**3 / 12.0) @ _square(self.bending, q),
-                (SHEAR_FACTOR * area * h) @ _square(free, g),
+                _square(self.membrane, stiff.membrane),
+                _square(self.bending, stiff.bending),
+                _square(self.free_shear(stiff.tilt), stiff.shear),
             ]
         )
 
+    def energy_parts(self, stiff: Stiffness) -> Floats:
+        """Twice the energy of each shape by stretch, bending and transverse shear: (3, k)."""
+        return self.shell.area_weights @ self.energy_density(stiff)
+
 
 _INPLANE, _ACROSS = [0, 1, 5], [4, 3]
+SHEAR_DOFS = 63  # place of the shear field's unknowns among a triangle's
 
 
-def strains(shell: Shell, vectors: Floats) -> Strains:
-    """Evaluate the strains of shapes at a shell's quadrature points.
+def strains(shell: Shell, vectors: Floats, station: Station | None = None) -> Strains:
+    """Evaluate the strains of shapes.
 
     Parameters
     ----------
     shell : Shell
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs; further rows are left alone.
+    station : Station, optional
+        Where; default the shell's quadrature points.
 
     Returns
     -------
     Strains
     """
-    station = shell.quadrature
-    nt, k = shell.mesh.t.shape[1], vectors.shape[1]
-    local = vectors[shell.element_dofs]  # (nt, columns, k)
-
-    def apply(rows: Floats) -> Floats:
-        m, columns = rows.shape[1:]
-        out = rows.reshape(nt, -1, columns) @ local[:, :columns]
-        return out.reshape(-1, m, k)
-
-    shear: Floats = np.zeros((len(shell.area_weights), 2, k))
+    station = shell.quadrature if station is None else station
+    local = LocalVectors(shell, vectors, station)
+    shear: Floats = np.zeros((len(station.elements), 2, vectors.shape[1]))
     if shell.shear:
-        rows = np.zeros((len(shear), 2, 75))
-        rows[:, :, 63:] = station.shear_rows()
-        shear = apply(rows)
-    return Strains(shell, apply(station.membrane_rows()), apply(shell.bending_rows(station)), shear)
+        shear = local.times(station.shear_rows(), first=SHEAR_DOFS)
+    return Strains(
+        shell, local.times(station.membrane_rows()), local.times(shell.bending_rows(station)), shear
+    )
+
+
+class LocalVectors:
+    """Shapes in the unknowns of the triangles that hold the points of a station.
+
+    Parameters
+    ----------
+    shell : Shell
+    vectors : array (n_dofs, k)
+    station : Station
+    """
+
+    def __init__(self, shell: Shell, vectors: Floats, station: Station) -> None:
+        triangles = np.arange(shell.mesh.t.shape[1])
+        each = len(station.elements) // len(triangles)
+        # with the same number of points in each triangle its unknowns are taken once for all of them
+        whole = np.array_equal(station.elements, np.repeat(triangles, each))
+        self._local = vectors[shell.element_dofs[triangles if whole else station.elements]]
+
+    def times(self, rows: Floats, first: int = 0) -> Floats:
+        """Rows (n, m, columns) times each point's unknowns from ``first`` on: (n, m, k)."""
+        n, m, columns = rows.shape
+        local = self._local[:, first : first + columns]
+        return (rows.reshape(len(local), -1, columns) @ local).reshape(n, m, -1)
 
 
 def _gram(strain: Floats, root: Floats, weight: Floats) -> Floats:

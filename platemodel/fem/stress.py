@@ -10,6 +10,7 @@ from platemodel.fem.arrays import Floats
 from platemodel.fem.section import compliance_in, plane_stress, stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
+from platemodel.fem.strains import strains
 
 INNER, OUTER = -1, 1
 
@@ -47,7 +48,7 @@ class ShellStress:
 
 @dataclass(frozen=True, eq=False)
 class FaceStress:
-    """What a handbook has strengths for, at n points, Pa.
+    """Face stresses of the kinds that handbooks give strengths for, at n points, Pa.
 
     Attributes
     ----------
@@ -97,18 +98,11 @@ def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> 
     """
     station = shell.quadrature if station is None else station
     section = shell.section
-    own = np.asarray(u, dtype=float)[shell.element_dofs[station.elements]]
-    strain = _times(station.membrane_rows(), own)
-    bend = _times(shell.bending_rows(station), own)
+    found = strains(shell, np.asarray(u, dtype=float)[:, None], station)
+    strain, bend = found.membrane[:, :, 0], found.bending[:, :, 0]
     h = np.asarray(section.thickness(*station.points), dtype=float)
     stiff = stiffness(section, station.axes, h)
     q, _, _ = plane_stress(compliance_in(station.axes, section.compliance, section.axes))
-    if shell.shear:
-        sheared = np.einsum("nij,nj->ni", station.shear_rows(), own[:, 63:])
-        sheared = sheared - np.einsum("nij,nj->ni", stiff.tilt, strain)
-        shear = np.einsum("nij,nj->ni", stiff.shear, sheared)
-    else:
-        shear = np.zeros((len(h), 2))
     faces = [
         _material(
             np.einsum("nij,nj->ni", q, strain - side * 0.5 * h[:, None] * bend), station.axes, section.axes
@@ -119,14 +113,9 @@ def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> 
         station.points,
         np.einsum("nij,nj->ni", stiff.membrane, strain),
         np.einsum("nij,nj->ni", stiff.bending, bend),
-        shear,
+        (stiff.shear @ found.free_shear(stiff.tilt))[:, :, 0],
         *faces,
     )
-
-
-def _times(rows: Floats, own: Floats) -> Floats:
-    """Rows (n, m, columns) times each point's own DOFs."""
-    return np.einsum("nij,nj->ni", rows, own[:, : rows.shape[2]])
 
 
 def _material(plane: Floats, frame: Floats, axes: Floats | None) -> Floats:

@@ -1,4 +1,4 @@
-"""What a shell does on a pair of lines, and between them: rows that vanish in rigid motion to round-off.
+"""What a shell does on a pair of lines, and between them: rows that vanish in rigid motion, up to round-off.
 
 Between the lines everything is a secant, a difference over the gap, with the strip's frame made of the
 chord from line to line and the mean of the two tangents.

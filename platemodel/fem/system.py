@@ -26,7 +26,7 @@ class Stiffener(Protocol):
         ...
 
     def matrices(self, n_dofs: int, offset: int) -> tuple[Sparse, Sparse]:
-        """Stiffness and mass in the system's DOFs, its own from ``offset`` on."""
+        """Stiffness and mass in the system's DOFs; its own unknowns begin at ``offset``."""
         ...
 
 
@@ -120,7 +120,7 @@ class System:
 
     @cached_property
     def _loose(self) -> Floats:
-        """What the supports leave of the rigid motions, see `platemodel.fem.loose.loose_motions`: (6, r)."""
+        """Rigid motions that the supports leave, see `platemodel.fem.loose.loose_motions`: (6, r)."""
         if not self.supports:
             return np.eye(6)
         rows = [s.rows if isinstance(s, Constraint) else s.acting_rows() for s in self.supports]

@@ -1,4 +1,4 @@
-"""The T-shaped section of plate and rib, cut out and loaded: what it gives and what it resists.
+"""The T-shaped section of plate and rib, cut out and loaded: its flexibilities and stiffnesses.
 
 One section for each height of the rib, and the plate alone, solved as two problems that do not mix (see
 `platemodel.fem.section_grid`): bending (stretch and bending across, line forces on the rib) and turning
@@ -71,7 +71,7 @@ class TSection:
 
 @dataclass(frozen=True)
 class Bending:
-    """What Ts of k heights give in their plane of symmetry.
+    """Flexibilities of Ts of k heights in their plane of symmetry.
 
     Attributes
     ----------
@@ -90,7 +90,7 @@ class Bending:
 
 @dataclass(frozen=True)
 class Turning:
-    """What Ts of k heights resist and give when they turn.
+    """Stiffnesses and flexibilities of Ts of k heights in twist and sideways.
 
     Attributes
     ----------

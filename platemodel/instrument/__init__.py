@@ -1,4 +1,4 @@
-"""What lies on the bench."""
+"""The parts on the bench: outline, arching, thickness, sound holes, bar, strings, body."""
 
 from platemodel.instrument.bar import Bar, TrimmedFlank
 from platemodel.instrument.bar_cuts import Place, cut

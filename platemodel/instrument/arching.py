@@ -52,7 +52,7 @@ def preset(
     length = outline.body_length
     width = channel_width or CHANNEL_WIDTH * length
     bottom = edge - (CHANNEL_DEPTH * length if channel_depth is None else channel_depth)
-    lines = np.array([(CREST * length, height)] if lines is None else sorted(lines), float)
+    lines = np.array([(CREST * length, height)] if lines is None else sorted(map(tuple, lines)), float)
     if lines[:, 1].min() <= edge:
         k = int(lines[:, 1].argmin())
         msg = (

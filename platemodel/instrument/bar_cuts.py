@@ -8,7 +8,7 @@ import numpy as np
 
 from platemodel.instrument.bar import Bar
 
-STEPS = 41  # places along the bar at which a cut is told
+STEPS = 41  # places along the bar at which a cut is given
 TELLS = 0.3  # a place's share above which meeting the floor counts as having no room left
 
 

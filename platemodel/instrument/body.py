@@ -1,4 +1,4 @@
-"""What a top is glued on: ribs with linings and blocks, back, neck; and how high the strings run."""
+"""The body under a top: ribs with linings and blocks, back, neck; and how high the strings run."""
 
 from dataclasses import dataclass, replace
 from functools import cached_property

@@ -1,4 +1,4 @@
-"""The bridge as far as the top sees it: two feet."""
+"""The bridge, as far as it matters to the top: two feet."""
 
 from dataclasses import dataclass
 

@@ -9,7 +9,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.side_view import ROUGHING, Blank, SideView, roughed, side_view
 from platemodel.instrument.top import Top
 
-END_RUN = 20e-3  # m for a violin: the last stretch over which an end's fall is told
+END_RUN = 20e-3  # m for a violin: the last stretch, over which an end's fall is given
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ def moved(bar: Bar, dy: float) -> Bar:
 
 def set_out(bar: Bar) -> Bar:
     """Bar whose inner edge is set out to a tenth of a millimetre at both ends, no farther from the axis."""
-    lower, upper = (v - STEP * np.floor(v / STEP + 1e-6) for v in inner_ends(bar))
+    lower, upper = (v - STEP * np.floor(v / STEP + 0.01) for v in inner_ends(bar))
     return replace(bar, y_start=bar.y_start + lower, y_end=bar.y_end + upper)
 
 

@@ -216,7 +216,7 @@ class Post:
 
     @property
     def spring(self) -> float:
-        """Stiffness to reckon with, N/m: as measured, or the geometric middle of the usual band."""
+        """Stiffness used, N/m: as measured, or the geometric mean of the ends of the usual band."""
         return float(np.sqrt(np.prod(USUAL_POST))) if self.stiffness is None else self.stiffness
 
     @property

@@ -57,7 +57,7 @@ def from_points(
     edge: float | None = None,
     noise: float | None = None,
 ) -> SmoothField:
-    """Thickness through caliper readings, as uneven as they say.
+    """Thickness through caliper readings, as smooth as their uncertainty allows.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ def from_points(
 
 
 def _within(values, low, high):
-    """Values kept softly between limits, because beyond the readings a fit runs away."""
+    """Keep values softly between limits, because a fit runs away beyond the readings."""
     soft = 0.04 * (high - low)
     values = low + soft * np.logaddexp(0, (values - low) / soft)
     return high - soft * np.logaddexp(0, (high - values) / soft)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 #: Factor from the unit in a field's name to SI; the longest suffix wins.
 SI_PER_UNIT = {
     "_kg_m3": 1.0,
+    "_s_per_kg": 1.0,
     "_n_per_mm": 1e3,
     "_gpa": 1e9,
     "_mm": 1e-3,

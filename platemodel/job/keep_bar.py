@@ -69,7 +69,8 @@ def _profile(bar, x_bridge):
 def _heights(bar):
     """Name and content of the table of heights.
 
-    The name tells the content, so that a table of an earlier bar, which job.toml may name, is never replaced.
+    The name follows from the content, so that a table of an earlier bar, which job.toml may name,
+    is never replaced.
     """
     rows = zip(bar.stations / MM, bar.heights / MM, strict=True)
     table = "x_mm,height_mm\n" + "".join(f"{x:.2f},{h:.2f}\n" for x, h in rows)

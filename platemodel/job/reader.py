@@ -10,6 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.marks import Mark
 from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
@@ -27,6 +28,7 @@ from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
+from platemodel.job.marks import MARKS_FILE, read_marks
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.shape_errors import shape_errors
@@ -95,6 +97,8 @@ class Job:
         Tap tones of taps.csv and of job.toml, by state of the bar and mode.
     flexes : tuple of FlexReading
         Readings of flexes.csv.
+    marks : tuple of Mark
+        Cracks, cleats, patches and the like, of marks.csv.
     body : dict of str to float
         Figures of ribs, blocks, back, neck and lever heights that were measured, for
         `instrument.body.usual_body`; m and kg.
@@ -106,6 +110,8 @@ class Job:
         Fields of the table [targets] without their units, SI.
     shape_errors : ShapeErrors
         How far thickness, arching and outline may be off what was read.
+    wood_from : str
+        What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
 
     name: str
@@ -120,11 +126,13 @@ class Job:
     set_up: SetUp | None = None
     taps: tuple[TapReading, ...] = ()
     flexes: tuple[FlexReading, ...] = ()
+    marks: tuple[Mark, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
     shape_errors: ShapeErrors = field(default_factory=ShapeErrors)
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
+    wood_from: str = ""
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones by mode, of the last state that was tapped without a bar or with the new one."""
@@ -209,14 +217,16 @@ def read_job(folder: str | os.PathLike) -> Job:
     top, bar, old_bar, set_up = (None,) * 4 if "job.instrument" not in fields.values else _build(work, folder)
     body = {} if top is None else build_body(work)
     flexes = () if top is None else read_flexes(folder, top, problems, notes, listed)
+    marks = () if top is None else read_marks(folder, top.outline, work.dims, problems, notes)
     measured = _measured(fields)
     states = all_states(listed, taps, flexes, measured)
     check_bars_of_states(states, bar, old_bar, None if top is None else top.bridge.x, problems)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
     files = (JOB_FILE, *(fields.values[n] for n in tables))
-    files += tuple(n for n in (STATES_FILE, TAPS_FILE, FLEXES_FILE) if (folder / n).exists())
-    findings = find_odd(work, top, bar, measured, _stray_tables(folder, files), set_up, taps)
+    files += tuple(n for n in (STATES_FILE, TAPS_FILE, FLEXES_FILE, MARKS_FILE) if (folder / n).exists())
+    stray = _stray_tables(folder, files)
+    findings = find_odd(work, top, bar, measured, stray, set_up, taps, marks)
     return Job(
         name=top.name,
         top=top,
@@ -230,11 +240,13 @@ def read_job(folder: str | os.PathLike) -> Job:
         set_up=set_up,
         taps=taps,
         flexes=flexes,
+        marks=marks,
         body=body,
         targets=_targets(fields),
         shape_errors=shape_errors(work, top),
         old_bar=old_bar,
         states=states,
+        wood_from=fields.get("wood.top.found_from", ""),
     )
 
 

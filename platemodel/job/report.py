@@ -48,9 +48,11 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         _doubt(job.shape_errors),
         *_holes(job.top),
         *_wood("wood of the top", job.top.wood),
+        *([("", f"found from {job.wood_from}")] if job.wood_from else []),
         *_bar(job),
         *_strings(job),
         *_heard(job),
+        *_marks(job),
     ]
 
 
@@ -170,8 +172,13 @@ def _heard(job):
     for bar_on in (False, True):
         heard = job.heard(bar_on).values()
         if heard:
-            tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.2g} Hz" for r in heard)
+            tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.1f} Hz" for r in heard)
             yield f"taps {'with' if bar_on else 'without'} bar", tones
+
+
+def _marks(job):
+    for mark in job.marks:
+        yield mark.kind, mark.where + (f"; {mark.note}" if mark.note else "")
 
 
 def _parted(assumption):

@@ -9,7 +9,7 @@ from platemodel.job.build_context import MM, Work
 
 MOST_READINGS = 1200  # of a table that is searched; more are a scan, not written by hand
 RIM_PLACES = 60  # round the edge, whose height is known
-MOST_SLIPS = 3  # told of one table
+MOST_SLIPS = 3  # reported of one table
 SPREADS = 6.0  # robust standard deviations beyond which a reading stands alone, a judgement
 
 

@@ -24,5 +24,11 @@ TARGETS = FieldTable(
         mm("least_height", 3, 40, "Least height of the bar."),
         mm("most_height", 3, 40, "Greatest height of the bar that there is room for."),
         mm("sinking", 0.01, 5, "Most that the bass foot may sink under the strings on the first day."),
+        mm("body_sinking", 0.01, 5, "The same in the closed body, by the model of the verb body."),
+        number(
+            "least_body_mobility_s_per_kg", 0.001, 1,
+            "Least motion of the bass foot in the closed body, as the verb body tells it.",
+        ),
+        number("most_body_mobility_s_per_kg", 0.001, 1, "Its most; a higher bar moves less."),
     ),
 )  # fmt: skip

@@ -67,10 +67,11 @@ _EXAMPLES = {
     "bar.section_fill": 0.9,
     "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 100,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
-    "wood.top.run_out_deg": 0,
+    "wood.top.run_out_deg": 0, "wood.top.found_from": '"weight and taps of modes 1, 2, 5"',
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
     "outline.half_widths_file": '"half_widths.csv"', "outline.points_file": '"outline.csv"',
     "arching.points_file": '"arching.csv"', "arching.long_arch_file": '"long_arch.csv"',
+    "arching.straight_edge_mm": 30, "arching.sunk_kept": "true",
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "outline.uncertainty_mm": 0.3, "arching.uncertainty_mm": 0.1, "thickness.uncertainty_mm": 0.05,
@@ -253,7 +254,8 @@ def _example_targets(dims, taps):
         "foot_n_per_mm": "90", "mode_2_hz": taps[1], "mode_5_hz": taps[4], "least_mode_5_hz": taps[4] - 10,
         "most_mode_5_hz": taps[4] + 10, "ratio_5_to_2": "2.2", "bar_mass_g": f"{mass:.1f}",
         "least_height_mm": f"{0.85 * height:.1f}", "most_height_mm": f"{1.2 * height:.1f}",
-        "sinking_mm": "0.4",
+        "sinking_mm": "0.4", "body_sinking_mm": "0.3", "least_body_mobility_s_per_kg": "0.05",
+        "most_body_mobility_s_per_kg": "0.09",
     }  # fmt: skip
     return {f"targets.{k}": str(v) for k, v in examples.items()}
 

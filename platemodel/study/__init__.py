@@ -1,4 +1,4 @@
-"""Questions put to the model: plate modes, wood from taps, string load, what another bar does.
+"""The questions a workshop asks: plate modes, wood from taps, string load, the effect of another bar.
 
 What stands here is loaded when it is first asked for, so that a command loads only what its question needs.
 """

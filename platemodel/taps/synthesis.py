@@ -94,7 +94,7 @@ def ring(
 
 
 def contact_weight(frequencies, contact_seconds: float) -> np.ndarray:
-    """How much a half-sine contact rouses each frequency, 1 for an infinitely short one: (k,).
+    """How strongly a half-sine contact excites each frequency, 1 for an infinitely short one: (k,).
 
     Parameters
     ----------

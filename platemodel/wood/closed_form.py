@@ -145,6 +145,24 @@ def off_axis_modulus(wood: Orthotropic, angle: float) -> float:
     return 1 / (c2**2 / wood.E_L + s2**2 / wood.E_R + s2 * c2 * (1 / wood.G_LR - 2 * wood.nu_LR / wood.E_L))
 
 
+def shear_modulus_from_slant(E_L: float, E_45: float, E_R: float, nu_LR: float) -> float:
+    """In-plane shear modulus (Pa) from the moduli along, at 45 degrees and across: `off_axis_modulus` solved.
+
+    Raises
+    ------
+    ValueError
+        Moduli that no shear modulus joins: the slanted strip is stiffer than the two others allow.
+    """
+    compliance = 4 / E_45 - 1 / E_L - 1 / E_R + 2 * nu_LR / E_L
+    if not compliance > 0:
+        msg = (
+            f"stiffness along {E_L / 1e9:.2f}, at 45 degrees {E_45 / 1e9:.2f}, across {E_R / 1e9:.2f} GPa: "
+            "the slanted strip is too stiff for the two others; look again at its reading and its angle"
+        )
+        raise ValueError(msg)
+    return 1 / compliance
+
+
 def glued_stiffness(
     bar_E: float, width: float, height: float, plate_E: float, plate_width: float, thickness: float
 ) -> float:

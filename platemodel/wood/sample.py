@@ -1,4 +1,4 @@
-"""A piece of wood on the shelf: its name, its tests, and the wood that they tell of."""
+"""A piece of wood on the shelf: its name, its tests, and the wood constants that follow from them."""
 
 from dataclasses import dataclass
 from functools import cached_property

@@ -3,7 +3,7 @@
 from matplotlib.figure import Figure
 
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
-from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, tone_table
+from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.study.body.sound import sound_band
@@ -58,7 +58,7 @@ def _tones(figure, result, left, top):
         ("air", 0.045, lambda r: f"{100 * r.air:.0f} %"),
         ("kind", 0.08, lambda r: r.kind),
     )
-    rows = list(tone_table(result).head(TONES).itertuples())
+    rows = list(usual_tones(result).head(TONES).itertuples())
     half = -(-len(rows) // 2)
     for k, part in enumerate((rows[:half], rows[half:])):
         write_table(figure, columns, part, left + 0.28 * k, top - 0.02, PITCH, 7)

@@ -8,25 +8,24 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, no_message
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
-from platemodel.instrument.body import usual_body
 from platemodel.instrument.body_dimensions import body_dimensions
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
-from platemodel.study.body.air import body_air
-from platemodel.study.body.air_tone import AirFit, fit_air
-from platemodel.study.body.model import BodyModel, body_model
-from platemodel.study.body.reduced import ReducedBody, reduced_body
+from platemodel.study.body.air_tone import AirFit
+from platemodel.study.body.model import BodyModel
+from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
 from platemodel.study.body.statics import BodyLoad, body_load
 from platemodel.study.top.workbench import Workbench
 
 WIDE = 100  # letters of a line of text
-SHARES = (0.0, 0.8, 1.0, 1.2)  # heights told of, times the bar's
+SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
     "blocks": ("upper_block_along", "lower_block_along"),
@@ -79,7 +78,7 @@ class JobBody:
     cases : tuple of BarCase
         From no bar upwards.
     air : AirFit or None
-        Where the job tells an air tone.
+        Where the job gives an air tone.
     """
 
     job: Job
@@ -124,26 +123,20 @@ def job_body(
     bar = job.bar or preset_bar(job.top)
     model = (bench or job_bench(job, progress=progress)).model
     tell("building the body")
-    whole = body_model(model, usual_body(job.top, **job.body), job.set_up)
+    whole = job_body_model(job, model)
     tell("stringing it up")
     load = body_load(whole, bar)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, measured=measured) for foot in (0, 1))
-    tell("listening to it with bars of three heights")
-    air = body_air(whole)
-    reduced = reduced_body(whole, air, bar)
-    fit = None
-    if job.measured.air_tone is not None:
-        fit = fit_air(reduced, bar, job.measured.air_tone)
-        reduced = fit.body
+    closed = closed_body(job, whole, bar, progress)
     top = float(bar.heights.max())
     cases = []
     for share in SHARES:
         one = None if share == 0 else bar_of_height(bar, share * top)
-        sound = body_sound(reduced, one)
+        sound = body_sound(closed.reduced, one)
         feet = tuple(foot_answer(sound, loss) for loss in range(3))
         cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
-    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), reduced, fit)
+    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air)
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
@@ -173,7 +166,7 @@ def air_tone(case: BarCase) -> float:
     return float(table.loc[table["air"] > 0.4, "f_hz"].min())
 
 
-def tone_table(result: JobBody) -> pd.DataFrame:
+def usual_tones(result: JobBody) -> pd.DataFrame:
     """Body tones with the bar as it is; Hz, share of the air, kind in words."""
     return result.usual.sound.table
 
@@ -237,7 +230,7 @@ def as_text(result: JobBody) -> str:
         "     Hz    in the air   kind",
     ]
     lines += [
-        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in tone_table(result).itertuples()
+        f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
@@ -259,6 +252,6 @@ def as_data(result: JobBody) -> dict:
         "causes": records(result.bass.table),
         "usual_figures": list(result.model.body.usual),
         "bars": records(case_table(result)),
-        "tones": records(tone_table(result)),
+        "tones": records(usual_tones(result)),
         "air_fit": None if result.air is None else result.air.as_data(),
     }

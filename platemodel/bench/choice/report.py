@@ -1,14 +1,7 @@
 """Choice of a bar as text, data and files."""
 
 from platemodel.bench.choice.result import as_data, as_text
-from platemodel.bench.kit.report import Report, csv, pdf
-
-
-def _page(result):
-    from platemodel.bench.choice.page import choice_page
-
-    return choice_page(result)
-
+from platemodel.bench.kit.report import Report, csv, page_pdf
 
 REPORT = Report(
     as_text,
@@ -18,6 +11,6 @@ REPORT = Report(
         "bar_choice_margins.csv": csv(lambda result: result.choice.margins, 5),
         "bar_choice_curve.csv": csv(lambda result: result.choice.curve, 5),
         "bar_choice_others.csv": csv(lambda result: result.choice.comparison, 5),
-        "bar_choice.pdf": pdf(_page),
+        "bar_choice.pdf": page_pdf(__package__, "choice_page"),
     },
 )

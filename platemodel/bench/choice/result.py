@@ -1,26 +1,73 @@
 """A job's choice of a bar as text, data and files."""
 
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
+from platemodel.bench.kit.taps_apart import taps_finding
+from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.bench.kit.wood_doubt import doubt_of
 from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.lines.result import short
+from platemodel.errors import GeometryError
+from platemodel.instrument.candidate_lines import candidate_lines
+from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import FIGURES, usual_reference
-from platemodel.study.top.model import top_model
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.top.workbench import Workbench
 from platemodel.wood import WoodEstimate
 
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
-FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
+FINENESS = 1.0  # as of all pages; the usual top has the same mesh, so that its error cancels in shares
+
+SHORT = {  # heads of columns
+    "foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "body_sink_mm": "in body mm",
+    "body_mobility_s_per_kg": "moves s/kg", "bar_g": "bar g",
+}  # fmt: skip
+DIGITS = {"sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4}  # of a change
+
+
+LINE = "line"  # free: the bar is looked for on each of a few lines
+#: Kinds of conflicts that rule a line out while another is free of them.
+RULED_OUT = ("hole", "crack", "cleat", "worm", "plate")
+
+
+@dataclass(frozen=True)
+class TriedLine:
+    """A line that a bar was looked for on.
+
+    Attributes
+    ----------
+    name : str
+    height_mm, bar_g : float
+        Of the bar found on it.
+    met : bool
+        It meets all targets.
+    conflicts : tuple of str
+        What stands in its way.
+    lines : tuple of str
+        What to type in [bar] for it.
+    chosen : bool
+    """
+
+    name: str
+    height_mm: float
+    bar_g: float
+    met: bool
+    conflicts: tuple[str, ...]
+    lines: tuple[str, ...]
+    chosen: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,10 +78,23 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    lines : tuple of TriedLine
+        Where the bar's line was free: every line that was tried; else empty.
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
     """
 
     job: Job
     choice: BarChoice
+    lines: tuple[TriedLine, ...] = ()
+    taps: Finding | None = None
+
+    @property
+    def notes(self) -> list[str]:
+        """What to know before reading the tones: taps that lie apart, and modes that cannot be told."""
+        found = [] if self.taps is None else [self.taps.message]
+        tones = {n: self.choice.figures[f"f{n}_hz"] for n in KNOWN}
+        return sentences([*found, *lost_tones(tones)])
 
 
 def job_choice(
@@ -44,6 +104,7 @@ def job_choice(
     blanks: Mapping[str, WoodEstimate] | None = None,
     fineness: float = FINENESS,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobChoice:
     """Choose a bar for a job.
 
@@ -54,12 +115,15 @@ def job_choice(
     asked : mapping, optional
         Targets as in ``Job.targets``, which they replace one by one.
     free : sequence of str
-        See `study.choosing.choose.choose_bar`.
+        See `study.choosing.choose.choose_bar`; with ``line`` the bar is looked for on each line of
+        `instrument.candidate_lines` that has wood under it, and the lightest that meets the targets is taken.
     blanks : mapping of name to WoodEstimate, optional
     fineness : float
         Of the mesh.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already; its mesh then counts, not ``fineness``.
 
     Raises
     ------
@@ -69,21 +133,70 @@ def job_choice(
         Targets that cannot be.
     """
     bar = needed_bar(job, "choosing (its line and wood are kept)")
+    if LINE in free:
+        rest = tuple(name for name in free if name != LINE) or ("height",)
+        return _over_lines(
+            job, bar, lambda one: job_choice(one, asked, rest, blanks, fineness, progress), progress
+        )
     tell = progress or no_message
-    tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=bar)
+    bench = bench or job_bench(job, fineness, progress)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
-    reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
+    reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
     targets = targets_of(merged(job.targets, asked or {}), reference)
+    body = None
+    if any(t.figure in BODY_FIGURES for t in targets):
+        tell("building the body")
+        body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
     choice = choose_bar(
-        model, bar, targets, Freedom(tuple(free)),
+        bench.model, bar, targets, Freedom(tuple(free)),
         WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
-        set_up=job.set_up, reference=reference, progress=progress,
+        set_up=job.set_up, reference=reference, progress=progress, body=body,
     )  # fmt: skip
-    return JobChoice(job, choice)
+    return JobChoice(job, choice, taps=taps_finding(job, bench, progress))
 
 
+def _over_lines(job, bar, choose, progress):
+    """Choose on each line; the lightest that meets all, of those with nothing grave in the way."""
+    tell = progress or no_message
+    found = [c for c in candidate_lines(job.top, bar, job.marks) if c.seated]
+    if not found:
+        msg = "no line has wood under the whole bar; make it shorter or narrower, or measure the hole again"
+        raise GeometryError(msg)
+    results = []
+    for candidate in found:
+        tell(f"the line {candidate.name}")
+        results.append(choose(replace(job, bar=candidate.bar)))
+    clear = [not any(f.kind in RULED_OUT for f in c.conflicts) for c in found]
+    rank = [
+        (not free, not r.choice.met, r.choice.figures["bar_g"])
+        for free, r in zip(clear, results, strict=True)
+    ]
+    best = min(range(len(rank)), key=rank.__getitem__)
+    tried = tuple(
+        TriedLine(
+            c.name, r.choice.height_mm, float(r.choice.figures["bar_g"]), bool(r.choice.met),
+            tuple(short(f) for f in c.conflicts), c.lines, k == best,
+        )
+        for k, (c, r) in enumerate(zip(found, results, strict=True))
+    )  # fmt: skip
+    return replace(results[best], lines=tried)
+
+
+def line_texts(result: JobChoice) -> list[str]:
+    """Lines that were tried, a text each, and what to type for the one that was taken."""
+    out = []
+    for t in result.lines:
+        met = "meets all targets" if t.met else "misses a target"
+        way = "; in the way: " + ", ".join(t.conflicts) if t.conflicts else "; nothing in the way"
+        mark = "taken: " if t.chosen else ""
+        out.append(f"{mark}{t.name}: {t.height_mm:.1f} mm, {t.bar_g:.1f} g, {met}{way}")
+    out += [f"type in [bar]: {line}" for t in result.lines if t.chosen for line in t.lines]
+    return out
+
+
+#: Targets on the closed body, by the names of ``Job.targets``.
+OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
 _INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
@@ -113,12 +226,16 @@ def verdict(choice: BarChoice) -> str:
         end = f"; at the end of its range: {', '.join(choice.at_end)}" if choice.at_end else ""
         return f"All targets are met by {head}{why}{end}."
     missed = [
-        f"{t.name} {choice.figures[t.figure]:.4g} for {t.value:.4g} {t.unit}".rstrip()
-        + f" ({100 * choice.figures[t.figure] / t.value:.0f} %)"
+        f"{t.name} {cell(choice.figures[t.figure], '.4g')} for {t.value:.4g} {t.unit}".rstrip()
+        + _share(choice.figures[t.figure] / t.value)
         for t in choice.targets
         if not t.met(choice.figures[t.figure])
     ]
     return f"No bar meets all targets. The nearest is {head}: it misses {'; '.join(missed)}."
+
+
+def _share(share):
+    return f" ({100 * share:.0f} %)" if np.isfinite(share) else " (no such tone)"
 
 
 def higher_lines(choice: BarChoice) -> list[str]:
@@ -172,31 +289,36 @@ def heights_text(choice: BarChoice) -> str:
 def as_text(result: JobChoice) -> str:
     """Tables for the terminal."""
     job, choice = result.job, result.choice
-    lines = [cautions.text_title(job), "", verdict(choice)]
+    lines = [cautions.text_title(job)]
+    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
+    lines += ["", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
+    if result.lines:
+        lines += ["", "Lines", *(f"  {t}" for t in line_texts(result))]
     lines += ["", "Targets"]
     for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
         state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
         lines.append(f"  {state:7s}{target.text}")
         lines.append(
-            f"         found {row.found:.4g}, margin {row.margin:+.3g} {row.unit}".rstrip()
+            f"         found {cell(row.found, '.4g')}, margin {cell(row.margin, '+.3g')} {row.unit}".rstrip()
             + f"; met with {100 * row.chance:.0f} % of the woods it may be"
         )
     lines += ["", "Figures, with the 90 % band of the wood"]
     for row in choice.bands.itertuples():
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
-        lines.append(f"  {row.what:46s}{row.value:9.4g} {row.unit:5s}{band}".rstrip())
+        lines.append(f"  {row.what:46s}{cell(row.value, '.4g'):>9s} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
     lines += ["", wrapped(heights_text(choice)), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
         label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
-        steps.append([label, *(_change(r[f"d_{n}"], n) if r["step_mm"] else f"{r[n]:.4g}" for n in names)])
+        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else cell(r[n], ".4g") for n in names)
+        steps.append([label, *found])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
-        found = (f"{r[n]:.4g}" for n in names)
+        found = (cell(r[n], ".4g") for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
     lines += [
@@ -212,14 +334,14 @@ def _mm(value):
 
 
 def _change(value, name):
-    text = f"{value:+.{3 if name == 'sink_mm' else 2}f}"
+    if not np.isfinite(value):
+        return cell(value)
+    text = f"{value:+.{DIGITS.get(name, 2)}f}"
     return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):
-    return {"foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "bar_g": "bar g"}.get(
-        name, name.replace("_hz", " Hz").replace("f", "mode ", 1)
-    )
+    return SHORT.get(name, name.replace("_hz", " Hz").replace("f", "mode ", 1))
 
 
 def as_data(result: JobChoice) -> dict:
@@ -231,6 +353,7 @@ def as_data(result: JobChoice) -> dict:
         "invented": result.job.invented,
         "met": choice.met,
         "verdict": verdict(choice),
+        "notes": result.notes,
         "bar": {
             "height_mm": plain(1e3 * bar.heights.max()),
             "length_mm": plain(1e3 * bar.length),
@@ -241,6 +364,7 @@ def as_data(result: JobChoice) -> dict:
             "higher_than_usual": higher_lines(choice),
         },
         "targets": records(choice.margins),
+        "lines": [asdict(t) for t in result.lines],
         "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
         "at_end_of_range": list(choice.at_end),
         "figures": records(choice.bands),

@@ -197,8 +197,8 @@ def height_lines(result: JobFlex) -> list[str]:
     first, last = table.iloc[0], table.iloc[-1]
     rise = last["height_mm"] - first["height_mm"]
     change = {k: 100 * np.log(first[k] / last[k]) / rise for k in KINDS}
-    told = ", ".join(f"{k} {change[k]:.1f} %" for k in KINDS)
-    return [f"Each millimetre off the bar lets the plate sag more: {told}."]
+    each = ", ".join(f"{k} {change[k]:.1f} %" for k in KINDS)
+    return [f"Each millimetre off the bar lets the plate sag more: {each}."]
 
 
 def reading_lines(result: JobFlex) -> list[str]:

@@ -1,36 +1,18 @@
 """Fitting and gluing as text, data and files."""
 
-from platemodel.bench.glue.result import JobGlue, as_data, as_text
-from platemodel.bench.kit.report import Report, csv, pdf
+from platemodel.bench.glue.result import as_data, as_text
+from platemodel.bench.kit.report import Report, csv, page_pdf, some_files
 from platemodel.study.gluing.closing_on_top import locked_in_table
 
 CLOSING, LOCKED = "glue_closing.csv", "glue_locked_in.csv"  # only where gaps were given
 
+FILES = {
+    "glue_clamps.csv": csv(lambda result: result.plan.table, 4),
+    CLOSING: csv(lambda result: result.locked[0].closing.table, 4),
+    LOCKED: csv(lambda result: locked_in_table(result.locked), 4),
+    "glue_window.csv": csv(lambda result: result.window.table, 4),
+    "glue.pdf": page_pdf(__package__, "glue_page"),
+}
+names = some_files(FILES, (CLOSING, LOCKED))  # with or without gaps to close
 
-def names(gaps: bool) -> list[str]:
-    """Files of a gluing, with or without gaps to close."""
-    return [name for name in REPORT.files if gaps or name not in (CLOSING, LOCKED)]
-
-
-def _page(result):
-    from platemodel.bench.glue.page import glue_page
-
-    return glue_page(result)
-
-
-def _present(result: JobGlue):
-    return names(result.locked is not None)
-
-
-REPORT = Report(
-    as_text,
-    as_data,
-    {
-        "glue_clamps.csv": csv(lambda result: result.plan.table, 4),
-        CLOSING: csv(lambda result: result.locked[0].closing.table, 4),
-        LOCKED: csv(lambda result: locked_in_table(result.locked), 4),
-        "glue_window.csv": csv(lambda result: result.window.table, 4),
-        "glue.pdf": pdf(_page),
-    },
-    _present,
-)
+REPORT = Report(as_text, as_data, FILES, lambda result: names(result.locked is not None))

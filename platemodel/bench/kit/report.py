@@ -4,8 +4,9 @@ A page's folder holds ``result`` (what is computed, its text and data), ``plots`
 binds them, so that neither of the others has to know it.
 """
 
+import importlib
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -32,7 +33,7 @@ class Report(Generic[Result]):
     data : callable
         ``data(result)``, plain data for JSON.
     files : mapping of str to callable
-        Name of each file and ``write(result, path)``, which makes it; see `csv` and `pdf`.
+        Name of each file and ``write(result, path)``, which makes it; see `csv`, `pdf` and `page_pdf`.
     present : callable, optional
         ``present(result)`` names the files that a result has; default all.
     """
@@ -105,11 +106,7 @@ def write_csv(table: pd.DataFrame, path: Path, digits: int | None = None) -> Non
 
 
 def pdf(draw: "Callable[[Result], Figure | Sequence[Figure]]") -> Writer:
-    """Return a writer of a page, or several, as one PDF at true size.
-
-    ``draw`` is called only when the file is written: let it import the page then, and the plotting library is
-    loaded only by those who want the file.
-    """
+    """Return a writer of what ``draw(result)`` returns, a page or several, as one PDF at true size."""
 
     def write(result, path):
         from platemodel.bench.kit.paper_files import save_pages
@@ -117,3 +114,24 @@ def pdf(draw: "Callable[[Result], Figure | Sequence[Figure]]") -> Writer:
         save_pages(draw(result), path)
 
     return write
+
+
+def page_pdf(package: str, name: str) -> Writer:
+    """Return a writer of the page that a function of a package's module ``page`` draws.
+
+    The page is imported when it is drawn, so that the plotting library is loaded only for those who want the
+    file.
+
+    Parameters
+    ----------
+    package : str
+        ``__package__`` of the report.
+    name : str
+        ``name(result)`` returns a figure or several.
+    """
+    return pdf(lambda result: getattr(importlib.import_module(f"{package}.page"), name)(result))
+
+
+def some_files(files: Iterable[str], optional: Collection[str]) -> Callable[[bool], list[str]]:
+    """Return ``names(all_of_them)``: names of files, with or without those that only some results have."""
+    return lambda whole: [name for name in files if whole or name not in optional]

@@ -47,6 +47,15 @@ def broken(text: str, room: float, size: float = TEXT, bold: bool = False) -> li
     return [*lines, line] if line or not lines else lines
 
 
+def shortened(text: str, room: float, size: float = TEXT, bold: bool = False) -> str:
+    """Return a name that is no wider than ``room`` mm, its end left out if need be."""
+    if width_of(text, size, bold) <= room:
+        return text
+    while width_of(f"{text}…", size, bold) > room and text:
+        text = text[:-1].rstrip()
+    return f"{text}…"
+
+
 def write(
     ax: Axes, x: float, y: float, text: str, size: float = TEXT, bold: bool = False, color: str = INK, **style
 ) -> None:

@@ -28,14 +28,14 @@ def _template_svg(result, path):
 DRAWINGS = {"layout.svg": _layout_svg, "template.svg": _template_svg}
 
 
-def layout_report(paper: str = "A4") -> Report[JobLayout]:
-    """Report with its sheets on a paper, ``A4`` or ``A3``."""
+def layout_report(paper: str = "A4", whole: bool = False) -> Report[JobLayout]:
+    """Report with its sheets on a paper, ``A4`` or ``A3``; the whole top, or a strip along the bar."""
 
     def layout_pdf(result, path):
         from platemodel.bench import sheets
 
         with sheets.true_size():
-            pdf(lambda r: sheets.layout_pages(r, paper))(result, path)
+            pdf(lambda r: sheets.layout_pages(r, paper, whole))(result, path)
 
     def template_pdf(result, path):
         from platemodel.bench import sheets

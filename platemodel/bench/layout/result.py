@@ -12,6 +12,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.layout_distances import Distance, distance_table, edge_on_marks, layout_distances
+from platemodel.instrument.mark_checks import check_marks
 from platemodel.instrument.side_view import SideView, side_view, usual_roughing
 from platemodel.instrument.strings import Post
 from platemodel.job import Job
@@ -117,7 +118,8 @@ def job_layout(
     cuts = cut_list(top, bar, pitch, spring, allowance, view)
     post = None if job.set_up is None else job.set_up.post
     distances = layout_distances(top, bar, post)
-    return JobLayout(job, bar, distances, tuple(check_layout(top, bar)), view, cuts, pitch)
+    conflicts = (*check_layout(top, bar), *check_marks(bar, job.marks, top.outline.scale))
+    return JobLayout(job, bar, distances, conflicts, view, cuts, pitch)
 
 
 def as_text(result: JobLayout) -> str:

@@ -1,14 +1,7 @@
 """String load of a job as text, data and files."""
 
-from platemodel.bench.kit.report import Report, csv, pdf
+from platemodel.bench.kit.report import Report, csv, page_pdf
 from platemodel.bench.load.result import as_data, as_text, margin_rows
-
-
-def _page(result):
-    from platemodel.bench.load.page import load_page
-
-    return load_page(result)
-
 
 REPORT = Report(
     as_text,
@@ -16,6 +9,6 @@ REPORT = Report(
     {
         "string_load.csv": csv(lambda result: result.load.table, 4),
         "string_load_margins.csv": csv(margin_rows, 4),
-        "string_load.pdf": pdf(_page),
+        "string_load.pdf": page_pdf(__package__, "load_page"),
     },
 )

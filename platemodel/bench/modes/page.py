@@ -1,5 +1,7 @@
 """The picture page of a job's plate modes: A4, sideways, with the figures below."""
 
+import textwrap
+
 import numpy as np
 from matplotlib.figure import Figure
 
@@ -41,6 +43,8 @@ def mode_page(result: JobModes) -> Figure:
         _figures(figure, label, modes, LEFT + 0.48 * r)
     if result.bands:
         write_lines(figure, [_sure(result)], LEFT, 0.0655)
+    notes = [part for note in result.notes for part in textwrap.wrap(note, 165)]
+    write_lines(figure, notes[:2], LEFT, 0.915, 8)
     write_lines(figure, [LEGEND], LEFT, 0.050)
     return figure
 

@@ -1,5 +1,6 @@
 """A job's plate modes as text, data and files."""
 
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -9,10 +10,14 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.taps_apart import taps_finding
+from platemodel.bench.kit.tones import lost_tones, sentences, tone
 from platemodel.bench.modes.bands import MEANING, band_lines
+from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.tone_bands import ToneBands, tone_bands
 from platemodel.study.top.workbench import Workbench
 
@@ -27,6 +32,8 @@ class JobModes:
     model : TopModel
     without : PlateModes
     with_bar : PlateModes or None
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
     bands : tuple of ToneBands
         Of modes 1, 2 and 5, one for each of `rows`.
     """
@@ -35,7 +42,22 @@ class JobModes:
     model: TopModel
     without: PlateModes
     with_bar: PlateModes | None
+    taps: Finding | None = None
     bands: tuple[ToneBands, ...] = ()
+
+    @property
+    def notes(self) -> list[str]:
+        """What to know before reading the tones: taps that lie apart, and modes that cannot be told."""
+        return [*sentences([] if self.taps is None else [self.taps.message]), *self.lost]
+
+    @property
+    def lost(self) -> list[str]:
+        """Sentences on modes 1, 2 and 5 that no shape looks like."""
+        found = []
+        for label, modes in self.rows:
+            tones = {n: modes.frequency(n) for n in KNOWN}
+            found += lost_tones(tones, "with this bar" if label == "with bar" else label)
+        return sentences(found)
 
     @property
     def rows(self) -> list[tuple[str, PlateModes]]:
@@ -67,10 +89,10 @@ def job_modes(
     bench = bench or job_bench(job, progress=progress)
     if bar:
         bands = tuple(b for b in bench.bands() if b is not None)
-        return JobModes(job, bench.model, *bench.modes(), bands)
+        return JobModes(job, bench.model, *bench.modes(), taps_finding(job, bench, progress), bands)
     without = plate_modes(bench.model, band=True, progress=progress)
     bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
-    return JobModes(job, bench.model, without, None, bands)
+    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -81,6 +103,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
     job, lines = result.job, [cautions.text_title(result.job)]
+    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
     for label, modes in result.rows:
         unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
@@ -114,10 +137,12 @@ def _place(x, y):
 
 def _changes(result):
     table = compare_modes(result.without, result.with_bar)
-    for number in (1, 2, 5):
+    for number in KNOWN:
         before, after = result.without.frequency(number), result.with_bar.frequency(number)
-        if np.isfinite(before) and np.isfinite(after):
+        if np.isfinite(after - before):
             yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
+        else:
+            yield f"mode {number}: {tone(before, '.1f')} -> {tone(after, '.1f')}"
     lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
     for row in lost.itertuples():
         yield f"with the bar the {row.name} shape spreads over several modes (likeness {row.likeness:.2f})"
@@ -136,7 +161,7 @@ def _taps(result):
 
 def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
-    out = {"name": result.job.name, "invented": result.job.invented}
+    out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     for (label, _), bands in zip(result.rows, result.bands, strict=False):

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.notebook.curve_plots import draw_curves, read_curves
+from platemodel.bench.notebook.sliders import DPI, page, picture, png, slider
 
 WIDEST = 9.2  # inches; wider pictures are shrunk by the notebook, and their letters with them
 
@@ -58,7 +59,6 @@ def curve_reader(
         A start that no curve reaches.
     """
     import ipywidgets as widgets
-    from IPython.display import display
     from matplotlib.figure import Figure
 
     places = np.concatenate([table[x[0]] for table in curves.values()])
@@ -66,34 +66,23 @@ def curve_reader(
     if not low <= start <= high:
         msg = f"start {start:g}: the curves reach from {low:g} to {high:g}"
         raise ValueError(msg)
-    kind = widgets.FloatLogSlider if log else widgets.FloatSlider
-    ends = (np.log10(low), np.log10(high)) if log else (low, high)
-    slider = kind(
-        value=start, min=ends[0], max=ends[1], step=step, description=x[1], continuous_update=False,
-        style={"description_width": "initial"}, layout=widgets.Layout(width="70%"),
-    )  # fmt: skip
-    if log:
-        slider.readout_format = ",.1f"  # no powers of ten for the bench
+    size = (min(4.3 * len(panels), WIDEST), 3.2)
+    hand = slider(start, low, high, step, x[1], log)
     reset = widgets.Button(description="back to start")
-    picture, table = widgets.Output(), widgets.Output()
-    app = CurveReader(widgets.VBox([widgets.HBox([slider, reset]), picture, table]), slider, pd.DataFrame())
+    shown, table = picture(DPI * size[0]), widgets.HTML()
+    app = CurveReader(widgets.VBox([widgets.HBox([hand, reset]), shown, table]), hand, pd.DataFrame())
 
     def show(_=None):
-        at = float(np.clip(slider.value, low, high))  # a logarithmic slider misses its ends by rounding
+        at = float(np.clip(hand.value, low, high))  # a logarithmic slider misses its ends by rounding
         app.readout = read_curves(curves, x[0], list(panels), at, log)
-        figure = Figure(figsize=(min(4.3 * len(panels), WIDEST), 3.2), layout="constrained")
+        figure = Figure(figsize=size, layout="constrained")
         draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
-        with picture:
-            picture.clear_output(wait=True)
-            display(figure)
-        with table:
-            table.clear_output(wait=True)
-            display(app.readout.round(3))
+        shown.value, table.value = png(figure), page(app.readout)
 
     def back(_):
-        slider.value = start
+        hand.value = start
 
-    slider.observe(show, names="value")
+    hand.observe(show, names="value")
     reset.on_click(back)
     show()
     return app

@@ -6,6 +6,9 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
+from platemodel.bench.notebook.sliders import DPI, page, picture, png, slider
+
+SIZE = (9.2, 5.4)  # inches
 
 
 @dataclass(eq=False)
@@ -40,39 +43,30 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
     HeightExplorer
     """
     import ipywidgets as widgets
-    from IPython.display import display
     from matplotlib.figure import Figure
 
     heights = np.concatenate([s.loc[s["height_mm"] > 0, "height_mm"] for s in sweeps.values()])
     start = float(np.round(np.median(heights), 1))
-    slider = widgets.FloatSlider(
-        value=start, min=float(heights.min()), max=float(heights.max()), step=0.1,
-        description="height, mm", continuous_update=False, layout=widgets.Layout(width="60%"),
-    )  # fmt: skip
+    hand = slider(start, float(heights.min()), float(heights.max()), 0.1, "height, mm")
     reset = widgets.Button(description="back to start")
-    picture, table = widgets.Output(), widgets.Output()
+    shown, table = picture(DPI * SIZE[0]), widgets.HTML()
     app = HeightExplorer(
-        widgets.VBox([widgets.HBox([slider, reset]), picture, table]), slider, read_at(sweeps, start)
+        widgets.VBox([widgets.HBox([hand, reset]), shown, table]), hand, read_at(sweeps, start)
     )
 
     def show(_=None):
-        app.readout = read_at(sweeps, slider.value)
-        figure = Figure(figsize=(9.2, 5.4), layout="constrained")
+        app.readout = read_at(sweeps, hand.value)
+        figure = Figure(figsize=SIZE, layout="constrained")
         axes = figure.subplots(2, 3).flatten()
         for spare in axes[len(PANELS) :]:
             spare.set_axis_off()
-        draw_height_sweep(sweeps, axes[: len(PANELS)], at=slider.value)
-        with picture:
-            picture.clear_output(wait=True)
-            display(figure)
-        with table:
-            table.clear_output(wait=True)
-            display(app.readout.round(1))
+        draw_height_sweep(sweeps, axes[: len(PANELS)], at=hand.value)
+        shown.value, table.value = png(figure), page(app.readout, 1)
 
     def back(_):
-        slider.value = start
+        hand.value = start
 
-    slider.observe(show, names="value")
+    hand.observe(show, names="value")
     reset.on_click(back)
     show()
     return app

@@ -3,26 +3,28 @@
 import os
 import time
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Thread
 
 from platemodel.bench.notebook.live_view import DPI, SIZE, LiveView, readings
+from platemodel.bench.notebook.places import is_demo
+from platemodel.bench.notebook.sliders import WORDS_WIDTH, beside, picture, slider
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
 from platemodel.job.keep_bar import keep_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveAnswer, LiveTop
+from platemodel.study.choosing.targets import Target
 from platemodel.study.top.answers import TopSolver
-from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.figures import BodyAnswers, TopFigures
 from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
 
 TOLERANCE = 1e-3
 OWN = "its own"
-STYLE = {"description_width": "110px"}
+LINE_WORDS = {"length": "length, mm", "width": "width, mm", "position": "sideways, mm"}
 MM = 1e-3
 
 
@@ -62,7 +64,10 @@ class LivePanel:
     learning: Thread | None = None
 
 
-def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False) -> LiveTop:
+def live_top(
+    model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False,
+    body: BodyAnswers | None = None,
+) -> LiveTop:  # fmt: skip
     """Ready a top for the panel; takes some seconds.
 
     Parameters
@@ -73,18 +78,14 @@ def live_top(model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: boo
         Strings, for the sinking.
     lines : bool
         Learn the effects of length, width and place now, else when their sliders are first moved.
+    body : BodyAnswers, optional
+        The closed body, for its figures; length, width and place are then refused.
     """
     model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
-    effects = LineSensitivity(TopFigures(model, set_up), bar)
+    effects = LineSensitivity(TopFigures(model, set_up, body=body), bar)
     for name in effects.reach if lines else ():
         effects.learn(name)
     return LiveTop(effects)
-
-
-def _learn_lines(top):
-    for name in top.effects.reach:
-        with suppress(PlatemodelError):  # told when its slider is moved
-            top.effects.learn(name)
 
 
 def live_panel(
@@ -92,6 +93,7 @@ def live_panel(
     woods: Mapping[str, Orthotropic] | None = None,
     folder: str | os.PathLike | None = None,
     ahead: bool = True,
+    target: Target | None = None,
 ) -> LivePanel:
     """Make the panel.
 
@@ -102,10 +104,12 @@ def live_panel(
     woods : mapping of name to Orthotropic, optional
         Other woods that the bar might be made of.
     folder : path, optional
-        Job folder that the bar can be saved into.
+        Job folder that the bar can be saved into; the package's own demos stay as they are.
     ahead : bool
-        Learn the effects of length, width and place in the background, so that their sliders need not wait;
-        else when they are first moved.
+        Learn the effects of length, width and place in the background; their sliders are grey until then.
+        Else when they are first moved.
+    target : Target, optional
+        Drawn as a line, with by how much it is met or missed.
 
     Returns
     -------
@@ -113,72 +117,41 @@ def live_panel(
     """
     import ipywidgets as widgets
 
-    learning = Thread(target=_learn_lines, args=(top,), daemon=True) if ahead else None
-    if learning:
-        learning.start()
-    bar, reach = top.bar, top.effects.reach
-    height = float(bar.heights.max()) / MM
-    least = max(0.6 * height, float(bar.heights[[0, -1]].max()) / MM + 0.1)
-
-    def slider(value, low, high, step, words):
-        low = value - step * round((value - low) / step)  # a browser moves in whole steps from the least
-        return widgets.FloatSlider(
-            value=value, min=low, max=high, step=step, description=words, readout_format=".2f",
-            continuous_update=True, style=STYLE, layout=widgets.Layout(width="330px"),
-        )  # fmt: skip
-
-    def around(name, words, step):
-        value = 0.0 if name == "position" else getattr(bar, name) / MM
-        wide = step * ((2.0 * reach[name] / MM - 1e-6) // step)  # no further than is answered, in whole steps
-        return slider(value, value - wide, value + wide, step, words)
-
-    sliders = {
-        "height_mm": slider(height, least, 1.45 * height, 0.1, "height, mm"),
-        "length_mm": around("length", "length, mm", 1.0),
-        "width_mm": around("width", "width, mm", 0.1),
-        "position_mm": around("position", "sideways, mm", 0.25),
-        "softness": slider(1.0, 0.7, 1.3, 0.01, "stiffness of top"),
-    }
+    sliders = _sliders(top)
     if woods:
         sliders["wood"] = widgets.Dropdown(
-            options=[OWN, *woods], value=OWN, description="wood of bar", style=STYLE
-        )
+            options=[OWN, *woods], value=OWN, description="wood of bar",
+            style={"description_width": WORDS_WIDTH}, layout=widgets.Layout(width="98%"),
+        )  # fmt: skip
+    bar = top.bar
     start = top.answer(_state(sliders, bar, woods))
-    view = LiveView(top, start)
-    size = {k: f"{DPI * inches:.0f}px" for k, inches in zip(("width", "height"), SIZE, strict=True)}
-    still = widgets.Layout(align_self="flex-start", flex="0 0 auto", **size)
-    picture = widgets.Image(value=view.png(), format="png", layout=still)
-    table = widgets.HTML(readings(start, start))
-    note = widgets.HTML("")
+    view = LiveView(top, start, target)
+    still = picture(DPI * SIZE[0])
+    still.value = view.png()
+    table, note = widgets.HTML(readings(start, start, target)), widgets.HTML("")
     reset = widgets.Button(description="back to start")
     save = widgets.Button(description="save bar", disabled=folder is None)
-    # Narrower, and a narrow window cuts its figures off; wider, and a long note pushes the picture down.
-    column = widgets.Layout(flex="0 0 auto", width="350px")
-    box = widgets.VBox([*sliders.values(), widgets.HBox([reset, save]), table, note], layout=column)
-    sides = widgets.HBox([box, picture], layout=widgets.Layout(flex_flow="row wrap"))
-    app = LivePanel(sides, sliders, start, view, table, reset=reset, save=save, learning=learning)
+    controls = [*sliders.values(), widgets.HBox([reset, save]), table, note]
+    app = LivePanel(beside(controls, still), sliders, start, view, table, reset=reset, save=save)
     initial = {name: s.value for name, s in sliders.items()}
     state = {"held": False}
 
     def tell(text):
         app.message = text
-        note.value = text.replace("&", "&amp;").replace("<", "&lt;")
+        note.value = text.replace("&", "&amp;").replace("<", "&lt;").replace("\n", "<br>")
 
     def show(_=None):
         if state["held"]:
             return
         began = time.perf_counter()
-        line = any(sliders[f"{name}_mm"].value != initial[f"{name}_mm"] for name in reach)
-        if line and learning and learning.is_alive():
-            tell("one moment: a few bars of other lengths, widths and places are still being computed")
         try:
             app.answer = top.answer(_state(sliders, bar, woods))
         except (ValueError, PlatemodelError) as error:
             tell(str(error))
             return
         view.update(app.answer)
-        picture.value = view.png()
-        table.value = readings(app.answer, start)
+        still.value = view.png()
+        table.value = readings(app.answer, start, target)
         between = "length, width and place are interpolated between a few bars, to about 0.2 %"
         tell(between if app.answer.read else "")
         app.seconds = time.perf_counter() - began
@@ -191,22 +164,75 @@ def live_panel(
         show()
 
     def keep(_):
-        if folder is None:
-            tell("there is no job folder to save into")
-            return
-        remark = f"bar of {app.answer.figures['height_mm']:.2f} mm from the live panel"
-        try:
-            written = keep_bar(folder, app.answer.bar, top.effects.figures.top.bridge.x, remark)
-        except PlatemodelError as error:
-            tell(str(error))
-            return
-        tell("saved: " + ", ".join(Path(p).name for p in written))
+        tell(_saved(folder, app.answer, top))
 
     for one in sliders.values():
         one.observe(show, names="value")
     reset.on_click(back)
     save.on_click(keep)
+    if ahead:
+        app.learning = _learning(top, sliders)
     return app
+
+
+def _sliders(top):
+    bar, reach = top.bar, top.effects.reach
+    height = float(bar.heights.max()) / MM
+    least = max(0.6 * height, float(bar.heights[[0, -1]].max()) / MM + 0.1)
+
+    def stepped(value, low, high, step, words):
+        low = value - step * round((value - low) / step)  # a browser moves in whole steps from the least
+        return slider(value, low, high, step, words)
+
+    def around(name, step):
+        value = 0.0 if name == "position" else getattr(bar, name) / MM
+        wide = step * ((2.0 * reach[name] / MM - 1e-6) // step)  # no further than is answered, in whole steps
+        return stepped(value, value - wide, value + wide, step, LINE_WORDS[name])
+
+    return {
+        "height_mm": stepped(height, least, 1.45 * height, 0.1, "height, mm"),
+        "length_mm": around("length", 1.0),
+        "width_mm": around("width", 0.1),
+        "position_mm": around("position", 0.25),
+        "softness": stepped(1.0, 0.7, 1.3, 0.01, "stiffness of top"),
+    }
+
+
+def _learning(top, sliders):
+    """Learn what the line does, in a thread of its own; each slider is grey until its turn is done."""
+    mine = {name: sliders[f"{name}_mm"] for name in top.effects.reach}
+    for one in mine.values():
+        one.disabled, one.description = True, "still learning"
+
+    def learn():
+        for name, one in mine.items():
+            try:
+                top.effects.learn(name)
+            except PlatemodelError as error:
+                one.description, one.tooltip = f"no other {name}", str(error)
+                continue
+            one.disabled, one.description = False, LINE_WORDS[name]
+
+    thread = Thread(target=learn, daemon=True)
+    thread.start()
+    return thread
+
+
+def _saved(folder, answer, top):
+    """Save the bar that is shown; what was done, in words."""
+    if folder is None:
+        return "there is no job folder to save into"
+    if is_demo(folder):
+        return (
+            f"{Path(folder).name} is a demo of the package and stays as it is: name your own folder in the "
+            "first cell, or take copies of the notebooks and the demos with: platemodel notebooks my_bench"
+        )
+    remark = f"bar of {answer.figures['height_mm']:.2f} mm from the live panel"
+    try:
+        written = keep_bar(folder, answer.bar, top.effects.figures.top.bridge.x, remark)
+    except PlatemodelError as error:
+        return str(error)
+    return f"saved in {Path(folder).name}: " + ", ".join(Path(p).name for p in written)
 
 
 def _state(sliders, bar, woods):

@@ -13,18 +13,26 @@ from platemodel.bench.kit.colours import BAR, INK
 from platemodel.bench.kit.plots import draw_top, smooth_field
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
+from platemodel.study.choosing.targets import Target
 from platemodel.study.top.figures import FIGURES
 
 MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
-SIZE = (6.9, 4.6)  # inches; beside the sliders on a page of 920 pixels
-DPI = 80
+SIZE = (6.9, 5.4)  # inches; shrunk to what the sliders leave of the page
+DPI = 100
 SHORT = {
     "foot_n_per_mm": "stiffness under the foot",
     "sink_mm": "sinking under the foot",
     "strip_n_m2": "bar with strip of plate",
 }
-DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "strip_n_m2": 1}
+DIGITS = {
+    "sink_mm": 3,
+    "body_sink_mm": 3,
+    "body_mobility_s_per_kg": 4,
+    "bar_g": 2,
+    "ratio_5_2": 3,
+    "strip_n_m2": 1,
+}
 
 
 class LiveView:
@@ -34,10 +42,12 @@ class LiveView:
     ----------
     top : LiveTop
     start : LiveAnswer
+    target : Target, optional
+        Drawn as a line on a scale of its figure.
     """
 
-    def __init__(self, top: LiveTop, start: LiveAnswer):
-        self.top, self.start = top, start
+    def __init__(self, top: LiveTop, start: LiveAnswer, target: Target | None = None):
+        self.top, self.start, self.target = top, start, target
         self.figure = Figure(figsize=SIZE, dpi=DPI)
         self.canvas = FigureCanvasAgg(self.figure)
         self._still()
@@ -50,18 +60,30 @@ class LiveView:
         plate = self.top.effects.figures.top
         self.plates = {}
         for i, number in enumerate(MODES):
-            ax = self.figure.add_axes((0.02 + 0.33 * i, 0.30, 0.30, 0.64))
+            ax = self.figure.add_axes((0.02 + 0.33 * i, 0.42, 0.30, 0.53))
             draw_top(plate, ax, bridge=True)
             ax.set_axis_off()
             ax.set_title(f"mode {number}, {NAMES[number]}", fontsize=9)
             self.plates[number] = ax
-        self.side = self.figure.add_axes((0.06, 0.07, 0.92, 0.16))
+        self.side = self.figure.add_axes((0.06, 0.24, 0.92, 0.13))
         bar = self.start.bar
         self.side.plot(*_outline(bar), ":", color=INK, lw=1.0)
         self.side.set_xlim(1e3 * bar.x_start - 25, 1e3 * bar.x_end + 25)
         self.side.set_ylim(0, 1.6e3 * bar.heights.max())
         self.side.set_title("bar from the side, mm (dotted: at the start)", fontsize=8, loc="left")
         self.side.tick_params(labelsize=7)
+        self.scale = self._scale() if self.target else None
+
+    def _scale(self):
+        """Draw the scale of the target's figure, with the target as a line."""
+        ax = self.figure.add_axes((0.06, 0.07, 0.92, 0.06))
+        begun, asked = self.start.figures.get(self.target.figure, np.nan), self.target.value
+        ax.set_xlim(0, 1.5 * np.nanmax([begun, asked]))
+        ax.set_ylim(0, 1)
+        ax.axvline(asked, color=INK, lw=1.6, ls="--")
+        ax.set_yticks([])
+        ax.tick_params(labelsize=7)
+        return ax
 
     def _moving(self):
         # animated artists are left out of the picture that is drawn once
@@ -75,6 +97,12 @@ class LiveView:
             plan = Polygon(1e3 * self.top.effects.figures.top.outline.points[:, ::-1], transform=ax.transData)
             self.nodes[number].set_clip_path(plan)
         (self.profile,) = self.side.plot([], [], color=BAR, lw=2.0, animated=True)
+        if self.scale:
+            (self.level,) = self.scale.plot([], [], color=BAR, lw=7, solid_capstyle="butt", animated=True)
+            # over the axes as a title would be, but drawn anew with every answer
+            self.words = self.scale.text(
+                0.0, 1.25, "", transform=self.scale.transAxes, fontsize=8, animated=True
+            )
 
     def update(self, found: LiveAnswer) -> None:
         """Move what moves to another answer and draw it."""
@@ -94,6 +122,12 @@ class LiveView:
                 ax.draw_artist(artist)
         self.profile.set_data(*_outline(found.bar))
         self.side.draw_artist(self.profile)
+        if self.scale:
+            value = found.figures.get(self.target.figure, np.nan)
+            self.level.set_data([0, value], [0.5, 0.5])
+            self.words.set_text(f"{self.target.name}: {met_or_short(self.target, value)}")
+            for artist in (self.level, self.words):
+                self.scale.draw_artist(artist)
 
     def png(self) -> bytes:
         """Return the picture as it stands."""
@@ -110,20 +144,45 @@ def _outline(bar: Bar):
     return 1e3 * x, 1e3 * np.concatenate([[0.0], bar.heights, [0.0]])
 
 
-def readings(found: LiveAnswer, start: LiveAnswer) -> str:
-    """Figures now, at the start, and the change, as a table in HTML."""
+def met_or_short(target: Target, found: float) -> str:
+    """Say whether a target is met, and by how much it is met or missed.
+
+    Parameters
+    ----------
+    target : Target
+    found : float
+        In the figure's unit.
+    """
+    if not np.isfinite(found):
+        return "not known, so nobody can say whether the target is met"
+    off = found - target.value
+    share = 100 * abs(off) / target.value
+    size = f"{number(target.figure, abs(off))} {target.unit}".rstrip() + f" ({share:.1f} %)"
+    if target.met(found):
+        return f"target met, {size} {'more' if off >= 0 else 'less'} than asked"
+    return f"short by {size}" if off < 0 else f"too much by {size}"
+
+
+def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None) -> str:
+    """Figures now, at the start, and the change, as a table in HTML; the target's row says how it stands."""
     rows = []
     for name, value in found.figures.items():
         unit, what = FIGURES[name]
         before = start.figures[name]
         step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
-        cells = (_number(name, value), _number(name, before), step)
+        step = step if np.isfinite(value - before) else ""
+        cells = (number(name, value), number(name, before), step)
         numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
         rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
     head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
     style = "white-space:nowrap; line-height:1.3; font-size:12px"
-    return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>"
+    told = ""
+    if target is not None:
+        now = met_or_short(target, found.figures.get(target.figure, np.nan))
+        told = f"<p style='line-height:1.3'>{SHORT.get(target.figure, target.name)}: {now}</p>"
+    return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>{told}"
 
 
-def _number(name, value):
-    return f"{value:.{DIGITS.get(name, 1)}f}"
+def number(name: str, value: float) -> str:
+    """Write a figure with its digits; a dash where there is none."""
+    return f"{value:.{DIGITS.get(name, 1)}f}" if np.isfinite(value) else "–"

@@ -1,4 +1,4 @@
-"""Pictures of flat plates: nodal lines as sand shows them, and what a tap rouses."""
+"""Pictures of flat plates: nodal lines as sand shows them, and the modes that a tap excites."""
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -61,7 +61,7 @@ def _sand(plate, index, grains=1500):
 
 
 def draw_tap_levels(plate: FreePlate, tap: tuple[float, float], ax: Axes) -> Axes:
-    """How strongly a tap at a place rouses each mode, dB under the strongest any tap can do.
+    """How strongly a tap at a place excites each mode, dB under the strongest any tap can do.
 
     Parameters
     ----------

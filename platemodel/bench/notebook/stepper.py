@@ -3,6 +3,8 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from platemodel.bench.notebook.sliders import DPI, chooser, picture, png
+
 
 @dataclass(eq=False)
 class Stepper:
@@ -54,28 +56,20 @@ def stepper(
         No items.
     """
     import ipywidgets as widgets
-    from IPython.display import display
     from matplotlib.figure import Figure
 
     if not items:
         msg = "nothing to step through: give at least one item"
         raise ValueError(msg)
-    options = list(items)
-    slider = widgets.SelectionSlider(
-        options=options, value=options[0], description=label, continuous_update=False,
-        layout=widgets.Layout(width="70%"), style={"description_width": "initial"},
-    )  # fmt: skip
-    picture = widgets.Output()
-    app = Stepper(widgets.VBox([slider, picture]), slider, items[options[0]])
+    hand, shown = chooser(list(items), label), picture(DPI * size[0])
+    app = Stepper(widgets.VBox([hand, shown]), hand, items[hand.value])
 
     def show(_=None):
-        app.item = items[slider.value]
+        app.item = items[hand.value]
         figure = Figure(figsize=size, layout="constrained")
         draw(app.item, figure.subplots(1, panels, squeeze=False)[0])
-        with picture:
-            picture.clear_output(wait=True)
-            display(figure)
+        shown.value = png(figure)
 
-    slider.observe(show, names="value")
+    hand.observe(show, names="value")
     show()
     return app

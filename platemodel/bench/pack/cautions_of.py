@@ -1,12 +1,8 @@
 """The one caution of a pack's first page: the gravest that applies to this top."""
 
-from typing import TYPE_CHECKING
-
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.typeset import HEAD, Item
-
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
+from platemodel.bench.pack.plan import Plan
 
 #: Kinds of findings, the gravest first, and what they ask for.
 GRAVE = (
@@ -25,15 +21,17 @@ GRAVE = (
     ),
     ("thin", "This top is thin: ask an experienced restorer before you work on it."),
     ("plate", "The bar leaves the plate: lay it out again before you cut anything."),
+    ("taps and model", "Taps and model differ: trust no tone in this pack before the wood is found."),
 )
 
 
-def one_caution(plan: "Plan") -> list[Item]:
+def one_caution(plan: Plan) -> list[Item]:
     """Return the gravest caution that applies, set large, and under it that the maker decides."""
     findings = [*plan.layout.conflicts, *plan.job.findings]
     for kind, words in GRAVE:
         found = [f for f in findings if f.kind == kind]
         if found:
             where = f"{found[0].message[0].upper()}{found[0].message[1:]} ({found[0].where})."
-            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{where} {cautions.ESTIMATE}")]
+            last = cautions.ESTIMATE if "restorer" in words else f"{cautions.ESTIMATE} {cautions.RESTORER}"
+            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{where} {last}")]
     return [Item(cautions.ESTIMATE, size=HEAD, bold=True), Item(cautions.RESTORER)]

@@ -1,26 +1,22 @@
 """First page of a pack, to be read in ten seconds: the bar, its line, what is in the way, the one caution."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
+from platemodel.bench.kit.colours import BAR_TINT, INK
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
 from platemodel.bench.pack.cautions_of import one_caution
 from platemodel.bench.pack.frame import subtitle
-from platemodel.bench.sheets.marks import from_inside, loop
+from platemodel.bench.pack.plan import Plan
+from platemodel.bench.sheets.marks import loop
 from platemodel.bench.sheets.paper import new_page
+from platemodel.bench.sheets.plan_view import SCALES, draw_plan_view
 from platemodel.instrument.layout_checks import Finding
 
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
-
 LEFT, RIGHT, MIDDLE = 15.0, 195.0, 112.0  # mm
-SCALES = (2, 2.5, 4, 5, 8, 10)
 PLAN_ROOM = (76.0, 96.0)  # mm, for the bass half of the top
 NOTES_MOST = 3  # lines of the user's notes on this page; all of them are on the next
 WRITE_IN = (
@@ -33,12 +29,12 @@ WRITE_IN = (
 )
 
 
-def first_page(plan: "Plan") -> Figure:
+def first_page(plan: Plan) -> Figure:
     """Lay out the page.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
 
     Returns
     -------
@@ -52,7 +48,9 @@ def first_page(plan: "Plan") -> Figure:
     y -= LINE[TEXT] + 1.5
     ax.plot([LEFT, RIGHT], [y, y], color=INK, lw=1.0)
     below = _figures(ax, plan, y - 4.0)
-    _plan_view(ax, plan, y - 4.0)
+    corner = RIGHT - PLAN_ROOM[0] + 15.0, y - 4.0
+    draw_plan_view(ax, job.top, plan.layout.bar, job.marks, corner, PLAN_ROOM)
+    write(ax, corner[0] + 12.0, y - 4.0 - PLAN_ROOM[1] - 2.0, "seen from inside, bass side right")
     y = min(below, y - 4.0 - PLAN_ROOM[1] - 6.0)
     floor = 30.0 + 7.0 * len(WRITE_IN)
     slot = Slot(ax, LEFT, y - 3.5, floor, RIGHT - LEFT)
@@ -127,45 +125,6 @@ def _side(ax, plan, y, ends):
     ax.plot([at, at], [base - 1.5, top], color=INK, lw=0.6, ls=(0, (6, 2)))
     write(ax, LEFT, base - 1.5, f"from the side, 1 : {scale:g}; heights from the plate; lower end left")
     return base - 1.5 - LINE[TEXT]
-
-
-def _plan_view(ax: Axes, plan: "Plan", y: float) -> None:
-    """Bass half of the top from inside, with the bar and its three distances."""
-    top, bar = plan.job.top, plan.layout.bar
-    points = from_inside(top.outline.points)
-    body = 1e3 * top.outline.body_length
-    scale = next((k for k in SCALES if body / k <= PLAN_ROOM[1]), 12.5)
-    u0, v0 = RIGHT - PLAN_ROOM[0] + 26.0, y - body / scale
-
-    def place(p):
-        return np.asarray(p, float) / scale + [u0, v0]
-
-    _half_outline(ax, place, points)
-    ax.plot([u0, u0], [v0 - 2.0, v0 + body / scale + 2.0], color=INK, lw=0.6, ls=(0, (12, 2, 2, 2)))
-    for hole in top.sound_holes:
-        if hole.side == "bass":
-            loop(ax, place(from_inside(hole.points)), fc="#f0f0f0", ec=INK, lw=0.7)
-    foot = top.bridge.feet()[0]
-    loop(ax, place(from_inside(np.array(foot.exterior.coords)[:-1])), fc="none", ec=INK, lw=0.6)
-    x, inner, outer = bar.flanks()
-    ring = from_inside(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
-    loop(ax, place(ring), fc=BAR_TINT, ec=BAR, lw=1.0)
-    at = np.array([bar.x_start, top.bridge.x, bar.x_end])
-    for station, edge in zip(at, bar.flanks(at)[1], strict=True):
-        (a, v), (b, _) = place(from_inside([(station, 0.0), (station, edge)]))
-        ax.plot([a, b], [v, v], color=INK, lw=0.6)
-        ax.plot([a, b], [v, v], "o", ms=2.0, color=INK)
-        write(ax, a - 1.5, v, f"{-1e3 * edge:.1f}", ha="right", va="center", bold=True)
-    write(ax, u0 - 26.0, v0 - 3.0, f"seen from inside, bass side right, 1 : {scale:g}")
-
-
-def _half_outline(ax, place, points):
-    """Line of the edge on the bass side, which lies right of the axis."""
-    closed = np.r_[points, points[:1]]
-    inside = closed[:, 0] >= -1e-9
-    u, v = np.where(inside, closed[:, 0], np.nan), np.where(inside, closed[:, 1], np.nan)
-    line = place(np.c_[u, v])
-    ax.plot(*line.T, color=INK, lw=0.9)
 
 
 def _in_the_way(slot, conflicts):

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import MM_PER_INCH
-from platemodel.bench.kit.typeset import TEXT, width_of, write
+from platemodel.bench.kit.typeset import TEXT, shortened, write
 from platemodel.bench.sheets.paper import window
 from platemodel.job import Job
 
@@ -35,10 +35,7 @@ class Stamp:
 
     def line(self, page: int, pages: int) -> str:
         """Line of a page, counted from 1."""
-        name = self.name
-        while width_of(name) > NAME:
-            name = f"{name.rstrip('…')[:-1].rstrip()}…"
-        return f"{name} · pack {self.number:03d} of {self.day} · page {page} of {pages}"
+        return f"{shortened(self.name, NAME)} · pack {self.number:03d} of {self.day} · page {page} of {pages}"
 
 
 def stamped(pages: Sequence[Figure], stamp: Stamp) -> Sequence[Figure]:
@@ -54,12 +51,14 @@ def stamped(pages: Sequence[Figure], stamp: Stamp) -> Sequence[Figure]:
 def air_words(job: Job) -> str:
     """Day of the measurements and the air, in words; what was not written down is said."""
     m = job.measured
-    day = f"measured {m.date}" if m.date else "day of measuring not written down"
     air = [
         *([f"{100 * m.relative_humidity:.0f} % humidity"] if m.relative_humidity is not None else []),
         *([f"{m.temperature:g} °C"] if m.temperature is not None else []),
     ]
-    return f"{day}, {', '.join(air) or 'humidity and temperature not written down'}"
+    if not m.date and not air:
+        return "day and air of measuring not written down"
+    day = f"measured {m.date}" if m.date else "day of measuring not written down"
+    return f"{day}, {', '.join(air) or 'air not written down'}"
 
 
 def subtitle(job: Job) -> str:

@@ -1,7 +1,6 @@
 """The page of stop points: heights, weight, modes and stiffness at which to tap while cutting down."""
 
 import textwrap
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -9,29 +8,28 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.tones import cell
+from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.study.trimming.stop_points import EVEN
 
-if TYPE_CHECKING:
-    from platemodel.bench.pack.bench_pack import Plan
-
 LEFT = 15.0  # mm
 
 
-def stop_sheet(plan: "Plan") -> Figure:
+def stop_sheet(plan: Plan) -> Figure:
     """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
 
     Parameters
     ----------
-    plan : platemodel.bench.pack.bench_pack.Plan
+    plan : Plan
     """
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
     how = (
-        "The model was corrected by the taps of the top without bar."
-        if plan.corrected
-        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
+        "Taps of the top without bar bear the model out, so the bands are narrow; they change no tone."
+        if plan.borne_out
+        else "No taps of the bare top bear the model out: tap it, run `wood`, and the bands shrink."
     )
     words = (
         "Heights are measured from the plate, under the bridge; what is left over the final height is "
@@ -50,7 +48,7 @@ def stop_sheet(plan: "Plan") -> Figure:
         *(
             (
                 f"mode {n}, Hz",
-                lambda r, n=n: f"{getattr(r, f'f{n}_hz'):.0f} ± {getattr(r, f'f{n}_band_hz'):.0f}",
+                lambda r, n=n: _tone_band(getattr(r, f"f{n}_hz"), getattr(r, f"f{n}_band_hz")),
             )
             for n in (1, 2, 5)
         ),
@@ -70,8 +68,16 @@ def stop_sheet(plan: "Plan") -> Figure:
             ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
         ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
         y -= 4.0
-    _stop_words(ax, y - 8, usual_least_end(plan.job.top))
+    y -= 8.0
+    for part in (part for note in plan.modes.notes for part in textwrap.wrap(note, 110)):
+        ax.text(LEFT, y, part, fontsize=8.5, weight="bold", color=INK, va="top")
+        y -= 4.6
+    _stop_words(ax, y - 1.0, usual_least_end(plan.job.top))
     return figure
+
+
+def _tone_band(f, band):
+    return f"{f:.0f} ± {band:.0f}" if np.isfinite(f) else cell(f)
 
 
 def _stop_words(ax, y, least_end):

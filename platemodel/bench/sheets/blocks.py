@@ -1,16 +1,17 @@
 """Pages of words and tables: blocks of A4 upright, one on an A4 sheet, two side by side on A3."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.colours import ALARM, INK
+from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import PAPERS
+from platemodel.bench.kit.typeset import TEXT, TITLE, Item, Slot, head, write_broken
 from platemodel.bench.sheets.paper import check_bar, new_page, paper_size, window
 
-LEFT, TOP_LINE = 15.0, 281.0  # mm, of a block
+LEFT, TOP_LINE, WIDE = 15.0, 284.0, 180.0  # mm, of a block
 
 
 def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
@@ -37,22 +38,19 @@ def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
 
 def heading(ax: Axes, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
     """Write a title and lines below it; return the height below them, mm."""
-    ax.text(LEFT, y, title, fontsize=13, weight="bold", color=INK, va="top")
-    for k, line in enumerate(lines):
-        ax.text(LEFT, y - 7.5 - 3.8 * k, line, fontsize=7, color=INK, va="top")
-    return y - 9.5 - 3.8 * len(lines)
+    y = write_broken(ax, LEFT, y, title, WIDE, TITLE, bold=True)
+    for line in lines:
+        y = write_broken(ax, LEFT, y, line, WIDE)
+    return y - 2.0
 
 
 def paragraph(
-    ax: Axes, x: float, y: float, head: str, lines: list[str], alarm: bool = False, size: float = 7
+    ax: Axes, x: float, y: float, title: str, texts: Sequence[str], room: float = WIDE, alarm: bool = False
 ) -> float:
-    """Write a small head and lines; return the height below them, mm."""
-    color = ALARM if alarm else INK
-    ax.text(x, y, head, fontsize=8.5, weight="bold", color=color, va="top")
-    step = 0.53 * size
-    for k, line in enumerate(lines):
-        ax.text(x, y - 5.0 - step * k, line, fontsize=size, color=color, va="top")
-    return y - 8.0 - step * len(lines)
+    """Write a head and texts, broken to so many mm; return the height below them, mm."""
+    slot = Slot(ax, x, y, 0.0, room)
+    slot.put([head(title, alarm), *(Item(t, alarm=alarm) for t in texts)])
+    return slot.y - 2.0
 
 
 def ruled_table(
@@ -62,7 +60,6 @@ def ruled_table(
     y: float,
     widths: list[float],
     step: float = 5.2,
-    size: float = 8.0,
     bold: Collection[int] = (),
 ) -> float:
     """Write a table with a line under each row for a pencil tick; return the height below it, mm.
@@ -78,8 +75,6 @@ def ruled_table(
         Of the columns, mm.
     step : float
         From row to row, mm.
-    size : float
-        Points.
     bold : collection of int
         Rows in heavy type.
     """
@@ -88,13 +83,13 @@ def ruled_table(
         edges.append(edges[-1] + w)
     for k, name in enumerate(table.columns):
         at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
-        ax.text(at, y, name, fontsize=6.5, style="italic", ha=ha, va="bottom", color=INK)
+        ax.text(at, y, name, fontsize=TEXT, style="italic", ha=ha, va="bottom", color=INK)
     ax.plot([x, edges[-1]], [y - 1.0, y - 1.0], color=INK, lw=0.8)
     for r, row in enumerate(table.itertuples(index=False)):
         v = y - 1.0 - step * (r + 1)
         for k, value in enumerate(row):
             at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
             weight = "bold" if r in bold else "normal"
-            ax.text(at, v + 0.28 * step, value, fontsize=size, weight=weight, ha=ha, va="bottom", color=INK)
+            ax.text(at, v + 0.28 * step, value, fontsize=TEXT, weight=weight, ha=ha, va="bottom", color=INK)
         ax.plot([x, edges[-1]], [v, v], color=INK, lw=0.25)
     return y - 1.0 - step * len(table) - 4.0

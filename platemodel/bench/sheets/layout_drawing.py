@@ -1,12 +1,24 @@
 """The layout of a bar at true size, drawn on Axes in mm: the top seen from inside."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
+from platemodel.bench.kit.typeset import TEXT, width_of
 from platemodel.bench.sheets.conflicts import beside_hole, draw_conflicts, words_of
-from platemodel.bench.sheets.marks import SMALL, Label, dimension, figure_at, from_inside, label_column, loop
+from platemodel.bench.sheets.marks import (
+    LABEL_WIDTH,
+    Label,
+    column_height,
+    dimension,
+    figure_at,
+    from_inside,
+    label_column,
+    loop,
+)
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.hole_clearance import CLEARANCE, SLACK
 from platemodel.instrument.layout_checks import Finding
@@ -14,9 +26,25 @@ from platemodel.instrument.layout_distances import Distance, edge_on_marks
 from platemodel.instrument.strings import Post
 from platemodel.instrument.top import Top
 
-INSIDE = "Seen from INSIDE, upper bout up: the bass side is on the RIGHT."
+INSIDE = "Seen from INSIDE: the bass side is on the RIGHT."
 PAD = 3.0  # mm round the outline
 _GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.3}
+
+
+@dataclass(frozen=True)
+class Strip:
+    """What the sheets of a strip along the bar show of the top.
+
+    Attributes
+    ----------
+    right : float
+        Its right edge, mm on the drawing.
+    rows : tuple of (float, float)
+        Lower and upper edge of each sheet, mm on the drawing.
+    """
+
+    right: float
+    rows: tuple[tuple[float, float], ...]
 
 
 def drawing_box(top: Top) -> tuple[float, float, float, float]:
@@ -34,6 +62,7 @@ def draw_layout(
     findings: tuple[Finding, ...],
     post: Post | None = None,
     pitch: float = 20e-3,
+    strip: Strip | None = None,
 ) -> Axes:
     """Draw everything a maker marks, at true size.
 
@@ -50,6 +79,8 @@ def draw_layout(
     post : Post, optional
     pitch : float
         Distance of the marks along the bar from its lower end, m.
+    strip : Strip, optional
+        What the sheets show, if they do not show the whole top.
 
     Returns
     -------
@@ -57,12 +88,12 @@ def draw_layout(
     """
     by_key = {d.key: d for d in distances}
     _plate(ax, top)
-    _lines(ax, top, by_key)
+    _lines(ax, top, by_key, strip)
     _bar(ax, top, bar, pitch)
     draw_conflicts(ax, top, bar, findings)
     _across(ax, top, bar, by_key)
     _ends(ax, by_key, findings)
-    _columns(ax, top, bar, by_key, findings, post)
+    _columns(ax, top, bar, by_key, findings, post, strip)
     return ax
 
 
@@ -89,12 +120,12 @@ def _cross(ax, centre, arm):
     ax.plot([u, u], [v - arm, v + arm], color=INK, lw=0.4, zorder=7)
 
 
-def _lines(ax, top, by_key):
+def _lines(ax, top, by_key, strip):
     length = 1e3 * top.outline.body_length
     ax.plot([0, 0], [-PAD, length + PAD], color=INK, lw=0.6, ls=(0, (12, 2, 2, 2)), zorder=2, gid="axis")
     ax.text(
         -1.0, 0.02 * length, "axis: line of the strings; mark the joint too",
-        fontsize=SMALL, rotation=90, ha="right", va="bottom", color=INK, clip_on=True,
+        fontsize=TEXT, rotation=90, ha="right", va="bottom", color=INK, clip_on=True,
     )  # fmt: skip
     names = {"upper": "widest line, upper bout", "waist": "waist", "lower": "widest line, lower bout"}
     for key, name in names.items():
@@ -103,8 +134,11 @@ def _lines(ax, top, by_key):
         ax.plot([left, right], [v, v], color=INK, lw=0.5, ls=(0, (6, 2)), zorder=2, gid=f"line-{key}")
         if key == "waist":
             continue
-        figure_at(ax, left + 3, v + 2.4, _mm(treble.value), "axis to edge, treble side")
-        ax.text(right - 3, v - 1.0, name, fontsize=SMALL + 1, va="top", ha="right", color=INK, clip_on=True)
+        if strip is None:
+            figure_at(ax, left + 3, v + 2.4, _mm(treble.value), "axis to edge, treble side")
+        else:
+            right = min(right, strip.right)
+        ax.text(right - 3, v - 1.0, name, fontsize=TEXT, va="top", ha="right", color=INK, clip_on=True)
         figure_at(ax, right - 3, v + 2.4, _mm(bass.value), "axis to edge, bass side", ha="right")
     x = 1e3 * top.bridge.x
     bass, treble = (float(h[0]) * 1e3 for h in top.outline.half_width(top.bridge.x))
@@ -120,16 +154,15 @@ def _bar(ax, top, bar, pitch):
     along = np.array([1.0, bar.slope]) / np.hypot(1, bar.slope)
     across = np.array([-along[1], along[0]])
     start = np.array([bar.x_start, bar.y_start])
-    size = min(6.0, 1e3 * bar.width)
     for k in range(1, int(bar.length / pitch) + 1):
         p = start + k * pitch * along
         if abs(p[0] - top.bridge.x) < 4e-3 or bar.length - k * pitch < 3e-3:
             continue
         a, b = from_inside([p - bar.width / 2 * across, p + bar.width / 2 * across])
         ax.plot([a[0], b[0]], [a[1], b[1]], color=BAR, lw=0.5, zorder=5)
-        u, v = (a + b) / 2
+        u, v = max(a, b, key=lambda e: -e[0])
         ax.text(
-            u, v + 0.6, f"{1e3 * k * pitch:.0f}", fontsize=size - 1.0, ha="center", va="bottom", color=INK,
+            u - 1.0, v, f"{1e3 * k * pitch:.0f}", fontsize=TEXT, ha="right", va="center", color=INK,
             bbox=_GROUND, zorder=6, clip_on=True,
         )  # fmt: skip
 
@@ -142,7 +175,13 @@ def _across(ax, top, bar, by_key):
         u, v = from_inside(mark.q)
         ax.plot([u], [v - 1.3], "^", ms=5, mfc="white", mec=INK, mew=0.7, zorder=9, gid=f"seventh-{key}")
         meant = f"1/7 mark: the bar's {edge} edge lies on it" if edge else "1/7 mark (the bar lies elsewhere)"
-        figure_at(ax, -2.0, v - 3.4, _mm(mark.value), meant.replace("middle edge", "middle"), ha="right")
+        figure_at(
+            ax,
+            from_inside(outer.q)[0] + 2.0,
+            v - 7.6,
+            _mm(mark.value),
+            meant.replace("middle edge", "middle"),
+        )
         _from_axis(ax, inner, outer)
     _from_axis(ax, by_key["inner_bridge"], by_key["outer_bridge"], 500 * top.bridge.foot_along + 2.2)
 
@@ -150,11 +189,19 @@ def _across(ax, top, bar, by_key):
 def _from_axis(ax, inner, outer, lift=2.4):
     p, q = from_inside([inner.p, inner.q])
     dimension(ax, p, q, gid=inner.key)
-    figure_at(ax, -2.0, p[1] + lift, _mm(inner.value), "axis to inner edge", ha="right")
+    words = "axis to inner edge"
+    if q[0] > width_of(words) + 3.0:  # between axis and bar, as on a cello
+        middle = 0.5 * q[0]
+        figure_at(ax, middle, p[1] + lift, _mm(inner.value), ha="center")
+        ax.text(
+            middle, p[1] + lift + 3.2, words, fontsize=TEXT, ha="center", va="center", color=INK, clip_on=True
+        )
+    else:
+        figure_at(ax, -2.0, p[1] + lift, _mm(inner.value), words, ha="right")
     u, v = from_inside(outer.q)
     ax.plot([u], [v], "o", ms=2.2, mfc=INK, mec="white", mew=0.3, zorder=9)
-    if outer.key != "outer_bridge":  # there the label column tells it
-        figure_at(ax, u + 2.0, v - 3.0, _mm(outer.value), "axis to outer edge")
+    if outer.key != "outer_bridge":  # there it stands in the label column
+        figure_at(ax, u + 2.0, v - 3.4, _mm(outer.value), "axis to outer edge")
 
 
 def _ends(ax, by_key, findings):
@@ -166,15 +213,15 @@ def _ends(ax, by_key, findings):
         dimension(ax, p, q, gid=d.key)
         odd = words_of(findings, "end", f"{name} end")
         at = p + 0.35 * (q - p)  # nearer to the bar, away from the line of the edge
-        figure_at(ax, at[0] + 2.0, at[1] + 1.8, _mm(d.value), "to the edge", alarm=bool(odd))
+        figure_at(ax, at[0] + 2.0, at[1] + 2.1, _mm(d.value), "to the edge", alarm=bool(odd))
         body = f"to the end of the body{f' ({odd})' if odd else ''}"
-        figure_at(ax, at[0] + 2.0, at[1] - 1.8, _mm(by_key[f"margin_{name}"].value), body, alarm=bool(odd))
+        figure_at(ax, at[0] + 2.0, at[1] - 2.1, _mm(by_key[f"margin_{name}"].value), body, alarm=bool(odd))
         figure_at(
-            ax, p[0] + 5.0, p[1] - sign * 3.0, f"{1e3 * d.p[0]:.1f}", f"{name} end, from the lower edge"
+            ax, p[0] + 5.0, p[1] - sign * 3.6, f"{1e3 * d.p[0]:.1f}", f"{name} end, from the lower edge"
         )
 
 
-def _columns(ax, top, bar, by_key, findings, post):
+def _columns(ax, top, bar, by_key, findings, post, strip):
     """Labels in the two bays beside the waist, outside the plate."""
     bass = []
     for key, words in (
@@ -199,15 +246,27 @@ def _columns(ax, top, bar, by_key, findings, post):
         bass.append(Label(tuple(from_inside(by_key["eye"].p)), figure, words, True))
     if odd := words_of(findings, "plate"):
         bass.append(Label(tuple(from_inside((top.bridge.x, 0.0))), "off the plate", odd, True))
+    lines = f"{_mm(by_key['stop'].value)} | {_mm(by_key['bridge_lower'].value)}"
+    waist = by_key["half_waist_bass"], by_key["half_waist_treble"]
+    middle = 1e3 * waist[0].p[0]
+    if post is not None and "post_axis" in by_key:
+        centre = from_inside(post.place(top.bridge))
+        ax.add_artist(Circle(centre, 500 * post.diameter, fc="none", ec=INK, lw=0.9, zorder=7, gid="post"))
+        _cross(ax, centre, 1.5)
+    if strip is not None:
+        at = (top.bridge.x, -0.85 * waist[0].value)
+        bass.append(Label(tuple(from_inside(at)), lines, "bridge line from upper | lower edge"))
+        _strip_column(ax, top, bass, strip)
+        return
     treble = [
         Label(
-            tuple(from_inside(0.9 * by_key["half_waist_treble"].q + 0.1 * by_key["half_waist_treble"].p)),
-            f"{_mm(by_key['half_waist_treble'].value)} | {_mm(by_key['half_waist_bass'].value)}",
+            tuple(from_inside(0.9 * waist[1].q + 0.1 * waist[1].p)),
+            f"{_mm(waist[1].value)} | {_mm(waist[0].value)}",
             "waist: axis to edge, treble | bass",
         ),
         Label(
-            tuple(from_inside((top.bridge.x, 0.85 * by_key["half_waist_treble"].value))),
-            f"{_mm(by_key['stop'].value)} | {_mm(by_key['bridge_lower'].value)}",
+            tuple(from_inside((top.bridge.x, 0.85 * waist[1].value))),
+            lines,
             "bridge line from upper | lower edge",
         ),
     ]
@@ -215,9 +274,6 @@ def _columns(ax, top, bar, by_key, findings, post):
         d = by_key["eye_spacing"]
         treble.append(Label(tuple(from_inside(d.q)), _mm(d.value), "between the upper eyes"))
     if post is not None and "post_axis" in by_key:
-        centre = from_inside(post.place(top.bridge))
-        ax.add_artist(Circle(centre, 500 * post.diameter, fc="none", ec=INK, lw=0.9, zorder=7, gid="post"))
-        _cross(ax, centre, 1.5)
         treble.append(
             Label(
                 tuple(centre),
@@ -225,13 +281,29 @@ def _columns(ax, top, bar, by_key, findings, post):
                 "post: front to back of foot | axis to middle",
             )
         )
-    middle = 1e3 * by_key["half_waist_bass"].p[0]
     for labels, side, sign in ((bass, 0, 1.0), (treble, 1, -1.0)):
 
         def edge(v, side=side, sign=sign):
             return sign * (1e3 * float(top.outline.half_width(1e-3 * v)[side][0]) + 3.5)
 
         label_column(ax, labels, edge, middle, right=side == 0)
+
+
+def _strip_column(ax, top, labels, strip):
+    """Labels at the right of a strip, each on the sheet that shows its place: no leader leaves the paper."""
+    groups = {}
+    for label in labels:
+        row = max(strip.rows, key=lambda r, v=label.anchor[1]: min(v - r[0], r[1] - v))
+        groups.setdefault(row, []).append(label)
+
+    def edge(v):
+        beyond = 1e3 * float(top.outline.half_width(1e-3 * v)[0][0]) + 3.5
+        return min(beyond, strip.right - LABEL_WIDTH - 2.0)
+
+    for (low, high), group in groups.items():
+        tall = column_height(group)
+        middle = float(np.mean([label.anchor[1] for label in group]))
+        label_column(ax, group, edge, float(np.clip(middle, low + tall / 2 + 3, high - tall / 2 - 3)))
 
 
 def _mm(value):

@@ -2,23 +2,30 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
-from platemodel.bench.sheets.layout_drawing import INSIDE, draw_layout, drawing_box
+from platemodel.bench.sheets.layout_drawing import INSIDE, Strip, draw_layout, drawing_box
 from platemodel.bench.sheets.layout_tables import distances_block, map_block
-from platemodel.bench.sheets.marks import from_inside
+from platemodel.bench.sheets.mark_drawing import draw_marks
+from platemodel.bench.sheets.marks import LABEL_WIDTH, from_inside
 from platemodel.bench.sheets.paper import CHECK, PRINT_NOTE, check_bar, new_page, window
-from platemodel.bench.sheets.tiles import tile_pages, tiling
+from platemodel.bench.sheets.tiles import Tiling, tile_pages, tiling
+from platemodel.instrument.top import Top
+
+LEFT_OF_AXIS = 14.0  # mm that a strip shows beyond the axis at least
 
 
-def layout_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
-    """Pages of ``layout.pdf``: map, conflicts and distances first, then the tiles at 1:1.
+def layout_pages(result: JobLayout, paper: str = "A4", whole: bool = False) -> list[Figure]:
+    """Pages of ``layout.pdf``: map, conflicts and distances first, then the drawing at 1:1.
 
     Parameters
     ----------
     result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
+    whole : bool
+        The whole top; else a strip along the bar, on fewer sheets.
 
     Raises
     ------
@@ -26,7 +33,7 @@ def layout_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
         If the paper is unknown.
     """
     top = result.job.top
-    tiles = tiling(drawing_box(top), paper)
+    tiles = tiling(drawing_box(top), paper) if whole else strip_tiling(top, paper)
     outline = from_inside(top.outline.points)
     pages = block_pages(
         paper,
@@ -35,7 +42,30 @@ def layout_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
             lambda ax: distances_block(ax, result),
         ],
     )
-    return [*pages, *tile_pages(tiles, lambda ax: _draw(ax, result), INSIDE, result.line, outline)]
+    strip = None if whole else _strip(tiles)
+    return [*pages, *tile_pages(tiles, lambda ax: _draw(ax, result, strip), INSIDE, result.line, outline)]
+
+
+def strip_tiling(top: Top, paper: str) -> Tiling:
+    """Sheets one above the other along the bar: axis, bar, foot, eye, and the bass edge where it is near.
+
+    Raises
+    ------
+    ValueError
+        If the paper is unknown.
+    """
+    _, v0, u1, v1 = drawing_box(top)
+    waist = 1e3 * top.outline.widest()[1].bass
+    # As far as the whole bass half, but no farther than the labels beside the waist need if that is too wide.
+    place = tiling((0.0, v0, 1.0, v1), paper, landscape=False).place
+    right = min(u1, max(waist + LABEL_WIDTH + 8.0, place[2] - LEFT_OF_AXIS))
+    right = max(right, waist + LABEL_WIDTH + 8.0)
+    return tiling((right - place[2], v0, right, v1), paper, landscape=False)
+
+
+def _strip(tiles):
+    lows = sorted(tiles.origin(row, 1)[1] for row in range(1, tiles.rows + 1))
+    return Strip(tiles.box[2], tuple((low, low + tiles.place[3]) for low in lows))
 
 
 def layout_drawing(result: JobLayout) -> Figure:
@@ -52,11 +82,11 @@ def layout_drawing(result: JobLayout) -> Figure:
     check_bar(ax, 6.0, foot + 6.0, upright=True)
     check_bar(ax, side + u1 - u0 - CHECK - 3.0, 5.0)
     for k, text in enumerate((INSIDE, result.line, PRINT_NOTE)):
-        ax.text(3.0, 12.0 - 4.0 * k, text, fontsize=6.5, weight="normal" if k else "bold")
+        ax.text(3.0, 12.0 - 4.0 * k, text, fontsize=TEXT, weight="normal" if k else "bold")
     return figure
 
 
-def _draw(ax, result):
-    return draw_layout(
-        ax, result.job.top, result.bar, result.distances, result.conflicts, result.post, result.pitch
-    )
+def _draw(ax, result, strip=None):
+    job = result.job
+    draw_layout(ax, job.top, result.bar, result.distances, result.conflicts, result.post, result.pitch, strip)
+    return draw_marks(ax, job.marks)

@@ -1,6 +1,5 @@
 """Marks on a sheet: lines between divider points, labels in a column with leaders, hatched places."""
 
-import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -11,9 +10,11 @@ from matplotlib.patches import Polygon
 from numpy.typing import ArrayLike
 
 from platemodel.bench.kit.colours import ALARM, ALARM_TINT, FAINT, INK
+from platemodel.bench.kit.typeset import HEAD, TEXT, broken
 
-BIG, SMALL = 8.5, 6.0  # points: figures, and words
-WRAP, HEAD, LINE = 31, 6.0, 2.5  # of labels in a column: letters a line, mm for the figure and for each line
+GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
+LABEL_WIDTH = 43.0  # mm, of the words of a label in a column
+ROOM, STEP = 5.6, 3.4  # mm in a column for a label's figure, and for each of its lines
 
 
 @dataclass(frozen=True)
@@ -59,13 +60,12 @@ def figure_at(
 ) -> Axes:
     """Write a figure and, smaller, words after it on a white ground; returns the Axes."""
     color = ALARM if alarm else INK
-    ground = {"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
-    style = {"va": "center", "clip_on": True, "zorder": 10, "bbox": ground, **style}
+    style = {"va": "center", "clip_on": True, "zorder": 10, "bbox": GROUND, **style}
     if not words:
-        ax.text(u, v, figure, fontsize=BIG, weight="bold", color=color, ha=ha, **style)
+        ax.text(u, v, figure, fontsize=HEAD, weight="bold", color=color, ha=ha, **style)
         return ax
     text = f"$\\mathbf{{{figure}}}$  {words}"
-    ax.text(u, v, text, fontsize=SMALL + 1, color=color, ha=ha, **style)
+    ax.text(u, v, text, fontsize=TEXT, color=color, ha=ha, **style)
     return ax
 
 
@@ -86,26 +86,35 @@ def label_column(
         Whether the column stands to the right of what it speaks of.
     """
     labels = sorted(labels, key=lambda e: -e.anchor[1])
-    words = [textwrap.fill(label.words, WRAP) for label in labels]
-    tall = [HEAD + LINE * (1 + w.count("\n")) for w in words]
     side, ha = (1, "left") if right else (-1, "right")
-    v = middle + sum(tall) / 2 - HEAD
-    for label, text, height in zip(labels, words, tall, strict=True):
+    v = middle + column_height(labels) / 2 - ROOM
+    for label in labels:
+        text, height = "\n".join(_lines(label)), column_height([label])
         color = ALARM if label.alarm else INK
         # Clear of the edge over the whole height of the label.
-        u = side * max(side * edge(v + t) for t in (HEAD, 0.0, HEAD - height))
+        u = side * max(side * edge(v + t) for t in (ROOM, 0.0, ROOM - height))
         ax.plot(
             [label.anchor[0], u - side, u + side * 0.4],
             [label.anchor[1], v, v],
             color=color if label.alarm else FAINT,
             lw=0.4,
             zorder=7,
+            gid="leader",
         )
-        style = {"color": color, "ha": ha, "clip_on": True, "zorder": 10}
-        ax.text(u + side, v + 0.2, label.figure, fontsize=BIG, weight="bold", va="bottom", **style)
-        ax.text(u + side, v - 0.4, text, fontsize=SMALL, va="top", linespacing=1.05, **style)
+        style = {"color": color, "ha": ha, "clip_on": True, "zorder": 10, "bbox": GROUND}
+        ax.text(u + side, v + 0.2, label.figure, fontsize=HEAD, weight="bold", va="bottom", **style)
+        ax.text(u + side, v - 0.4, text, fontsize=TEXT, va="top", linespacing=1.05, **style)
         v -= height
     return ax
+
+
+def column_height(labels: list[Label]) -> float:
+    """Height of labels one below the other, mm."""
+    return sum(ROOM + STEP * len(_lines(label)) for label in labels)
+
+
+def _lines(label):
+    return broken(label.words, LABEL_WIDTH)
 
 
 def hatched(ax: Axes, points: ArrayLike, dense: bool = False, gid: str | None = None) -> Axes:

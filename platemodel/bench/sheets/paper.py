@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import MM_PER_INCH, PAPERS, paper_figure
 from platemodel.bench.kit.paper_files import CREATOR
+from platemodel.bench.kit.typeset import TEXT
 
 MARGIN = 8.0  # mm that printers commonly leave white, with some room
 CHECK = 100.0  # mm, length of the check bars
@@ -83,9 +84,9 @@ def check_bar(ax: Axes, x: float, y: float, upright: bool = False) -> Axes:
         line([(10.0 * k, 0), (10.0 * k, 3.0 if k in (0, 5, 10) else 1.8)], lw=0.5)
     text = "100 mm: measure before use"
     if upright:
-        ax.text(x - 0.8, y + CHECK / 2, text, fontsize=6, rotation=90, ha="right", va="center", color=INK)
+        ax.text(x - 0.9, y + CHECK / 2, text, fontsize=TEXT, rotation=90, ha="right", va="center", color=INK)
     else:
-        ax.text(x + CHECK / 2, y - 0.8, text, fontsize=6, ha="center", va="top", color=INK)
+        ax.text(x + CHECK / 2, y - 0.8, text, fontsize=TEXT, ha="center", va="top", color=INK)
     return ax
 
 

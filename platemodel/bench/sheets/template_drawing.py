@@ -1,15 +1,20 @@
 """The side template of a bar at true size: paper folded round the blank, one panel for each flank."""
 
+from collections.abc import Iterable
+
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.patches import Polygon
+from matplotlib.patches import Polygon, Rectangle
 
-from platemodel.bench.kit.colours import BAR, BAR_TINT, FAINT, INK
+from platemodel.bench.kit.colours import ALARM, BAR, BAR_TINT, FAINT, INK
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.instrument.cut_list import CutList
+from platemodel.instrument.mark_checks import crossings
+from platemodel.instrument.marks import OLD_BAR, Mark
 from platemodel.instrument.side_view import SAW_ROOM, SideView
 
 OVER = 2.5  # mm of paper beyond the ends of the bar
-ROW = 3.3  # mm, of the figures above the stations
+ROW = 3.8  # mm, of the figures above the stations
 ALIKE = 0.1e-3  # m: flanks that differ by less are called alike
 ROWS = ("from lower end", "bevel °", "final height", "roughing height")
 HEAD = ROW * len(ROWS) + 18.0  # with a band for registration crosses
@@ -47,8 +52,8 @@ class TemplateFrame:
         return -OVER, self.bottom, self.length + OVER, self.top
 
 
-def draw_template(ax: Axes, view: SideView, cuts: CutList) -> Axes:
-    """Draw the template on Axes in mm; returns them."""
+def draw_template(ax: Axes, view: SideView, cuts: CutList, marks: Iterable[Mark] = ()) -> Axes:
+    """Draw the template on Axes in mm, with the marks of the top that the seat meets; returns them."""
     frame = TemplateFrame(view)
     _stations(ax, view, cuts, frame)
     for name, place in (("bass", frame.bass), ("treble", frame.treble)):
@@ -57,7 +62,28 @@ def draw_template(ax: Axes, view: SideView, cuts: CutList) -> Axes:
         ax.plot([-OVER, frame.length + OVER], [v, v], color=INK, lw=0.8, ls=(0, (10, 3)), zorder=6, gid=gid)
     _words(ax, view, frame)
     _sections(ax, view, cuts, frame)
+    _marks(ax, view, frame, marks)
     return ax
+
+
+def _marks(ax, view, frame, marks):
+    """Stretches of the seat over marks: hatched on both flanks, named above."""
+    for mark in marks:
+        meet = crossings(view.bar, mark)
+        if meet is None or mark.kind == OLD_BAR:
+            continue
+        low, high = (1e3 * v * frame.length / (1e3 * view.bar.length) for v in meet)
+        low, high = min(low, high - 1.0), max(high, low + 1.0)
+        for base in (0.0, -frame.width - frame.height):
+            ax.add_artist(
+                Rectangle(
+                    (low, base), high - low, frame.height, fc="none", ec=ALARM, lw=0.5, hatch="..", zorder=7
+                )
+            )
+        v = frame.height + 11.0 + ROW * len(ROWS)
+        ax.plot([low, high], [v - 0.6, v - 0.6], color=ALARM, lw=1.0)
+        middle = 0.5 * (low + high)
+        ax.text(middle, v, mark.kind, fontsize=TEXT, ha="center", va="bottom", color=ALARM, clip_on=True)
 
 
 def _panel(ax, view, name, place):
@@ -98,16 +124,16 @@ def _stations(ax, view, cuts, frame):
             if crowded and not bridge:
                 continue
             ax.text(
-                u + shift, v, texts[k], fontsize=6.8, ha=ha, va="bottom", clip_on=True, color=INK,
+                u + shift, v, texts[k], fontsize=TEXT, ha=ha, va="bottom", clip_on=True, color=INK,
                 weight="bold" if bridge or r == 2 else "normal",
             )  # fmt: skip
         if place:
             v = frame.height + 2.4 + ROW * len(heads)
-            ax.text(u + shift, v, place, fontsize=6.5, ha=ha, va="bottom", style="italic", clip_on=True)
+            ax.text(u + shift, v, place, fontsize=TEXT, ha=ha, va="bottom", style="italic", clip_on=True)
 
 
 def _words(ax, view, frame):
-    style = {"fontsize": 6.5, "color": INK, "clip_on": True, "zorder": 8, "va": "center", "ha": "center"}
+    style = {"fontsize": TEXT, "color": INK, "clip_on": True, "zorder": 8, "va": "center", "ha": "center"}
     ground = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.9}
     alike = view.seat.flank_difference < ALIKE
     middle = 1e3 * (view.middle + view.final_edge) / 2
@@ -123,7 +149,7 @@ def _words(ax, view, frame):
     note = "At each line, from above: " + ", ".join(ROWS) + ".  Heights from the plate, mm."
     if alike:
         note += " Both flanks alike within 0.1 mm."
-    ax.text(-1.0, frame.height + 6.8 + ROW * len(ROWS), note, fontsize=6.8, color=INK, clip_on=True)
+    ax.text(-1.0, frame.height + 6.8 + ROW * len(ROWS), note, fontsize=TEXT, color=INK, clip_on=True)
 
 
 def _sections(ax, view, cuts, frame):
@@ -146,8 +172,8 @@ def _sections(ax, view, cuts, frame):
         ax.add_artist(Polygon(ring, closed=True, fc=BAR_TINT, ec=INK, lw=0.9, gid=f"section-{k}"))
         text = f"{place}: {w:.1f} x {h:.1f}\nbevel {np.degrees(view.seat.bevel[k]):.1f}°"
         at = {"left": u - w / 2, "center": u, "right": u + w / 2}[side]
-        ax.text(at, floor - 1.5, text, fontsize=6.5, ha=side, va="top", color=INK, clip_on=True)
-    u = 0.19 * frame.length
+        ax.text(at, floor - 1.5, text, fontsize=TEXT, ha=side, va="top", color=INK, clip_on=True)
+    u = max(40.0, 0.13 * frame.length)
     for k, (name, style) in enumerate(
         (
             ("seat, fitted with chalk", {"color": INK, "lw": 1.2}),
@@ -158,7 +184,7 @@ def _sections(ax, view, cuts, frame):
     ):
         v = floor + 10.5 - 3.8 * k
         ax.plot([u, u + 12.0], [v, v], clip_on=True, **style)
-        ax.text(u + 14.0, v, name, fontsize=6.5, va="center", color=INK, clip_on=True)
+        ax.text(u + 14.0, v, name, fontsize=TEXT, va="center", color=INK, clip_on=True)
     fill = view.bar.section_fill
     words = ["Sections 1:1, seen from the lower end, bass side right."]
     words.append(
@@ -167,4 +193,4 @@ def _sections(ax, view, cuts, frame):
     if view.seat.spring:
         words.append(f"Spring: {1e3 * view.seat.spring:.1f} mm gap at each end, in the seat curve.")
     for k, line in enumerate(words):
-        ax.text(0.62 * frame.length, floor + 9.0 - 3.8 * k, line, fontsize=6.5, color=INK, clip_on=True)
+        ax.text(0.62 * frame.length, floor + 9.0 - 3.8 * k, line, fontsize=TEXT, color=INK, clip_on=True)

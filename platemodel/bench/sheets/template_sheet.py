@@ -2,6 +2,7 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
@@ -41,7 +42,12 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
     if tiles.place[0] == MARGIN:  # no strip at the left: below the template, beside the sections
         upright = (MARGIN + 152.0, tiles.place[1] + 2.0)
     pages = tile_pages(
-        tiles, lambda ax: draw_template(ax, result.view, result.cuts), TITLE, result.line, None, upright
+        tiles,
+        lambda ax: draw_template(ax, result.view, result.cuts, result.job.marks),
+        TITLE,
+        result.line,
+        None,
+        upright,
     )
     blocks = [lambda ax: cut_list_block(ax, result), lambda ax: seat_block(ax, result)]
     return [*pages, *block_pages(paper, blocks)]
@@ -62,9 +68,10 @@ def template_drawing(result: JobLayout) -> Figure:
         window(figure, (side, foot + height - (v1 - v0), u1 - u0, v1 - v0), (u0, v0)),
         result.view,
         result.cuts,
+        result.job.marks,
     )
     check_bar(ax, 6.0, foot + 5.0, upright=True)
     check_bar(ax, side + 4.0, 5.0)
     for k, text in enumerate((TITLE, result.line, PRINT_NOTE)):
-        ax.text(side + CHECK + 10.0, 12.0 - 4.0 * k, text, fontsize=6.5, weight="normal" if k else "bold")
+        ax.text(side + CHECK + 10.0, 12.0 - 4.0 * k, text, fontsize=TEXT, weight="normal" if k else "bold")
     return figure

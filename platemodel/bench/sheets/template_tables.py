@@ -1,7 +1,5 @@
 """Cut list and seat as pages for the bench."""
 
-import textwrap
-
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -10,6 +8,8 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
+
+MOST_ROWS = 36  # on a page; with a closer pitch every second station or so is left to the CSV tables
 
 
 def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
@@ -30,10 +30,11 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
             "done": "",
         }
     )
+    show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
     y = ruled_table(
-        ax, show, LEFT, y - 4.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step, min(8.5, 1.55 * step),
-        bold=[k for k, p in enumerate(cuts.places) if p],
+        ax, show, LEFT, y - 7.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step,
+        bold=bold,
     )  # fmt: skip
     blank = cuts.blank
     lines = [
@@ -53,8 +54,8 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
         "Order: height at the bridge line, ends, flanks, section. Bass and treble flank: the free edge is "
         "square to the sides, so a bevelled seat makes the flanks unequal (before rounding).",
     ]  # fmt: skip
-    y = paragraph(ax, LEFT, y, "Blank, mass, ends", _wrapped(lines))
-    paragraph(ax, LEFT, y, "Cautions", _wrapped(cautions.CUT_LIST))
+    y = paragraph(ax, LEFT, y, "Blank, mass, ends", lines)
+    paragraph(ax, LEFT, y, "Cautions", cautions.CUT_LIST)
     return ax
 
 
@@ -79,10 +80,11 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
             "slope\n°": _text(table["slope_deg"], 1),
         }
     )
+    show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
     y = ruled_table(
-        ax, show, LEFT, y - 4.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step, min(8.5, 1.55 * step),
-        bold=[k for k, p in enumerate(result.cuts.places) if p],
+        ax, show, LEFT, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step,
+        bold=bold,
     )  # fmt: skip
     b, m, t = (1e3 * v for v in seat.lengths)
     spring = (
@@ -109,7 +111,7 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
             f"are "
             "up its leaning side, turned about the middle of the seat at the bridge line."
         )
-    paragraph(ax, LEFT, y, "Reading it", _wrapped(lines))
+    paragraph(ax, LEFT, y, "Reading it", lines)
     return ax
 
 
@@ -121,5 +123,8 @@ def _mm(value):
     return f"{1e3 * value:.1f}"
 
 
-def _wrapped(lines):
-    return [t for line in lines for t in textwrap.wrap(line, 140)]
+def _shown(table, places):
+    """Rows that have room on a page, the named ones among them, and which of them are named."""
+    every = -(-len(table) // MOST_ROWS)
+    keep = [k for k, p in enumerate(places) if p or k % every == 0]
+    return table.iloc[keep], [n for n, k in enumerate(keep) if places[k]]

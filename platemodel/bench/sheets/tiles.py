@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import FAINT, INK
+from platemodel.bench.kit.typeset import TEXT, shortened, write
 from platemodel.bench.sheets.paper import (
     CHECK,
     MARGIN,
@@ -208,14 +209,15 @@ def _label(ax, tiles, here, title, note, outline):
     where = "One sheet"
     if tiles.columns * tiles.rows > 1:
         draw_map(ax, (MARGIN, MARGIN), FOOT - 2.0, tiles, here, outline)
-        left += map_width(FOOT - 2.0, tiles)
-        where = f"Row {here[0]} of {tiles.rows}, column {here[1]} of {tiles.columns}"
+        left += map_width(FOOT - 2.0, tiles, outline)
+        where = f"Sheet {here[0]} of {tiles.rows} from above"
+        if tiles.columns > 1:
+            where = f"Row {here[0]} of {tiles.rows}, column {here[1]} of {tiles.columns}"
         lines = ["Print at 100 %. Trim on the frame,", "lay cross on cross of the same number."]
-    ax.text(left, MARGIN + 12.6, title, fontsize=7.5, weight="bold", color=INK)
-    ax.text(left, MARGIN + 8.6, where, fontsize=8.5, weight="bold", color=INK)
-    ax.text(left, MARGIN + 5.1, note, fontsize=6, color=INK)
-    for k, line in enumerate(lines):
-        ax.text(left, MARGIN + 2.2 - 2.7 * k, line, fontsize=6, color=INK)
+    room = tiles.place[0] + tiles.place[2] - CHECK - 4.0 - left
+    for k, line in enumerate((title, where, note, *lines)):
+        bold = k < 2
+        write(ax, left, MARGIN + FOOT - 1.0 - 3.6 * k, shortened(line, room, bold=bold), bold=bold)
 
 
 def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
@@ -225,7 +227,7 @@ def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
             ax.plot([u - ARM, u + ARM], [v, v], color=INK, lw=0.4, gid=f"cross-{name}-level")
             ax.plot([u, u], [v - ARM, v + ARM], color=INK, lw=0.4, gid=f"cross-{name}-upright")
             ax.plot([u], [v], "o", ms=4, mfc="none", mec=INK, mew=0.4)
-            ax.text(u + 0.9, v + 0.9, name, fontsize=5.5, color=INK, clip_on=True)
+            ax.text(u + 0.9, v + 0.9, name, fontsize=TEXT, color=INK, clip_on=True)
     return ax
 
 
@@ -238,7 +240,7 @@ def draw_map(
     outline: np.ndarray | None = None,
 ) -> Axes:
     """Small map of the tiles with its lower left corner at a place, mm; one tile may be filled."""
-    u0, v0, _, v1 = _reach(tiles)
+    u0, v0, _, v1 = map_box(tiles, outline)
     scale = height / (v1 - v0)
     at = np.array(corner)
     if outline is not None:
@@ -257,21 +259,25 @@ def draw_map(
                 ax.text(
                     place[0] + 1.5,
                     place[1] + size[1] / 2,
-                    f"row {row}, column {column}",
-                    fontsize=6,
+                    f"row {row}" if tiles.columns == 1 else f"{row}.{column}",
+                    fontsize=TEXT,
                     va="top",
                 )
     return ax
 
 
-def map_width(height: float, tiles: Tiling) -> float:
+def map_width(height: float, tiles: Tiling, outline: np.ndarray | None = None) -> float:
     """Width of the map of tiles of a height, mm."""
-    u0, v0, u1, v1 = _reach(tiles)
+    u0, v0, u1, v1 = map_box(tiles, outline)
     return height * (u1 - u0) / (v1 - v0)
 
 
-def _reach(tiles):
-    """Box of all windows together, mm."""
+def map_box(tiles: Tiling, outline: np.ndarray | None = None) -> tuple[float, float, float, float]:
+    """Box of all windows, and of the outline, together, mm."""
     u0, v0 = tiles.origin(tiles.rows, 1)
     u1, v1 = tiles.origin(1, tiles.columns)
-    return u0, v0, u1 + tiles.place[2], v1 + tiles.place[3]
+    u1, v1 = u1 + tiles.place[2], v1 + tiles.place[3]
+    if outline is not None:
+        (a, b), (c, d) = np.min(outline, axis=0), np.max(outline, axis=0)
+        u0, v0, u1, v1 = min(u0, a), min(v0, b), max(u1, c), max(v1, d)
+    return u0, v0, u1, v1

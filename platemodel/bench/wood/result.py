@@ -198,7 +198,7 @@ def _tap_lines(result):
 
 
 def flex_lines(fit: WoodFit) -> Iterator[str]:
-    """Each flex reading beside what weight and taps tell, and whether they agree."""
+    """Each flex reading beside what weight and taps predict, and whether they agree."""
     if not len(fit.flexes):
         return
     yield "  flex       weight g   read mm  fitted mm  without it mm"

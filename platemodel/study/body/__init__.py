@@ -1,1 +1,1 @@
-"""The closed, strung instrument: what the bar carries on its ribs, and what it does to the sound."""
+"""The closed, strung instrument: what the bar carries on the ribs, and its effect on the sound."""

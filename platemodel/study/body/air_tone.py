@@ -1,4 +1,4 @@
-"""What a heard air tone says of the body: it fits the holes' effective area, within reason."""
+"""Fits the effective area of the sound holes to an air tone that was heard, within reason."""
 
 from dataclasses import dataclass, replace
 

@@ -1,4 +1,4 @@
-"""From a top and the rest of a body to one system: two plates, rim, blocks, post and neck."""
+"""Joins a top and the rest of a body into one system: two plates, rim, blocks, post and neck."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -53,7 +53,7 @@ class BodyModel:
     neck : Frame
         Its unknowns are the last.
     upper, lower : tuple of (array (6, n), array (3,))
-        Rigid motion of the upper and the lower block, and the point it is told at.
+        Rigid motion of the upper and the lower block, and the point it refers to.
     post : tuple of (array (n,), float) or None
         Row of the post's shortening, its upper end less its lower, and its stiffness, N/m.
     rim : Face

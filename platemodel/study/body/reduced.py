@@ -55,7 +55,7 @@ class ReducedBody:
 
     @cached_property
     def rows(self) -> dict[str, np.ndarray]:
-        """What is asked again and again, in the coordinates."""
+        """Rows that are needed again and again, in the reduced coordinates."""
         model, v = self.model, self.vectors
         whole, alone, _ = string_forces(model)
         feet = [model.wide(row) for row in load_rows(model.top_model, model.set_up)]
@@ -71,11 +71,11 @@ class ReducedBody:
         r = self.stiffness.shape[0]
         if bar is None:
             return self.stiffness.copy(), np.eye(r)
-        same = (bar.x_start, bar.x_end, bar.y_start, bar.y_end) == (
-            self.bar.x_start, self.bar.x_end, self.bar.y_start, self.bar.y_end
-        )  # fmt: skip
-        if not same:
-            msg = "this body was learnt for another line of the bar; learn it anew for this one"
+        if bar.footprint != self.bar.footprint:
+            msg = (
+                "the closed body was learnt for one line of the bar: its length, width and place must "
+                "stay; learn it anew for another"
+            )
             raise ValueError(msg)
         rib = bar_rib(self.model.top_model, bar, self._seat)
         own = self._seat.own_rows
@@ -97,9 +97,20 @@ class ReducedBody:
             out.append(total)
         return tuple(out)
 
-    def solved(self, bar: Bar | None) -> "ReducedAnswer":
-        """Elastic coordinates with a bar."""
+    def solved(self, bar: Bar | None, change: tuple | None = None) -> "ReducedAnswer":
+        """Elastic coordinates with a bar.
+
+        Parameters
+        ----------
+        bar : Bar or None
+        change : (array (r, r), array (r, r)), optional
+            Added to stiffness and mass, as of another wood of the top.
+        """
         stiff, mass = self.matrices(bar)
+        if change is not None:
+            r = len(self.stiffness)
+            stiff[:r, :r] += change[0]
+            mass[:r, :r] += change[1]
         values, shapes = eigh(stiff, mass)
         return ReducedAnswer(self, bar, np.maximum(values, 0.0), shapes[: self.stiffness.shape[0]])
 

@@ -40,10 +40,11 @@ class BodySound:
     @cached_property
     def frequencies(self) -> np.ndarray:
         """Tones above the free motions, Hz."""
-        return self.modes.frequencies[self._tones]
+        return self.modes.frequencies[self.elastic]
 
     @cached_property
-    def _tones(self):
+    def elastic(self) -> np.ndarray:
+        """Places of the tones above the free motions among `modes`."""
         return np.flatnonzero(self.modes.omega2 > (2.0 * np.pi * 20.0) ** 2)
 
     def loss(self, which: int = 1) -> np.ndarray:
@@ -77,7 +78,7 @@ class BodySound:
 
 @dataclass(frozen=True, eq=False)
 class FootAnswer:
-    """How freely the feet move, and what comes of it, over a range of frequencies.
+    """How freely the feet move over a range of frequencies, and what follows from it.
 
     Attributes
     ----------
@@ -112,9 +113,9 @@ class FootAnswer:
         return float(self.along[0] / middle), float(self.along[-1] / middle)
 
 
-def body_sound(body: ReducedBody, bar: Bar | None) -> BodySound:
-    """Tones of a body with a bar and its air."""
-    answer = body.solved(bar)
+def body_sound(body: ReducedBody, bar: Bar | None, change: tuple | None = None) -> BodySound:
+    """Tones of a body with a bar and its air; ``change`` as in `ReducedBody.solved`."""
+    answer = body.solved(bar, change)
     pumped = answer.shapes.T @ body.rows["pumped"]
     omega2 = answer.omega2.copy()
     omega2[:6] = 0.0
@@ -133,8 +134,7 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
         Hz; default `BAND` scaled to the body's length.
     """
     top = sound.answer.body.model.top
-    low, high = band or sound_band(top)
-    frequencies = np.arange(low, high, STEP * low / BAND[0])
+    frequencies = _swept(band or sound_band(top))
     eta, walls = sound.loss(loss), sound.walls
     bass, treble = sound.answer.row("bass"), sound.answer.row("treble")
     driven, other = (sound.modes.response(frequencies, sound.force(row), eta) for row in (bass, treble))
@@ -144,6 +144,19 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
         frequencies, bass @ driven[:walls], treble @ other[:walls], treble @ driven[:walls],
         sound.flow_row @ driven, x, np.sqrt(np.mean(np.abs(moved) ** 2, axis=1)),
     )  # fmt: skip
+
+
+def bass_mobility(sound: BodySound, loss: int = 1) -> float:
+    """Root mean square of the velocity per force of the bass foot over `sound_band`, s/kg."""
+    bass = sound.answer.row("bass")
+    frequencies = _swept(sound_band(sound.answer.body.model.top))
+    driven = sound.modes.response(frequencies, sound.force(bass), sound.loss(loss))
+    return float(np.sqrt(np.mean(np.abs(bass @ driven[: sound.walls]) ** 2)))
+
+
+def _swept(band):
+    low, high = band
+    return np.arange(low, high, STEP * low / BAND[0])
 
 
 def sound_band(top) -> tuple[float, float]:
@@ -164,7 +177,7 @@ def tone_table(sound: BodySound, highest: float | None = None):
     import pandas as pd
 
     highest = highest or sound_band(sound.answer.body.model.top)[1]
-    chosen = [k for k in sound._tones if sound.modes.frequencies[k] <= highest]
+    chosen = [k for k in sound.elastic if sound.modes.frequencies[k] <= highest]
     walls, motion = sound.walls, sound.modes.motion
     bass, treble = (sound.answer.row(name) @ motion[:walls] for name in ("bass", "treble"))
     swept = sound.answer.row("swept") @ motion[:walls]

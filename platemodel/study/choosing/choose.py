@@ -1,4 +1,4 @@
-"""The bar that a maker's targets ask for, with what is in doubt about it."""
+"""Finds the bar that meets a maker's targets, with the bands of its figures."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.instrument.strings import SetUp
 from platemodel.study.choosing.freedom import Freedom
-from platemodel.study.choosing.line_sensitivity import CLOSED, LineSensitivity
+from platemodel.study.choosing.line_sensitivity import CLOSED, ONE_LINE, LineSensitivity
 from platemodel.study.choosing.search import Conflict, Search, search
 from platemodel.study.choosing.tables import (
     band_table,
@@ -23,7 +23,7 @@ from platemodel.study.choosing.tables import (
 from platemodel.study.choosing.targets import Target
 from platemodel.study.choosing.wood_bands import WoodDoubt, by_top_wood, log_draws
 from platemodel.study.top.answers import TopSolver
-from platemodel.study.top.figures import Reference, TopFigures, reference_for
+from platemodel.study.top.figures import BODY_FIGURES, BodyAnswers, Reference, TopFigures, reference_for
 from platemodel.study.top.reduced_top import as_reduced
 
 TOLERANCE = 1e-3  # of the reduced model, when this module makes it
@@ -50,7 +50,7 @@ class BarChoice:
         the wood.
     height_band : (float, float)
         90 % of the woods that the top and bar may have need a height in here, mm, for the target that binds
-        and grows with the height; NaN where none does.
+        and that a higher bar meets better; NaN where none does.
     steps : DataFrame
         Half a millimetre up and down: ``step_mm``, figures, and the change of each (``d_...``).
     comparison : DataFrame
@@ -120,6 +120,7 @@ def choose_bar(
     effects: LineSensitivity | None = None,
     compare: bool = True,
     progress: Callable[[str], None] | None = None,
+    body: BodyAnswers | None = None,
 ) -> BarChoice:
     """Find the lightest bar that meets targets, or the nearest one and what is in the way.
 
@@ -144,6 +145,8 @@ def choose_bar(
         False leaves other bars out of the comparison, and saves a solution in full.
     progress : callable, optional
         Called with a short status message.
+    body : BodyAnswers, optional
+        The closed body, learnt for this bar's line (`study.body.bar_figures.BodyFigures`).
 
     Returns
     -------
@@ -152,7 +155,8 @@ def choose_bar(
     Raises
     ------
     ValueError
-        No targets, a target on the sinking without ``set_up``, a range that holds nothing.
+        No targets, a target on the sinking without ``set_up`` or on the closed body without ``body``, a
+        range that holds nothing, or length or width free together with a target on the closed body.
 
     Notes
     -----
@@ -162,10 +166,11 @@ def choose_bar(
     """
     tell = progress or (lambda _: None)
     targets, freedom, doubt = tuple(targets), freedom or Freedom(), doubt or WoodDoubt()
-    _check(targets, set_up)
+    body = body if effects is None else effects.figures.body
+    _check(targets, freedom, set_up, body)
     if effects is None:
         model = as_reduced(model, bar, set_up, tolerance=TOLERANCE, progress=progress)
-        effects = LineSensitivity(TopFigures(model, set_up), bar)
+        effects = LineSensitivity(TopFigures(model, set_up, body=body), bar)
     figures = effects.figures
     if reference is None:
         tell("the usual bar on the usual top")
@@ -205,13 +210,18 @@ def choose_bar(
     )
 
 
-def _check(targets, set_up):
+def _check(targets, freedom, set_up, body):
     if not targets:
         msg = "no targets; give at least one, for example targets.foot_as_usual(reference)"
         raise ValueError(msg)
     if set_up is None and any(t.figure == "sink_mm" for t in targets):
         msg = "a target on the sinking needs the strings: give set_up, as SetUp.usual(kind) or a job's set_up"
         raise ValueError(msg)
+    if body is None and any(name in BODY_FIGURES for name in (freedom.goal, *(t.figure for t in targets))):
+        msg = "a target on the closed body needs it: give body, a study.body.bar_figures.BodyFigures"
+        raise ValueError(msg)
+    if body is not None and set(freedom.free) & set(OF_THE_LINE):
+        raise ValueError(ONE_LINE)
 
 
 def _full(figures, bar):

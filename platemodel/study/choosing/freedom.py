@@ -1,4 +1,4 @@
-"""What may change on a bar while one is looked for, how far, and what is to be small."""
+"""What may change on a bar during a search, how far, and which figure should come out small."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -5,7 +5,7 @@ sharply beside the bar. The figures themselves move little and smoothly with the
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from platemodel.errors import GeometryError
 from platemodel.fem.kept import Kept
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
-from platemodel.study.top.figures import TopFigures, strip_stiffness
+from platemodel.study.top.figures import BODY_FIGURES, TopFigures, strip_stiffness
 from platemodel.study.top.meshed_top import bar_seat
 
 #: How far the line is changed to either side: of length and width, and of the body length for the place.
@@ -21,6 +21,10 @@ REACH = {"length": 0.05, "width": 0.15, "position": 2.0 / 355.0}
 SPREAD = 1.2  # the higher of the two bars solved over the bar itself, and the bar over the lower
 #: Figures that are closed formulas, computed as they are.
 CLOSED = ("strip_n_m2", "height_mm")
+ONE_LINE = (
+    "the closed body answers for one line of the bar, so length, width and place stay as they are; height, "
+    "ends and power may change"
+)
 
 
 def reach_of(bar: Bar, body_length: float) -> dict[str, float]:
@@ -68,7 +72,7 @@ class LineSensitivity:
         return self._known.get(name, lambda: self._solved(name, progress))
 
     def _solved(self, name, progress):
-        plain = self.figures.softer(1.0)
+        plain = replace(self.figures, softness=1.0, body=None)
         height, rows = float(self.bar.heights.max()), []
         for h in (height / SPREAD, height * SPREAD):
             base = plain.of(shaped_bar(self.bar, height=h))
@@ -134,6 +138,8 @@ class LineSensitivity:
 
     def factors(self, found: dict[str, float], height: float, changes: dict[str, float]) -> dict[str, float]:
         """Factor on each figure for a change of the line at a height of the bar (m)."""
+        if changes and any(k in BODY_FIGURES for k in found):
+            raise ValueError(ONE_LINE)
         names = [k for k in found if k not in CLOSED]
         t = 0.5 + 0.5 * np.log(height / self.bar.heights.max()) / np.log(SPREAD)
         logs = np.zeros(len(names))

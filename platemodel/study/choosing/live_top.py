@@ -73,7 +73,7 @@ class LiveTop:
 
     @property
     def grid(self) -> PlanGrid:
-        """Where shapes are told."""
+        """Points at which shapes are given."""
         return plan_grid(self.effects.figures.top)
 
     def answer(self, state: BarState) -> LiveAnswer:

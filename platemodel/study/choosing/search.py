@@ -20,7 +20,7 @@ STARTS = ((0.5,), (0.15,), (0.85,))  # of the search with several free figures, 
 
 @dataclass(eq=False)
 class Search:
-    """A bar with free figures, what is asked of it, and what was found out so far.
+    """A bar with free figures, its targets, and what has been computed so far.
 
     Attributes
     ----------
@@ -166,7 +166,7 @@ def _soft(problem):
 
 
 def candidates(problem: Search) -> np.ndarray:
-    """Places worth looking at: evenly spread, and all where a target begins or ceases to be met."""
+    """Places to try: evenly spread, and every place where a target begins or ceases to be met."""
     grid = np.linspace(0.0, 1.0, SCAN)
     out = list(grid)
     values = np.array([problem.shares([t]) for t in grid]).reshape(SCAN, -1)

@@ -111,7 +111,7 @@ def sweep(
     plain = figures.model.unlearning(IN_FULL * figures.model.tolerance)
     if not exact:
         plain = plain.at_home()
-    figures = replace(figures, flexes=None)
+    figures = replace(figures, flexes=None, body=None)
     effects = replace(effects, figures=replace(figures, model=plain))
     _check_bars(effects, bar, asked, exact)
     columns = ["row", *(c for c in table if c not in FIGURES), *figures.names]
@@ -195,7 +195,7 @@ def _alike(asked, exact):
 
 
 def _check_bars(effects, bar, asked, exact):
-    """Everything that can be refused is refused before the computing; what lines need is learnt."""
+    """Refuse whatever can be refused before the computing starts, and learn the lines that the rows need."""
     lines = {}
     for i, (changes, line, softness) in enumerate(asked):
         if not softness > 0:

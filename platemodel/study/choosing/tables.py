@@ -68,15 +68,20 @@ def band_table(values: dict[str, float], logs: pd.DataFrame) -> pd.DataFrame:
 def height_band(
     targets: tuple[Target, ...], values: dict[str, float], curve: pd.DataFrame, logs: pd.DataFrame
 ) -> tuple[float, float]:
-    """Heights (mm) that the draws need for the binding target, by the local power of the height."""
+    """Heights (mm) that the draws need for the binding target, by the local power of the height.
+
+    Targets that a lower bar meets better, such as its weight, ask for no height.
+    """
     height = curve["height_mm"].to_numpy()
     for target in targets:
         close = abs(target.share(values[target.figure])) < 5 * CLOSE
-        if not close or target.sense == "at most" or target.figure not in logs:
+        if not close or target.figure not in logs:
             continue
         near = np.argsort(np.abs(np.log(height / values["height_mm"])))[:5]
         power = np.polyfit(np.log(height[near]), np.log(curve[target.figure].to_numpy()[near]), 1)[0]
-        if power > 0.05:
+        upwards = power > 0.05 and target.sense != "at most"
+        downwards = power < -0.05 and target.sense != "at least"
+        if upwards or downwards:  # a limit that a higher bar meets better
             return band(-logs[target.figure] / power, values["height_mm"])
     return np.nan, np.nan
 
@@ -126,7 +131,7 @@ def comparison_table(
         return _compared(rows, columns)
     try:
         usual = replace(preset_bar(model.top, wood=given.wood), section_fill=given.section_fill)
-        rows.append(("the usual bar on this top", figures.full.of(usual), np.nan))
+        rows.append(("the usual bar on this top", replace(figures.full, body=None).of(usual), np.nan))
     except GeometryError:
         pass  # a top so odd that the usual line leaves it
     rows.append(("the usual bar on the usual top", reference.figures, np.nan))

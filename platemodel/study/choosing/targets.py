@@ -81,7 +81,7 @@ class Target:
         return self.margin(found) / self.value
 
     def met(self, found: float) -> bool:
-        """Whether it is met; a figure that there is none of meets nothing."""
+        """Whether it is met; a figure that could not be computed (NaN) never is."""
         return bool(self.share(found) >= -EXACT)
 
 
@@ -124,6 +124,16 @@ def sinking(mm: float) -> Target:
     return Target("sink_mm", "at most", mm)
 
 
+def body_sinking(mm: float) -> Target:
+    """Most that the bass foot may sink in the closed body on the first day, mm."""
+    return Target("body_sink_mm", "at most", mm)
+
+
+def body_mobility(s_per_kg: float, sense: str = "at most") -> Target:
+    """How freely the bass foot may move in the closed body, s/kg (mean over the low and middle range)."""
+    return Target("body_mobility_s_per_kg", sense, s_per_kg)
+
+
 def heights(least: float | None = None, most: float | None = None) -> tuple[Target, ...]:
     """Limits of the bar's greatest height, mm."""
     ends = (("at least", least), ("at most", most))
@@ -157,6 +167,9 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
         "ratio_5_to_2": ratio,
         "bar_mass": lambda v: bar_mass(1e3 * v),
         "sinking": lambda v: sinking(1e3 * v),
+        "body_sinking": lambda v: body_sinking(1e3 * v),
+        "least_body_mobility": lambda v: body_mobility(v, "at least"),
+        "most_body_mobility": body_mobility,
     }
     given = dict(asked)
     if set(given) <= {"least_height", "most_height"}:

@@ -1,4 +1,4 @@
-"""How far a bar's figures are in doubt because the wood of the top and of the bar is."""
+"""Bands of a bar's figures from what is not known of the wood of the top and of the bar."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,7 +20,7 @@ METHODS = ("sobol", "latin hypercube")
 
 @dataclass(frozen=True, eq=False)
 class WoodDoubt:
-    """How far the woods are known, and what else the bar might be made of.
+    """How well the woods are known, and what else the bar might be made of.
 
     Attributes
     ----------
@@ -111,7 +111,7 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     -----
     Exact for modes and for the stiffness under the foot: their shapes do not change to first order (Rayleigh;
     for the deflection under its own load the adjoint solution is the deflection itself). The sinking is taken
-    to follow the stiffness under the foot.
+    to follow the stiffness under the foot; figures of the closed body bring their own derivatives.
     """
     model = figures.model
     wood, shell = model.top.wood, model.full.shell
@@ -134,6 +134,8 @@ def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
         step = 1e-4
         up, down = (strip_stiffness(model.top, bar, figures.softness * np.exp(s)) for s in (step, -step))
         rows["strip_n_m2"] = [0.0, np.log(up / down) / (2 * step), *([0.0] * (len(CONSTANTS) - 2))]
+    if figures.body is not None:
+        rows |= figures.body.by_top_wood(bar, figures.softness)
     return pd.DataFrame.from_dict(rows, orient="index", columns=list(CONSTANTS))
 
 

@@ -125,7 +125,7 @@ class ClampPlan:
 
     @property
     def even(self) -> bool:
-        """Whether the glue line is pressed evenly by our rule."""
+        """Whether the glue line is pressed evenly enough by the rule of `EVEN`."""
         return self.evenness >= EVEN
 
     @property

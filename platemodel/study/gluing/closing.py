@@ -1,4 +1,4 @@
-"""Closing a gap between bar and plate: forces, stresses, who gives way, and when to pare again.
+"""Closing a gap between bar and plate: forces, stresses, which of the two gives way, and when to pare again.
 
 The bar is bent to the readings by forces at the stations where it was read; between them it takes its own
 elastic line. The bar presses where it still stands off, the plate presses back where they touch.
@@ -28,7 +28,7 @@ ONE_SIDED = 0.1e-3  # m between the two flanks that no bending closes; common pr
 
 @dataclass(frozen=True)
 class Limits:
-    """What is too much, Pa: half of what the weakest twentieth of boards bears.
+    """Largest stresses allowed, Pa: half of what the weakest twentieth of boards bears.
 
     Attributes
     ----------

@@ -162,7 +162,7 @@ class Stack:
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """What became of some stacks.
+    """Temperatures of some stacks over time.
 
     Attributes
     ----------
@@ -180,7 +180,7 @@ class Run:
 
 
 def run_together(stacks, seconds: float, clocks=None, at=None) -> Run:
-    """Let time pass in several stacks that know nothing of each other, as one system of equations.
+    """Let time pass in several separate stacks, solved as one system of equations.
 
     Parameters
     ----------

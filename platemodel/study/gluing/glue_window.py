@@ -1,4 +1,4 @@
-"""How long hot hide glue stays liquid on the bar and in the joint, and what warming the wood buys."""
+"""How long hot hide glue stays liquid on the bar and in the joint, and the time won by warming the wood."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -21,7 +21,7 @@ POT = (55.0, 63.0)  # degrees C, common practice, no source
 POT_MOST = 65.0  # glue held above loses strength; common practice, no source
 WARM_MOST = 40.0  # degrees C: above, old varnish may soften and old glue joints may give; common practice
 WARMED = (30.0, 35.0, 40.0)
-LONGEST = 600.0  # s: longer is not told apart, drying and not cooling then ends the window
+LONGEST = 600.0  # s: beyond this, drying and not cooling ends the window, and times are not told apart
 ALLOWED = {"glue_c": (40.0, 75.0), "wood_c": (0.0, 50.0), "room_c": (0.0, 40.0), "lay_s": (0.0, 120.0)}
 
 

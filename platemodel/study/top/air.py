@@ -1,4 +1,4 @@
-"""The free plate in air: the air that it carries along makes it heavier."""
+"""The free plate in air, whose moving mass adds to that of the plate."""
 
 from functools import lru_cache
 

@@ -24,7 +24,7 @@ TOLERANCE = 1e-2
 SAMPLES = 12
 SEATS = 8  # other lines, lengths and widths that are kept
 SLENDER = (0.1, 0.2, 0.2, 0.1, 0.5)  # place in the range of the bar that residuals are measured by
-PER_WEIGHT = 0.1 * KGF  # N: sags are told for 100 g
+PER_WEIGHT = 0.1 * KGF  # N: sags are given for 100 g
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +114,8 @@ def bar_flexes(
     Notes
     -----
     A reduced model (`platemodel.fem.reduced`) of the plate on springs that take no force from loads that
-    balance (`platemodel.fem.free_statics`). Its sags are too small, by the square of what its shapes lack.
+    balance (`platemodel.fem.free_statics`). Its sags are slightly too small, by the square of the
+    error of its shapes.
     """
     tests = tuple(usual_flex_test(model.top, kind) for kind in kinds)
     shell, span, x_bridge = model.shell, range or BarRange.around(bar), model.top.bridge.x

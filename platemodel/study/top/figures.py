@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 
@@ -29,11 +30,25 @@ FIGURES = {
     "flex_across_mm": ("mm", "sag across under 100 g"),
     "flex_twist_mm": ("mm", "sag in twist under 100 g"),
     "flex_foot_mm": ("mm", "sag of the free plate under the bass foot, 100 g"),
+    "body_sink_mm": ("mm", "bass foot's sinking in the closed body"),
+    "body_mobility_s_per_kg": ("s/kg", "bass foot's motion in the closed body"),
     "bar_g": ("g", "weight of the bar"),
     "height_mm": ("mm", "height of the bar"),
 }
 #: Those that `TopFigures.flexes` answers, and not without it.
 FLEX_FIGURES = tuple(name for name in FIGURES if name.startswith("flex_"))
+#: Those that `TopFigures.body` answers, and not without it.
+BODY_FIGURES = tuple(name for name in FIGURES if name.startswith("body_"))
+
+
+class BodyAnswers(Protocol):
+    """What answers ``BODY_FIGURES`` for bars on one line; a bar on another is a ValueError."""
+
+    def of(self, bar: Bar | None, softness: float = 1.0) -> dict[str, float]:
+        """Figures of a bar, the moduli of the top's wood times a factor."""
+
+    def by_top_wood(self, bar: Bar | None, softness: float = 1.0) -> dict[str, list[float]]:
+        """Differentiate their logarithms by those of the constants of the top's wood."""
 
 
 def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
@@ -79,6 +94,8 @@ class TopFigures:
         Factor on all moduli of the top's wood, its density unchanged.
     flexes : BarFlexes or None
         Flex tests; without them there are no sags.
+    body : BodyAnswers or None
+        The closed body, learnt for the bar's line; without it there are no ``BODY_FIGURES``.
 
     Notes
     -----
@@ -91,6 +108,7 @@ class TopFigures:
     set_up: SetUp | None = None
     softness: float = 1.0
     flexes: BarFlexes | None = None
+    body: BodyAnswers | None = None
 
     @property
     def top(self) -> Top:
@@ -102,6 +120,7 @@ class TopFigures:
         """Figures that are answered."""
         left_out = set() if self.flexes is not None else set(FLEX_FIGURES)
         left_out |= set() if self.set_up is not None else {"sink_mm"}
+        left_out |= set() if self.body is not None else set(BODY_FIGURES)
         return [name for name in FIGURES if name not in left_out]
 
     @property
@@ -132,7 +151,7 @@ class TopFigures:
         return replace(bar, wood=scaled_wood(bar.wood, 1.0 / self.softness, 1.0))
 
     def of(self, bar: Bar | None) -> dict[str, float]:
-        """Figures of a bar; NaN where no mode looks like it, or without bar there is nothing to tell."""
+        """Figures of a bar; NaN where no mode looks like it, and for a bar's own where there is none."""
         return self.read(self.response(bar), bar)
 
     def read(self, found: BarResponse, bar: Bar | None) -> dict[str, float]:
@@ -150,6 +169,8 @@ class TopFigures:
             out["sink_mm"] = 1e3 * found.sinking.middle
         if self.flexes is not None:
             out |= {f"flex_{k}_mm": mm for k, mm in self.flexes.sags_mm(bar, self.softness).items()}
+        if self.body is not None:
+            out |= self.body.of(bar, self.softness)
         return {name: out[name] for name in FIGURES if name in out}
 
 

@@ -1,4 +1,4 @@
-"""How far a free top sags in a flex test, what the sag depends on, and how hard it may be pressed."""
+"""How far a free top sags in a flex test, what the sag depends on, and how hard one may press."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -22,7 +22,7 @@ SHARE_OF_STRENGTH = 0.1  # an old thin top is flexed with a light hand; a judgem
 
 @dataclass(frozen=True, eq=False)
 class Flex:
-    """What a flex test would show.
+    """Predicted result of a flex test.
 
     Attributes
     ----------
@@ -121,7 +121,7 @@ def _energy_changes(shell, wood, u, v):
         table = strains(shell, u + sign * v)
         out[:, 1:-1] += 0.25 * sign * table.energy_by_compliance(material, changes).T
         # stretch and transverse shear go with the thickness, bending with its cube
-        out[:, -1] += 0.25 * sign * (np.array([1.0, 3.0, 1.0]) @ table.energy_parts(material))
+        out[:, -1] += 0.25 * sign * (np.array([1.0, 3.0, 1.0]) @ table.energy_parts(material.stiffness))
     return out
 
 

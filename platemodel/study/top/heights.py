@@ -1,4 +1,4 @@
-"""What a taller or lower bar does to one top."""
+"""The effect of a taller or lower bar on one top."""
 
 from collections.abc import Callable, Sequence
 

@@ -20,7 +20,7 @@ COLUMNS = (
 
 @dataclass(frozen=True, eq=False)
 class Solved:
-    """What is set against strengths: brackets of `ShellStress`, `RibForces` and force on the post (N).
+    """Stresses and forces compared with strengths: brackets of `ShellStress`, `RibForces` and post force (N).
 
     Attributes
     ----------

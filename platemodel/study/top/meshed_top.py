@@ -1,4 +1,4 @@
-"""From a top and a bar to a shell and a rib."""
+"""Makes a shell of a top and a rib of a bar."""
 
 from dataclasses import dataclass, field
 

@@ -105,7 +105,7 @@ def plate_modes(
         Judge the discretisation by a coarser mesh as well, made and solved by a second thread. Where
         the coarse mesh cannot be solved the band stays unknown: ``band_hz`` is NaN.
     progress : callable, optional
-        Told in words what is being done.
+        Called with a short status message.
 
     Returns
     -------
@@ -237,7 +237,7 @@ def _hold(grid, shape, reach):
 
 
 def _tap(grid, w, k, frequencies, reach):
-    """Where a tap rouses this mode strongly and its neighbours in pitch least."""
+    """Where a tap excites this mode strongly and its neighbours in pitch least."""
     level = np.abs(w) / np.abs(w).max(axis=0)
     strong = (level[:, k] > 0.75) & (grid.rim_distance > 0.6 * reach)
     if not strong.any():

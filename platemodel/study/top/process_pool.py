@@ -1,4 +1,4 @@
-"""Models sent to other processes: as little as rebuilds them, none of what belongs to this process."""
+"""Sends models to other processes: only what is needed to rebuild them there."""
 
 import io
 import pickle

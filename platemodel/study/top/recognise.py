@@ -1,4 +1,4 @@
-"""Which plate mode is which, told by its shape; and the same mode found again after a change."""
+"""Recognises plate modes by their shape, and finds the same mode again after a change."""
 
 from dataclasses import dataclass
 

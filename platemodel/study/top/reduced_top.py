@@ -6,34 +6,24 @@ enough the full model answers.
 """
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from platemodel.fem.eigen import Modes
-from platemodel.fem.greedy import compress
-from platemodel.fem.kept import Kept
 from platemodel.fem.reduced import ReducedModes, ReducedShell
 from platemodel.fem.rib import Rib
-from platemodel.fem.seat import Seat
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.instrument.top import Top
-from platemodel.study.top.air import air_panels
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes, TopSolver
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.foot import RIGID_POST, foot_stiffness, post_force, sinking_from
-from platemodel.study.top.meshed_top import bar_rib, bar_seat
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.model_cache import keep_models, kept_models
-from platemodel.study.top.recognise import ShapeBasis, recognise
+from platemodel.study.top.recognise import recognise
 from platemodel.study.top.reduced_learning import (
-    ALL_MODES,
     BASS,
-    NAMED_AMONG,
-    NAMED_MODES,
     PIN,
     POST_END,
     TREBLE,
@@ -41,17 +31,11 @@ from platemodel.study.top.reduced_learning import (
     static_loads,
     usual_set_up,
 )
-from platemodel.study.top.sampling import PlanGrid, normal_rows, plan_grid
+from platemodel.study.top.taught_models import TaughtModels, taught_models
 
 TOLERANCE = 1e-4  # relative, of the estimated error
 # Estimated error of the sinking from which the full model is asked; the true one is far smaller.
 SINKING_DOUBT = 1e-2
-ROUGH = 0.05  # estimated error up to which a single bar is learnt
-STEPS, MOST = 6, 2  # steps to learn a single bar; growth of the basis by such steps
-# Relative, of a frequency: what a basis that was learnt in vacuum misses of the air. Up to 1.2e-5 against the
-# full model, bars of the whole range on the usual violin.
-AIR_DOUBT = 2e-5
-SEATS = 12  # kept ready, besides the one it was made for
 STRINGS = [BASS, TREBLE, POST_END]  # loads of the sinking, in the order of `foot.load_rows`
 
 
@@ -71,36 +55,18 @@ class ReducedTop:
     range : BarRange
     set_up : SetUp
         Whose sound post it was made with; the sinking under another post is answered by the full model.
-    tolerance : float
-        Estimated relative error above which it learns or falls back.
-    roms : dict of str to ReducedShell
-        By ``"free"``, ``"known"``, ``"sliding"``, ``"held"``.
-    grid : PlanGrid
-    home : Seat
-        Of the bar's own line.
-    teacher : Teacher or None
-        Teaches a new line, length or width when it is first asked for (about a second); without one the full
-        model answers.
+    models : TaughtModels
+        What answers, and learns a new line, length or width when it is first asked for.
     """
 
     full: TopModel
     bar: Bar
     range: BarRange
     set_up: SetUp
-    tolerance: float
-    roms: dict[str, ReducedShell]
-    grid: PlanGrid
-    home: Seat
-    teacher: Teacher | None
-    _rows: object = field(default=None, repr=False)
-    _air_rows: object = field(default=None, repr=False)
-    _seats: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
-    _learnt: Kept = field(default_factory=lambda: Kept(4 * SEATS), repr=False)
-    _looks: Kept = field(default_factory=lambda: Kept(SEATS), repr=False)
+    models: TaughtModels
 
     def __repr__(self) -> str:
-        sizes = ", ".join(f"{name} {rom.size}" for name, rom in self.roms.items())
-        return f"ReducedTop({self.top.name!r}, vectors: {sizes}; lines learnt besides: {len(self._learnt)})"
+        return f"ReducedTop({self.top.name!r}, {self.models!r})"
 
     @property
     def top(self) -> Top:
@@ -118,126 +84,41 @@ class ReducedTop:
         return self.full.mass
 
     @property
-    def compact(self) -> bool:
-        """Whether it has only what its own line needs, see `at_home`."""
-        return len(self.roms[ALL_MODES].basis) == 0
+    def tolerance(self) -> float:
+        """Estimated relative error above which it learns or falls back."""
+        return self.models.tolerance
 
     def rib(self, bar: Bar | None) -> Rib | None:
-        """Put a bar on its seat, which is kept.
-
-        Raises
-        ------
-        GeometryError
-            The bar leaves the plate.
-        """
-        return None if bar is None else bar_rib(self.full, bar, self._seat(bar))
-
-    def _seat(self, bar):
-        if bar.footprint == self.bar.footprint:
-            return self.home
-        return self._seats.get(bar.footprint, lambda: bar_seat(self.full, bar))
-
-    # ------------------------------------------------------------ asking, and learning where it must
-
-    def _ask(self, name, rib, bar, ask):
-        """Ask the model of a name: the model that answered, its answer and its estimated error."""
-        if self.compact and rib is not None and rib.seat is not self.home:
-            return None, None, np.inf
-        key = (name, None if rib is None else rib.seat)
-        rom = self._learnt.peek(key, self.roms[name])
-        answer, error = ask(rom)
-        if error < self.tolerance or self.teacher is None or rib is None:
-            return rom, answer, error
-        away = rib.seat is not self.home
-        if away and key not in self._learnt:
-            rom = self._learnt.get(key, lambda: self._line(name, rib, bar))
-        elif error < ROUGH and rom.size < MOST * self.roms[name].size:
-            rom = self.teacher.taught_one(name, rib, rom, STEPS)
-            self._learnt.put(key, rom)
-        else:
-            return rom, answer, error
-        return rom, *ask(rom)
-
-    def _line(self, name, rib, bar):
-        """Model of a line that is new, taught by this bar and samples on its seat."""
-        start = self.roms[name]
-        if name == NAMED_MODES:
-            start = replace(self.roms[ALL_MODES], sure=NAMED_AMONG)
-        return self.teacher.taught(name, [rib, *self.teacher.samples(name, bar, rib.seat, 0.5)], start)
-
-    def _modes(self, rib, bar, count):
-        def ask(rom):
-            found = self._free(rom, rib, count)
-            return found, float(found.estimate.max())
-
-        return self._ask(ALL_MODES, rib, bar, ask)
-
-    def _named(self, rib, bar):
-        """Modes and namings of 1, 2, 5, from the leaner model."""
-
-        def ask(rom):
-            found = self._free(rom, rib)
-            namings = self._look(rom).recognise(found.coefficients)
-            places = [naming.index for naming in namings]
-            return (found, namings), float(found.estimate[places].max(initial=0.0))
-
-        return self._ask(NAMED_MODES, rib, bar, ask)
-
-    def _look(self, rom):
-        """Basis as `recognise` sees it."""
-        return self._looks.get(rom, lambda: ShapeBasis.of(self.grid, rom.project_rows(self._rows)))
-
-    def _free(self, rom, rib, count=None):
-        """Modes of the free plate in air."""
-        found = rom.modes(rib, count, self._air(rom))
-        return replace(found, estimate=found.estimate + AIR_DOUBT)
-
-    def _air(self, rom):
-        """Return the added mass of the basis."""
-
-        def make():
-            return air_panels(self.top).added_mass(rom.project_rows(self._air_rows))
-
-        return self._looks.get((rom, "air"), make)
-
-    def _static(self, rib, bar, rim, doubt):
-        """Deflections under the unit loads; ``doubt(found)`` tells their error."""
-
-        def ask(rom):
-            found = rom.static(rib)
-            return found, doubt(found)
-
-        return self._ask(rim, rib, bar, ask)
+        """Put a bar on its seat; see `TaughtModels.rib`."""
+        return self.models.rib(bar)
 
     def _knows(self, set_up):
         """Whether the post stands where it stood when the model was made."""
         own, post, bridge = self.set_up.post, set_up.post, self.top.bridge
         return post.diameter == own.diameter and np.array_equal(post.place(bridge), own.place(bridge))
 
-    # ------------------------------------------------------------ answers
-
     def modes(self, bar: Bar | None, count: int = COUNT) -> tuple[ReducedShell, ReducedModes]:
         """Modes of the free plate on the reduced basis, whatever their error, and their model."""
-        return self._modes(self.rib(bar), bar, count)[:2]
+        return self.models.modes(self.rib(bar), bar, count)[:2]
 
     def response(self, bar: Bar | None, set_up: SetUp | None = None) -> BarResponse:
         """See `platemodel.study.top.answers.bar_response`."""
         if set_up is not None and not self._knows(set_up):
             return self.full.response(bar, set_up)
         rib = self.rib(bar)
-        _, named, error = self._named(rib, bar)
+        _, named, error = self.models.named(rib, bar)
 
         def doubt(found):
-            lacks = _lacks(found, _pushed(found, True))
+            pushed = _relative_error(found, _pushed(found, True))
             if set_up is None:
-                return lacks
-            sunk = _lacks(found, _strung(found, set_up, self.top))
-            return max(lacks, sunk * self.tolerance / SINKING_DOUBT)
+                return pushed
+            sunk = _relative_error(found, _strung(found, set_up, self.top))
+            return max(pushed, sunk * self.tolerance / SINKING_DOUBT)
 
         flexibility = {}
         for rim in RIMS:
-            _, found, lacks = self._static(rib, bar, rim, doubt)
-            error = max(error, lacks)
+            _, found, estimate = self.models.static(rib, bar, rim, doubt)
+            error = max(error, estimate)
             flexibility[rim] = None if found is None else found.flexibility
         if not error < self.tolerance:
             return self.full.response(bar, set_up)
@@ -252,8 +133,8 @@ class ReducedTop:
 
     def free_modes(self, bar: Bar | None, count: int) -> Modes:
         """Lowest modes of the free plate, in the shell's unknowns."""
-        rom, found, error = self._modes(self.rib(bar), bar, count)
-        if not error < self.tolerance or len(found.omega2) < count or self.compact:
+        rom, found, error = self.models.modes(self.rib(bar), bar, count)
+        if not error < self.tolerance or len(found.omega2) < count or self.models.compact:
             return self.full.free_modes(bar, count)
         vectors = rom.reconstruct(found.coefficients)
         vectors = vectors * np.sign(vectors[np.abs(vectors).argmax(0), np.arange(count)])
@@ -263,7 +144,9 @@ class ReducedTop:
         """See `platemodel.study.top.foot.bass_foot_stiffness`."""
         rib, out = self.rib(bar), {}
         for rim in RIMS:
-            _, found, error = self._static(rib, bar, rim, lambda found: _lacks(found, _pushed(found, post)))
+            _, found, error = self.models.static(
+                rib, bar, rim, lambda found: _relative_error(found, _pushed(found, post))
+            )
             if not error < self.tolerance:
                 return self.full.foot_stiffness(bar, post)
             out[rim] = _part(found.flexibility, [BASS, PIN])
@@ -271,13 +154,13 @@ class ReducedTop:
 
     def moved(self, bar: Bar | None, rim: str, set_up: SetUp) -> np.ndarray:
         """Displacement under 1 N upwards along each of `platemodel.study.top.foot.load_rows`."""
-        if self.compact or not self._knows(set_up):
+        if self.models.compact or not self._knows(set_up):
             return self.full.moved(bar, rim, set_up)
 
         def doubt(found):
             return float((found.residual.diagonal() / found.flexibility.diagonal())[STRINGS].max())
 
-        rom, found, error = self._static(self.rib(bar), bar, rim, doubt)
+        rom, found, error = self.models.static(self.rib(bar), bar, rim, doubt)
         if not error < self.tolerance:
             return self.full.moved(bar, rim, set_up)
         whole = np.concatenate([rom.reconstruct(found.coefficients), found.own])
@@ -286,19 +169,21 @@ class ReducedTop:
     def named_shapes(self, bar: Bar | None, post: bool = True) -> NamedShapes:
         """Shapes of modes 1, 2 and 5 and of a push on the bass foot."""
         rib = self.rib(bar)
-        rom, found, error = self._modes(rib, bar, COUNT)
+        rom, found, error = self.models.modes(rib, bar, COUNT)
         pushes, own, give = [], [], []
         for rim in RIMS:
-            if self.compact or not error < self.tolerance:
+            if self.models.compact or not error < self.tolerance:
                 return self.full.named_shapes(bar, post)
-            part, moved, error = self._static(rib, bar, rim, lambda one: _lacks(one, _pushed(one, post)))
+            part, moved, error = self.models.static(
+                rib, bar, rim, lambda one: _relative_error(one, _pushed(one, post))
+            )
             share = _pushed(moved, post)
             pushes.append(part.reconstruct(moved.coefficients @ share))
             own.append(moved.own @ share)
             give.append(moved.flexibility[BASS] @ share)
         if not error < self.tolerance:
             return self.full.named_shapes(bar, post)
-        namings = self._look(rom).recognise(found.coefficients)
+        namings = self.models.shape_basis(rom).recognise(found.coefficients)
         picked = [naming.index for naming in namings]
         return NamedShapes(
             namings, found.omega2[picked],
@@ -308,13 +193,11 @@ class ReducedTop:
 
     def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
         """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`, whatever their error."""
-        if self.compact:
+        if self.models.compact:
             return self.full.drawn_shapes(bar)
         rom, modes = self.modes(bar)
-        shapes = self._looks.get((rom, "drawn"), lambda: rom.project_rows(self._rows)) @ modes.coefficients
-        return {n.number: shapes[:, n.index] for n in recognise(self.grid, shapes)}
-
-    # ------------------------------------------------------------ the same with less
+        shapes = self.models.shape_rows(rom) @ modes.coefficients
+        return {n.number: shapes[:, n.index] for n in recognise(self.models.grid, shapes)}
 
     def unlearning(self, tolerance: float) -> "ReducedTop":
         """Return the same models without what they learnt on the way; they learn nothing more.
@@ -324,34 +207,14 @@ class ReducedTop:
         tolerance : float
             Estimated relative error above which the full model answers.
         """
-        return replace(
-            self, teacher=None, tolerance=tolerance, _seats=Kept(SEATS), _learnt=Kept(), _looks=Kept(SEATS)
-        )
+        return replace(self, models=self.models.unlearning(tolerance))
 
     def at_home(self) -> "ReducedTop":
         """Return the same models with only what bars of their own line need: a tenth of the size.
 
         Other lines, and whatever needs whole shapes, are answered by the full model.
         """
-        roms, looks = {}, Kept(SEATS)
-        for name, rom in self.roms.items():
-            seats = Kept(1)
-            seats.put(self.home, rom.on(self.home))
-            none = replace(rom.norm, probes=rom.norm.probes[:0])
-            roms[name] = replace(rom, basis=rom.basis[:0], pushes=(), norm=none, seats=seats)
-            looks.put(roms[name], self._look(rom))
-            if name in (ALL_MODES, NAMED_MODES):
-                looks.put((roms[name], "air"), self._air(rom))
-        return replace(
-            self,
-            roms=roms,
-            teacher=None,
-            _rows=None,
-            _air_rows=None,
-            _seats=Kept(SEATS),
-            _learnt=Kept(),
-            _looks=looks,
-        )
+        return replace(self, models=self.models.at_home())
 
 
 def _part(flexibility, places):
@@ -374,7 +237,7 @@ def _strung(found, set_up, top):
     return share
 
 
-def _lacks(found, share):
+def _relative_error(found, share):
     """Estimated relative error of the work of a load."""
     return float(share @ found.residual @ share / (share @ found.flexibility @ share))
 
@@ -424,35 +287,8 @@ def reduced_top(
     tell = progress or (lambda _: None)
     span, set_up = range or BarRange.around(bar), set_up or usual_set_up(model.top)
     teacher = Teacher(model, bar, span, tolerance, static_loads(model, set_up))
-    grid, home = plan_grid(model.top), bar_seat(model, bar)
-
-    roms = kept_models(teacher) if keep else None
-    if roms is None:
-        roms = _learnt(teacher, bar, home, tell)
-        if keep:
-            keep_models(teacher, roms)
-    else:
-        tell("learning bars: known from an earlier run")
-    teacher = teacher if learn else None
-    rows = [normal_rows(model, points) for points in (grid.points, air_panels(model.top).middles)]
-    return ReducedTop(model, bar, span, set_up, tolerance, roms, grid, home, teacher, *rows)
-
-
-def _learnt(teacher, bar, home, tell):
-    """Models by name, learnt from samples on the bar's own seat."""
-
-    def learnt(name):
-        tell("learning bars: " + ("free modes" if name == ALL_MODES else f"push on the feet, rim {name}"))
-        return teacher.taught(name, [None, *teacher.samples(name, bar, home)])
-
-    with ThreadPoolExecutor(2) as pool:  # factorisations and products let other threads work
-        names = (ALL_MODES, *RIMS)
-        roms = dict(zip(names, pool.map(learnt, names), strict=True))
-    tell("learning bars: modes 1, 2 and 5")
-    lean = replace(roms[ALL_MODES], sure=NAMED_AMONG)
-    ribs = [None, *teacher.samples(NAMED_MODES, bar, home)]
-    roms[NAMED_MODES] = compress(lean, ribs, 0.9 * teacher.tolerance)
-    return roms
+    models = taught_models(teacher, learn, keep, tell)
+    return ReducedTop(model, bar, span, set_up, models)
 
 
 def as_reduced(

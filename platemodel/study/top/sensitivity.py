@@ -206,7 +206,7 @@ class ShapeDerivatives:
 
 
 def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
-    """Differentiate values that follow x' (K - omega2 M) x of a shape each.
+    """Differentiate values that each depend on x' (K - omega2 M) x of one shape.
 
     Parameters
     ----------

@@ -68,20 +68,7 @@ def stretch_shares(modes: PlateModes) -> pd.DataFrame:
     """
     shell = modes.model.shell
     found = strains(shell, modes.vectors)
-    stiff = stiffness(shell.section, shell.quadrature.axes, shell.thickness)
-    shear = found.shear - np.einsum("nij,njk->nik", stiff.tilt, found.membrane)
-    parts = {
-        "stretch": _energy(shell.area_weights, stiff.membrane, found.membrane),
-        "bend": _energy(shell.area_weights, stiff.bending, found.bending),
-        "shear": _energy(shell.area_weights, stiff.shear, shear),
-    }
-    whole = sum(parts.values())
+    parts = found.energy_parts(stiffness(shell.section, shell.quadrature.axes, shell.thickness))
     out = modes.table[["mode", "name", "f_hz"]].copy()
-    for name, part in parts.items():
-        out[name] = part / whole
+    out[["stretch", "bend", "shear"]] = (parts / parts.sum(axis=0)).T
     return out
-
-
-def _energy(area, stiff, strain):
-    """Twice the energy of each shape: (k,)."""
-    return np.einsum("n,nik,nij,njk->k", area, strain, stiff, strain, optimize=True)

@@ -215,7 +215,7 @@ def _thinned(points, step):
 
 
 def tap_table(modes: PlateModes, tapping: Tapping) -> pd.DataFrame:
-    """List what a tap rouses.
+    """List the modes that a tap excites, and how strongly.
 
     Parameters
     ----------
@@ -262,7 +262,7 @@ def tap_sound(
     Returns
     -------
     Recording
-        Scaled to a highest sample of 0.5; how loud it is in the room is not told.
+        Scaled to a highest sample of 0.5; how loud it is in the room is not known.
 
     Raises
     ------
@@ -304,7 +304,7 @@ def place_of(modes: PlateModes, number: int) -> tuple[tuple[float, float], tuple
     rows = modes.table[modes.table["number"].eq(number).fillna(False).astype(bool)]
     if len(rows) == 0:
         known = ", ".join(str(n) for n in modes.table["number"].dropna())
-        msg = f"no mode looks like mode {number}; modes told by their shape here: {known or 'none'}"
+        msg = f"no mode looks like mode {number}; modes recognised by their shape here: {known or 'none'}"
         raise ValueError(msg)
     row = rows.iloc[0]
     return (

@@ -16,9 +16,12 @@ from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
+from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.tone_bands import ToneBands, TopDoubt, tone_bands
+
+COUNT = 8  # modes of a plate that are computed
 
 
 class Workbench:
@@ -91,7 +94,7 @@ class Workbench:
 
         return self._kept.get(("mesh", fineness), make)
 
-    def modes(self, count: int = 8) -> tuple[PlateModes, PlateModes | None]:
+    def modes(self, count: int = COUNT) -> tuple[PlateModes, PlateModes | None]:
         """Modes of the free plate without and with the bar, with their bands.
 
         Parameters
@@ -137,6 +140,28 @@ class Workbench:
         if barred is None:
             return bare, None
         return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
+
+    def tones(self, bar: bool = True) -> dict[int, float]:
+        """Modes 1, 2 and 5 of the free plate by number, Hz; NaN where no mode looks like one.
+
+        The same figures as those of `modes`, without their bands and so in half the time.
+
+        Parameters
+        ----------
+        bar : bool
+            With the bar; without it where there is none.
+        """
+        bar = bar and self.bar is not None
+
+        def make():
+            if ("modes", COUNT) in self._kept:
+                found = self.modes()[int(bar)]
+            else:
+                one = self.bar if bar else None
+                found = plate_modes(self.model, one, count=COUNT, progress=self._progress)
+            return {n: found.frequency(n) for n in KNOWN}
+
+        return self._kept.get(("tones", bar), make)
 
     def load(self, downforce: float | None = None, service_class: int = 1, bar: bool = True) -> StringLoad:
         """Return the top under its strings, by the full model; see `string_load`.

@@ -122,7 +122,7 @@ def propose_cut(
         At least the present one, last.
     goal : Goal
     places : sequence of Place
-        Where wood may come off; those that no tap decides on are only told of.
+        Where wood may come off; places that no tap decides on are only mentioned.
 
     Returns
     -------
@@ -277,18 +277,18 @@ class _Case:
         limits = [most]
         stiff = np.array([a.foot.middle for a in answers])
         limits.append(max(_reach(depths, stiff, self.goal.least_stiffness) - HAND, 0.0))
-        told = np.inf
+        reached = np.inf
         for n, wanted in self.goal.frequency.items():
             f, sd = np.array([self.correction.apply(n, a.frequency(n), True) for a in answers]).T
-            told = min(told, _told(depths, f))
+            reached = min(reached, _recognised_to(depths, f))
             sd = np.hypot(sd, HAND * np.gradient(f, depths))
             met = _reach(depths, f, wanted)
             if n in unmet:
                 best, careful = min(best, met), min(careful, _reach(depths, f - HALF_WIDTH * sd, wanted))
-            else:  # as near as taps tell already: no further than a tap's error past it
+            else:  # already as near as a tap can show: no further than a tap's error past it
                 kept = _reach(depths, f, wanted * (1.0 - READING))
                 best, careful = min(best, max(met, kept)), min(careful, kept)
-        limits.append(told)
+        limits.append(reached)
         limit = min(limits)
         step = max(min(HALF * best, MOST_SHARE * deepest_height(self.bar, place, self.x_bridge)), LEAST_CUT)
         depth = np.floor(min(careful, limit, step, MOST_CUT) / STEP + 1e-6) * STEP
@@ -362,7 +362,7 @@ class _Case:
         return pd.DataFrame(rows, columns=names)
 
 
-def _told(depths, f):
+def _recognised_to(depths, f):
     """Depth up to which a mode can be followed: it is named there, and its pitch does not jump."""
     step = np.abs(np.diff(np.log(f)))
     broken = np.flatnonzero(~(step <= JUMP))

@@ -1,4 +1,4 @@
-"""How far the model of one top is off, as the taps of all stages of its bar tell."""
+"""How far the model of one top is off, judged by the taps of all stages of its bar."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class Stage:
 
 @dataclass(frozen=True, eq=False)
 class Followed:
-    """What is known of one mode: offset and slope of the logarithm of heard over computed.
+    """Offset and slope of the logarithm of heard over computed frequency, for one mode.
 
     Attributes
     ----------
@@ -55,7 +55,7 @@ class Followed:
 
 @dataclass(frozen=True, eq=False)
 class Correction:
-    """How far the model of this top is off, as its taps say.
+    """How far the model of this top is off, judged by its taps.
 
     Attributes
     ----------

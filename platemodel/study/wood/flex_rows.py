@@ -1,4 +1,4 @@
-"""Flex readings as rows of a fit of the wood: what is expected of them near a wood that was solved for."""
+"""Flex readings as rows of a fit of the wood, linear about a wood that was solved for."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from platemodel.study.top.flex import flexes
 from platemodel.study.top.model import TopModel
 from platemodel.wood import CONSTANTS, Orthotropic
 
-AGREES = 2.5  # standard deviations within which a reading and what the rest tells agree
+AGREES = 2.5  # standard deviations within which a reading agrees with what the others predict
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +78,7 @@ class FlexRows:
     def table(
         self, others: tuple[np.ndarray, np.ndarray], fitted: np.ndarray, point: np.ndarray, model_sd: float
     ) -> pd.DataFrame:
-        """Set each reading beside what everything but the flexes tells, and beside the fit.
+        """Set each reading beside what everything but the flexes predicts, and beside the fit.
 
         Parameters
         ----------
@@ -99,9 +99,9 @@ class FlexRows:
         """
         mean, cov = others
         logs, rows = self.expected(point)
-        told, spread = logs + rows @ (mean - point), np.sqrt(np.einsum("ij,jk,ik->i", rows, cov, rows))
+        predicted, spread = logs + rows @ (mean - point), np.sqrt(np.einsum("ij,jk,ik->i", rows, cov, rows))
         best, sd = logs + rows @ (fitted - point), self.sd(model_sd)
-        away = (self.read - told) / np.hypot(spread, sd)
+        away = (self.read - predicted) / np.hypot(spread, sd)
         out = []
         for k, reading in enumerate(self.readings):
             mm = 1e3 * reading.force
@@ -111,8 +111,8 @@ class FlexRows:
                     "weight_g": reading.weight_g,
                     "read_mm": 1e3 * reading.sag,
                     "sd_mm": 1e3 * reading.sag * sd[k],
-                    "others_mm": mm * np.exp(told[k]),
-                    "others_sd_mm": mm * np.exp(told[k]) * spread[k],
+                    "others_mm": mm * np.exp(predicted[k]),
+                    "others_sd_mm": mm * np.exp(predicted[k]) * spread[k],
                     "fitted_mm": mm * np.exp(best[k]),
                     "away": away[k],
                     "agrees": bool(abs(away[k]) < AGREES),

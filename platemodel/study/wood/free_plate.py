@@ -1,4 +1,4 @@
-"""A free flat rectangular plate or strip: its tones, its shapes, and what a tap on it rouses."""
+"""A free flat rectangular plate or strip: its tones, its shapes, and its answer to a tap."""
 
 from dataclasses import dataclass
 
@@ -20,6 +20,7 @@ POINTS = 61  # of the drawing grid, along
 MOST_LINES = 6  # nodal lines looked for in each direction
 NAMED = 0.6  # least likeness to a product of beam shapes for a mode to be named by its nodal lines
 UPRIGHT = 0.1  # share of the greatest mass-normalised motion below which a mode lies in the plane
+SOUND_RATE = 16000.0  # Hz, of made sounds
 LOSS = 0.012  # loss factor of spruce in between along and across; common practice, no source
 
 
@@ -196,7 +197,7 @@ def plate_tap(
     pickup: tuple[float, float] | None = None,
     contact_seconds: float = FINGER,
 ) -> pd.DataFrame:
-    """List what a tap on a free plate rouses, as a weightless pickup on it hears it.
+    """List the modes that a tap on a free plate excites, as picked up by a weightless sensor on it.
 
     Parameters
     ----------
@@ -259,13 +260,16 @@ def plate_sound(
     Returns
     -------
     Recording
-        Scaled to a highest sample of 0.5. The air, and what holds the plate, are left out.
+        Scaled to a highest sample of 0.5. The air, what holds the plate, and tones that no such recording can
+        hold (above half its rate) are left out.
     """
     table = plate_tap(plate, tap, pickup, contact_seconds)
+    table = table[table["f_hz"] < SOUND_RATE / 2]
     return ring(
         table["f_hz"].to_numpy(),
         loss,
         table["strength"].to_numpy(),
+        rate=SOUND_RATE,
         seconds=seconds,
         contact_seconds=contact_seconds,
         lead_seconds=0.05,

@@ -129,7 +129,7 @@ def plate_tones(
     lines: list[tuple[int, int]],
     shear: bool = True,
 ) -> PlateTones:
-    """Tones of a free rectangular plate and what they depend on.
+    """Tones of a free rectangular plate and their derivatives.
 
     Parameters
     ----------
@@ -322,7 +322,7 @@ def plate_fit(species: str | WoodEstimate, plate: PlateTaps, shear: bool = True)
 
 
 def _measured(lines):
-    """Constants that a plate's tones are mostly made of."""
+    """Constants that a plate's tones mostly depend on."""
     kinds = {"E_L": lambda m, n: n == 0, "E_R": lambda m, n: m == 0, "G_LR": lambda m, n: m == n == 1}
     return [c for c, made_of in kinds.items() if any(made_of(*pair) for pair in lines)]
 

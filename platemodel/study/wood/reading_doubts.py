@@ -1,4 +1,4 @@
-"""Taps that look wrong: a slip of mode, octave or unit told by what would make them right."""
+"""Taps that look wrong: which slip of mode, octave or unit would make them right."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ HANDLING = 0.004
 ODD = 0.999  # share of woods and readings of the kind that lie nearer to what is expected
 FINE = 0.97  # a changed reading explains the taps if it brings them within this share
 SURELY = 3.0  # standard deviations of what is called possible
-LEAST_SHIFT = 0.05  # of all taps together, before it is told
+LEAST_SHIFT = 0.05  # of all taps together, before it is reported
 UNITS = {
     1e3: "kHz typed instead of Hz",
     1 / (2 * np.pi): "radians per second instead of Hz",
@@ -121,7 +121,7 @@ def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) 
     -------
     tuple of Doubt
         Slips of a single reading or of two swapped ones are sought; the most likely comes first. If none
-        explains the taps, a shift common to all of them is told, or what lies outside the possible.
+        explains the taps, a shift common to all of them is reported, or what lies outside the possible.
     """
     given = [(n, float(taps[n]), expected.sd[n]) for n in sorted(taps)]
     count = len(given) + (mass is not None)
@@ -132,7 +132,7 @@ def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) 
         if distance < limit:
             explained.append((distance, doubt))
     if explained:
-        # slips that explain the taps about as well are told too
+        # slips that explain the taps about as well are named too
         explained.sort(key=lambda pair: pair[0])
         best = explained[0][0]
         return tuple(d for distance, d in explained if distance < best + 4.0)[:3]
@@ -210,10 +210,13 @@ def _unexplained(given, mass, expected):
         number = max(ranges, key=ranges.get)
         _, f, low, high = ranges[number]
         numbers = (number,)
-        text = (
-            f"the taps and the weight do not go together in any wood of the kind; mode {number} at {f:g} Hz "
-            f"is the oddest (with the others {low:.0f} to {high:.0f} Hz would be possible)"
-        )
+        together = "the taps and the weight" if mass is not None else "the taps"
+        text = f"{together} go together in no wood of the kind, though each by itself would do"
+        if not low <= f <= high:
+            text += (
+                f"; mode {number} at {f:g} Hz is the oddest (with the others {low:.0f} to {high:.0f} Hz "
+                "would be possible)"
+            )
     return Doubt(numbers, "unexplained", f"{text}: check the reading, the thickness and the arching")
 
 

@@ -1,4 +1,4 @@
-"""What each sample of bar wood would do to one top: bar height for equal stiffness, the modes that result."""
+"""The effect of each sample of bar wood on one top: height for equal stiffness, and the modes then."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -52,7 +52,7 @@ def reduced_answers(model: TopModel, bar: Bar) -> Answer:
 
 @dataclass(frozen=True, eq=False)
 class BarSurface:
-    """What bars of other wood and other height do to one top, smooth between a few computed bars.
+    """The effect of bars of other wood and height on one top, smooth between a few computed bars.
 
     Logarithms of the answers, of second degree in those of E_L and height and linear in those of density and
     of the shear moduli along the grain, all against the reference bar. The bar's other constants stay.

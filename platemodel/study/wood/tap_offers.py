@@ -10,7 +10,7 @@ BAND = 0.12  # half width in which wood that was not measured may shift a mode: 
 NEAREST = "nearest"
 TOGETHER = 1.5  # bands by which all modes may be off to one side together
 LIKELY = 0.1  # least score of a peak outside the band that is offered all the same
-SHIFTED, IN_STEP = 0.05, 0.04  # least common shift that is told, and how far modes may differ from it
+SHIFTED, IN_STEP = 0.05, 0.04  # least common shift that is reported, and how far modes may differ from it
 _SHARED, _OWN = 0.5, 0.35  # parts of the band that are one standard deviation: of all modes together, of each
 _MISSED, _MISSED_OTHER = (
     -3.0,
@@ -124,7 +124,7 @@ def common_shift(offers: pd.DataFrame) -> float | None:
 
 
 def _scores(predicted, numbers, heard, level_db, inside, band):
-    """Likelihood of the best reading that joins mode and peak, over the best of all: (modes, peaks)."""
+    """Likelihood of the best reading that pairs mode and peak, over the best of all: (modes, peaks)."""
     m, p = inside.shape
     if p == 0:
         return np.zeros((m, 0))

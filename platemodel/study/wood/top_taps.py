@@ -1,4 +1,4 @@
-"""What a workshop heard, weighed and felt of a top, and how far each of it may be off."""
+"""What a workshop heard, weighed and felt of a top, and how far off each may be."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -56,8 +56,8 @@ class TopTaps:
     Attributes
     ----------
     frequencies : mapping of int to float
-        Mode number to Hz. Modes 1, 2 and 5 are told by their shape; the other numbers, from 3, are the other
-        modes in the order of pitch. May be empty where there are flex readings.
+        Mode number to Hz. Modes 1, 2 and 5 are recognised by their shape; the other numbers, from 3, are the
+        other modes in the order of pitch. May be empty where there are flex readings.
     mass : float, optional
         Weight of the plate as tapped, kg, bar included if there was one.
     bar : Bar, optional

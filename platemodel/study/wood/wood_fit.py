@@ -18,7 +18,7 @@ from platemodel.study.wood.wood_modes import WoodModes, WoodSolver
 from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
 from platemodel.wood.bayes import linear_update, most_probable
 
-FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight tell; the others keep to the species
+FITTED = ("density", "E_L", "E_R", "G_LR")  # what taps and weight determine; the others stay with the species
 # The linearised bands of 90 % held 88 % of 400 tops drawn from the species' spread: frequencies bend over so
 # wide a range of woods. Bands are widened by so much.
 WIDENING = 1.05
@@ -66,7 +66,7 @@ class WoodFit:
         Full solves of the model that were needed.
     at_fit : WoodModes
     flexes : DataFrame
-        Each flex reading beside what the rest tells; see `FlexRows.table`. Empty without readings.
+        Each flex reading beside what the other readings predict; see `FlexRows.table`. Empty without any.
     """
 
     estimate: WoodEstimate
@@ -273,7 +273,7 @@ class _Problem:
             self.sd,
             start=start,
             tolerance=SETTLED,
-            must_settle=False,  # readings that no wood explains are told as doubts
+            must_settle=False,  # readings that no wood explains are reported as doubts
         )
 
     def posterior(self, point, modes):
@@ -288,7 +288,7 @@ class _Problem:
 
 
 def _prediction(problem, start):
-    """Gather what the species' spread lets one expect: logarithms, covariance and rows by mode."""
+    """Prediction from the species' spread: logarithms, covariance and rows by mode."""
     logs, rows = problem.all_expected(problem.start, start)
     return Prediction(
         problem.followed,
@@ -346,7 +346,7 @@ def _report(problem, point, start, at, found, solves):
 
 
 def _sources(problem):
-    """Name what the fit rests on."""
+    """Name the sources that the fit rests on."""
     parts = [] if problem.taps.mass is None else ["weight"]
     if problem.numbers:
         parts.append(f"taps of modes {', '.join(map(str, problem.numbers))}")

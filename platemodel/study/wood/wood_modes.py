@@ -22,7 +22,7 @@ ELASTIC = CONSTANTS[1:]
 
 @dataclass(frozen=True, eq=False)
 class WoodModes:
-    """Elastic modes of a top of a certain wood, in air.
+    """Elastic modes of a top of a given wood, in air.
 
     Attributes
     ----------
@@ -185,7 +185,7 @@ class WoodSolver:
 
     def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, vectors):
         by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
-        parts = table.energy_parts(material)
+        parts = table.energy_parts(material.stiffness)
         by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
         by_logs[:, 0] = -0.5 * top_share
         by_logs[:, 1:-1] = (0.5 * by / omega2).T

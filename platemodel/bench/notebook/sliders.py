@@ -1,0 +1,112 @@
+"""What all panels share: a slider that moves while it is dragged, and a picture that fits the page."""
+
+import io
+
+import numpy as np
+import pandas as pd
+from matplotlib.figure import Figure
+
+WORDS_WIDTH = "120px"
+CONTROLS_WIDTH = 330  # pixels: narrower, and a window that is not wide cuts the sliders' figures off
+DPI = 100
+
+
+def slider(value: float, low: float, high: float, step: float, words: str, log: bool = False):
+    """Make a slider that follows the hand.
+
+    Parameters
+    ----------
+    value : float
+        Where it stands at first.
+    low, high : float
+        Ends; with ``log`` they are reached to rounding.
+    step : float
+        In decades with ``log``.
+    words : str
+        Beside it, with the unit.
+    log : bool
+
+    Returns
+    -------
+    ipywidgets.FloatSlider or FloatLogSlider
+    """
+    import ipywidgets as widgets
+
+    common = {
+        "value": value, "step": step, "description": words, "continuous_update": True,
+        "style": {"description_width": "initial" if len(words) > 18 else WORDS_WIDTH},
+        "layout": widgets.Layout(width="98%", max_width="640px"),
+    }  # fmt: skip
+    if log:  # no powers of ten for the bench
+        ends = {"min": np.log10(low), "max": np.log10(high)}
+        return widgets.FloatLogSlider(**common, **ends, readout_format=",.1f")
+    return widgets.FloatSlider(**common, min=low, max=high, readout_format=".2f")
+
+
+def chooser(options: list[str], words: str):
+    """Make a slider over finished things, told by their names.
+
+    Returns
+    -------
+    ipywidgets.SelectionSlider
+    """
+    import ipywidgets as widgets
+
+    return widgets.SelectionSlider(
+        options=options, value=options[0], description=words, continuous_update=True,
+        style={"description_width": "initial"}, layout=widgets.Layout(width="98%", max_width="640px"),
+    )  # fmt: skip
+
+
+def picture(width: float):
+    """Make a place for a picture, as wide as the page allows and no wider than it was drawn.
+
+    Parameters
+    ----------
+    width : float
+        As drawn, pixels.
+
+    Returns
+    -------
+    ipywidgets.Image
+        Its height follows.
+    """
+    import ipywidgets as widgets
+
+    return widgets.Image(
+        format="png", layout=widgets.Layout(width="100%", max_width=f"{width:.0f}px", height="auto")
+    )
+
+
+def png(figure: Figure) -> bytes:
+    """Return a finished figure for a `picture`."""
+    out = io.BytesIO()
+    figure.savefig(out, format="png", dpi=DPI)
+    return out.getvalue()
+
+
+def page(table: pd.DataFrame, digits: int = 3) -> str:
+    """Return a table for an HTML widget; a dash where there is no figure."""
+    return table.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
+
+
+def beside(controls: list, shown):
+    """Stand controls and picture side by side; the picture takes the width that is left.
+
+    Parameters
+    ----------
+    controls : list of widgets
+    shown : widget
+
+    Returns
+    -------
+    ipywidgets.HBox
+    """
+    import ipywidgets as widgets
+
+    column = widgets.Layout(flex=f"0 0 {CONTROLS_WIDTH}px", width=f"{CONTROLS_WIDTH}px")
+    rest = widgets.Layout(flex="1 1 0%", min_width="240px", overflow="hidden")
+    return widgets.HBox(
+        [widgets.VBox(controls, layout=column), widgets.VBox([shown], layout=rest)],
+        layout=widgets.Layout(flex_flow="row nowrap", align_items="flex-start"),
+    )

@@ -1,0 +1,111 @@
+"""What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from platemodel.bench.glue.result import JobGlue, job_glue
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.layout.result import JobLayout, job_layout
+from platemodel.bench.lines.result import JobLines, job_lines
+from platemodel.bench.load.result import JobLoad, job_load
+from platemodel.bench.modes.result import JobModes, job_modes
+from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.side_view import usual_roughing
+from platemodel.job import Job
+from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.trimming.stop_points import stop_points, tone_doubts
+
+STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
+STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Everything a pack shows.
+
+    Attributes
+    ----------
+    job : Job
+    modes : JobModes
+    load : JobLoad
+    layout : JobLayout
+    glue : JobGlue
+    lines : JobLines
+    stops : DataFrame
+        See `platemodel.study.trimming.stop_points`.
+    borne_out : bool
+        Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
+    """
+
+    job: Job
+    modes: JobModes
+    load: JobLoad
+    layout: JobLayout
+    glue: JobGlue
+    lines: JobLines
+    stops: pd.DataFrame
+    borne_out: bool
+
+
+def plan_job(
+    job: Job,
+    spring: float = 0.0,
+    allowance: float | None = None,
+    gaps: Gaps | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Plan:
+    """Compute all parts of a job's pack.
+
+    Parameters
+    ----------
+    job : Job
+        With a bar.
+    spring : float
+        Even gap at each end on purpose, m.
+    allowance : float, optional
+        Height left on when the bar is glued, m; default 1 mm, 2 mm for a cello.
+    gaps : Gaps, optional
+        As read under the bar; default the spring's.
+    progress : callable, optional
+        Called with a short status message.
+
+    Raises
+    ------
+    JobError
+        The job has no bar.
+    ValueError, GeometryError
+        See `job_layout` and `job_glue`.
+    """
+    bar = needed_bar(job, "a plan")
+    tell = progress or no_message
+    allowance = usual_roughing(job.top) if allowance is None else allowance
+    layout = job_layout(job, spring, allowance=allowance)
+    bench = job_bench(job, progress=progress)
+    modes = job_modes(job, bench=bench)
+    if modes.taps is not None:
+        job = replace(job, findings=(modes.taps, *job.findings))
+    load = job_load(job, bench=bench)
+    if gaps is None and spring > 0:
+        gaps = Gaps.even_spring(bar.length, spring)
+    glue = job_glue(job, gaps, progress=progress, bench=bench)
+    tell("working out the stop points")
+    heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
+    doubt = tone_doubts(heard, bench.tones(bar=False))
+    finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
+    rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
+    stops = stop_points(rough, bar, allowance, finer=finer, doubt=doubt)
+    tell("putting other lines beside it")
+    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))
+
+
+def stages_range(bar: Bar, allowance: float) -> BarRange:
+    """Bars that the stop points ask for: from the final height to an even bar, its wood as it is."""
+    low, high = 0.99 * bar.heights, 1.01 * (bar.heights.max() + allowance)
+    ends = float(low[[0, -1]].min()), float(high)
+    return BarRange((float(low.max()), float(high)), ends, (1.0, 3.0), (1, 1), (1, 1))

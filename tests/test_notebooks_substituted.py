@@ -1,0 +1,92 @@
+"""Working notebooks with a reader's own job in place of the demo: they run, and say no "nan"."""
+
+import pytest
+
+from platemodel.bench.notebook import live
+from platemodel.resources import data_path
+from tests.notebook_runs import NO_FIGURE, not_a_figure, run_notebook
+from tests.unlike_jobs import UNLIKE
+
+pytest.importorskip("ipywidgets")
+COARSE = 0.5  # of the mesh: what is said does not hang on it
+
+
+@pytest.fixture(autouse=True)
+def _no_learning_behind(monkeypatch):
+    """Panels solve bars ahead in a thread of their own; here nobody will move those sliders."""
+    monkeypatch.setattr(live, "_learning", lambda top, sliders: None)
+
+
+@pytest.fixture
+def folder(request, tmp_path):
+    """A job unlike the demos."""
+    return str(UNLIKE[request.param](tmp_path))
+
+
+def renamed(path, tmp_path, **names):
+    """A table of samples with other names in it."""
+    text = data_path("samples", path).read_text()
+    for old, new in names.items():
+        text = text.replace(f"\n{old},", f"\n{new},")
+    out = tmp_path / "mine.csv"
+    out.write_text(text)
+    return str(out)
+
+
+@pytest.mark.parametrize("line", ["nan to nan mm", "mode 5: NaN", "margin inf", "-inf", "[nan, 1.0]"])
+def test_what_is_no_figure_is_seen(line):
+    assert NO_FIGURE.search(line)
+
+
+@pytest.mark.parametrize("line", ["information", "Nancy", "finance", "inferred", "sample.nan_policy"])
+def test_words_are_left_alone(line):
+    assert not NO_FIGURE.search(line)
+
+
+def test_a_blank_with_one_reading_only():
+    """Whoever has a scale, a caliper and one tone gets an answer, and is told what nothing is known of."""
+    run = run_notebook(
+        "03", LENGTH_MM=410, WIDTH_MM=26.0, THICKNESS_MM=14.2, WEIGHT_G=58.1, RINGS="thickness",
+        FLAT_HZ=430, EDGE_HZ=None, END_HZ=None, BEND=None, PULSE_US=None, ACROSS=None,
+    )  # fmt: skip
+    assert not not_a_figure(run)
+    assert "nothing was measured twice" in run.said["fit-says"]
+    assert "with it" not in run.said["across"]
+
+
+def test_a_blank_misread_is_told():
+    run = run_notebook("03", EDGE_HZ=1155 * 1.06)
+    assert "contradict each other" in run.said["fit-says"]
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
+def test_pieces_with_other_names_on_another_top(folder, tmp_path):
+    table = renamed("bar_blanks.csv", tmp_path, A1="Loft", D1="Alte Kiste", E1="7b")
+    run = run_notebook("04", TABLE=table, FOLDER=folder, FINENESS=COARSE)
+    assert "Alte Kiste" in run.said["on-top"]
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+def test_wedges_in_place_of_blanks(tmp_path):
+    run = run_notebook("04", TABLE=str(data_path("samples", "top_wedges.csv")), FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["soft_violin", "small_viola", "old_cello"], indirect=True)
+def test_choosing_for_another_top(folder):
+    run = run_notebook("07", FOLDER=folder, FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+def test_choosing_without_limits_and_without_blanks(tmp_path):
+    folder = UNLIKE["soft_violin"](tmp_path)
+    run = run_notebook(
+        "07", FOLDER=str(folder), MOST_HEIGHT_MM=None, MOST_WEIGHT_G=None, BLANKS=None, SOFTER=1.0
+    )
+    assert not not_a_figure(run)
+    assert "no bar" in run.said["learn"]

@@ -37,6 +37,7 @@ _WORDS = {
     "_hz": "Hz",
     "_n": "N",
     "_n_per_mm": "N/mm",
+    "_s_per_kg": "s/kg",
     "_percent": "%",
     "_c": "degrees Celsius",
     "": "",

@@ -19,9 +19,9 @@ from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_gr
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# What is left on the default mesh is at most 0.6 of the step from the coarse mesh to it where the step is more
-# than the least. Where it is less, the two meshes err alike at corners of slots and beside bars: of ten unlike
-# tops, bare and with a bar, no mode is off by more than 0.32 % (tests/benchmarks/mesh_band.py).
+# What is left on the default mesh is at most 0.7 of the step from the coarse mesh to it, where that is more
+# than the least. Where it is less both may err alike, at corners of slots and beside bars: of ten unlike
+# tops, bare and with a bar, no mode is off by more than 0.36 % (tests/benchmarks/mesh_band.py).
 BAND_FACTOR = 0.8
 BAND_LEAST = 0.004
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this

@@ -19,7 +19,6 @@ from platemodel.bench.choice.result import (
     verdict,
 )
 from platemodel.bench.kit.page import A4_SIDEWAYS
-from platemodel.bench.kit.wood_doubt import doubt_of
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import shaped_bar
@@ -31,6 +30,7 @@ from platemodel.study.choosing.choose import choose_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.wood import species_estimate
+from platemodel.wood.estimate import doubt_of
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
 

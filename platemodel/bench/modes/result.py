@@ -9,6 +9,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import lost_tones, sentences, tone
@@ -34,6 +35,8 @@ class JobModes:
     with_bar : PlateModes or None
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     bands : tuple of ToneBands
         Of modes 1, 2 and 5, one for each of `rows`.
     """
@@ -43,6 +46,7 @@ class JobModes:
     without: PlateModes
     with_bar: PlateModes | None
     taps: Finding | None = None
+    old_bar: pd.DataFrame | None = None
     bands: tuple[ToneBands, ...] = ()
 
     @property
@@ -88,11 +92,12 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
+        apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
         bands = tuple(b for b in bench.bands() if b is not None)
-        return JobModes(job, bench.model, *bench.modes(), taps_finding(job, bench, progress), bands)
+        return JobModes(job, bench.model, *bench.modes(), apart, old, bands)
     without = plate_modes(bench.model, band=True, progress=progress)
     bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
-    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands)
+    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands=bands)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -122,6 +127,7 @@ def as_text(result: JobModes) -> str:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
         lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
+    lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh alone.",
@@ -164,6 +170,8 @@ def as_data(result: JobModes) -> dict:
     out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
+    if result.old_bar is not None:
+        out["old_bar"] = records(result.old_bar)
     for (label, _), bands in zip(result.rows, result.bands, strict=False):
         part = out[label.replace(" ", "_")]
         part["bands"] = [{**row, "measure_again": bands.where[row["number"]]} for row in records(bands.table)]

@@ -18,7 +18,9 @@ from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.trimming.stop_points import stop_points, tone_doubts
+from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
+from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
+from platemodel.wood.estimate import doubt_of
 
 STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
@@ -97,8 +99,12 @@ def plan_job(
     heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
     doubt = tone_doubts(heard, bench.tones(bar=False))
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
-    rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
-    stops = stop_points(rough, bar, allowance, finer=finer, doubt=doubt)
+    rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
+    stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
+    final = bench.flexes()[1]
+    sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
+    bars = [one for _, _, one in stop_bars(bar, allowance)]
+    stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
     return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))

@@ -1,7 +1,6 @@
 """What slips in the measured thickness, arching and outline do to the tones and the weight of a model."""
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -37,10 +36,13 @@ class ShapeScatter:
         """Covariance (k + 1, k + 1) from one of ``PARTS``."""
         return self.effects[part].T @ self.effects[part]
 
-    @cached_property
-    def total(self) -> np.ndarray:
-        """Covariance (k + 1, k + 1) from all parts together."""
-        return sum(self.covariance(part) for part in PARTS)
+    @property
+    def rows(self) -> np.ndarray:
+        """All effects (n, k + 1), a row for each of n independent standard normal numbers.
+
+        Rows times rows of one plate in two states are the covariance of its readings.
+        """
+        return np.concatenate([self.effects[part] for part in PARTS])
 
 
 def error_fields(box: tuple[float, float, float, float], reach: float) -> tuple[np.ndarray, float]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.layout.result import JobLayout, job_layout
@@ -38,6 +39,8 @@ class Plan:
         See `platemodel.study.trimming.stop_points`.
     corrected : bool
         Whether the stops were corrected by taps of the bare top.
+    body : JobBody or None
+        The closed body, where the job tells of it or it was asked for.
     """
 
     job: Job
@@ -48,6 +51,7 @@ class Plan:
     lines: JobLines
     stops: pd.DataFrame
     corrected: bool
+    body: JobBody | None = None
 
 
 def plan_job(
@@ -56,6 +60,7 @@ def plan_job(
     allowance: float | None = None,
     gaps: Gaps | None = None,
     progress: Callable[[str], None] | None = None,
+    body: bool = False,
 ) -> Plan:
     """Compute all parts of a job's pack.
 
@@ -71,6 +76,8 @@ def plan_job(
         As read under the bar; default the spring's.
     progress : callable, optional
         Called with a short status message.
+    body : bool
+        Put in the closed body even where the job tells nothing of it.
 
     Raises
     ------
@@ -96,7 +103,13 @@ def plan_job(
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard))
+    closed = job_body(job, progress, bench) if body or tells_of_body(job) else None
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard), closed)
+
+
+def tells_of_body(job: Job) -> bool:
+    """Whether a job says anything of its ribs, blocks, back, neck, lever heights or air tone."""
+    return bool(job.body) or job.measured.air_tone is not None
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

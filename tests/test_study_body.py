@@ -13,7 +13,7 @@ from platemodel.study.body.air import body_air
 from platemodel.study.body.bar_figures import BodyFigures
 from platemodel.study.body.model import body_model, string_line
 from platemodel.study.body.reduced import reduced_body
-from platemodel.study.body.sinking_band import _by_wood, sinking_band
+from platemodel.study.body.sinking_band import by_wood, sinking_band
 from platemodel.study.body.sound import body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
 from platemodel.study.top.foot import load_rows
@@ -202,9 +202,9 @@ def test_figures_by_the_wood_of_the_top(violin, figures):
     model, bar = violin
     found = figures.by_top_wood(bar)
     load = body_load(model, bar)
-    by_wood = _by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
-    by_wood = by_wood / load.sinking_bass
-    assert found["body_sink_mm"] == pytest.approx(by_wood, abs=0.01 * np.abs(by_wood).max())
+    adjoint = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
+    adjoint = adjoint / load.sinking_bass
+    assert found["body_sink_mm"] == pytest.approx(adjoint, abs=0.01 * np.abs(adjoint).max())
     ends = [np.log(figures.of(bar, s)["body_mobility_s_per_kg"]) for s in (0.98, 1.02)]
     total = sum(found["body_mobility_s_per_kg"][1:7])
     assert total == pytest.approx((ends[1] - ends[0]) / np.log(1.02 / 0.98), rel=0.02)
@@ -237,7 +237,7 @@ def test_sensitivities_of_the_sinking(violin):
     assert found["height of the bridge"] == pytest.approx(slope, rel=0.02)
 
 
-def test_band_by_wood_and_what_narrows_it(violin):
+def test_bandby_wood_and_what_narrows_it(violin):
     """With the species' spread the wood of the top leads; wood known three times better
     makes the band narrower.
     """
@@ -259,7 +259,7 @@ def test_sensitivity_to_the_top_s_wood(violin):
     """
     model, bar = violin
     load = body_load(model, bar)
-    gradient = _by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
+    gradient = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
     total = gradient[1:7].sum() / load.sinking_bass
     ends = []
     for factor in (0.98, 1.02):

@@ -103,7 +103,7 @@ def plan_job(
     stops = stop_points(rough, bar, allowance, heard, finer=finer)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    closed = job_body(job, progress, bench) if body or tells_of_body(job) else None
+    closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
     return Plan(job, modes, load, layout, glue, lines, stops, bool(heard), closed)
 
 

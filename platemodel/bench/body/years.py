@@ -6,7 +6,6 @@ import pandas as pd
 from platemodel.job.reader import Measured
 from platemodel.study.body.years import CREEP, DAMP, DRY, BodyYears
 
-FIT = "which fits"
 SLIP = 0.15e-3  # m, of the difference of two readings of an arch; common practice, no source
 
 
@@ -28,7 +27,7 @@ def year_lines(years: BodyYears, measured: Measured) -> list[str]:
             f"{1e3 * years.spring_lift:.2f} mm; the shape lasts, its stress fades by {fades[0]:.0f} to "
             f"{fades[1]:.0f} %."
         )
-    return [*lines, *_arch_lines(years, measured)]
+    return [*lines, *risen_lines(years, measured), *sunk_lines(years, measured)]
 
 
 def _back(first):
@@ -43,35 +42,41 @@ def _moves(swing):
     return f"may move by {high:.2f} mm either way, by how the rings stand"
 
 
-def _arch_lines(years, measured):
-    """Set what was read at the arch against the model."""
-    lines, first = [], years.first
-    if measured.arch_strung is not None and measured.arch_off is not None:
-        rose = measured.arch_off - measured.arch_strung
-        at_most = first.high + years.back_later[2]
-        says = (
-            "read both again: an arch does not sink when the strings come off"
-            if rose < -SLIP
-            else "less than that: the top is stiffer than reckoned, or it had not yet come back"
-            if rose < first.low - SLIP
-            else "more than that: the top or its joints are softer than reckoned, so trust this body less"
-            if rose > at_most + SLIP
-            else FIT
-        )
-        lines.append(
-            f"When the strings came off the arch rose {1e3 * rose:.2f} mm; by the model "
-            f"{1e3 * first.low:.2f} to {1e3 * at_most:.2f} mm, {says}."
-        )
-    if measured.sunk is not None:
-        parts = year_table(years, measured)
-        rest = float(parts["mm"].iloc[-1])
-        spring = f", less {1e3 * years.spring_lift:.2f} that the spring holds up" if years.spring > 0 else ""
-        lines.append(
-            f"Of the {1e3 * measured.sunk:.2f} mm that the arch is sunk the strings bend "
-            f"{1e3 * first.middle:.2f} mm today and creep accounts for {1e3 * years.crept:.2f}{spring}; "
-            f"{rest:.2f} mm are older than that: set of other set-ups, dampness, repairs, or how it was made."
-        )
-    return lines
+def risen_lines(years: BodyYears, measured: Measured) -> list[str]:
+    """Set what the arch rose when the strings came off against the model; nothing where it was not read."""
+    if measured.arch_strung is None or measured.arch_off is None:
+        return []
+    first, rose = years.first, measured.arch_off - measured.arch_strung
+    at_most = first.high + years.back_later[2]
+    head = f"When the strings came off the arch {'rose' if rose >= 0 else 'fell'} {1e3 * abs(rose):.2f} mm"
+    if rose < -SLIP:
+        return [f"{head}: read both again, for an arch does not sink when the strings come off."]
+    says = (
+        "less than that: the top is stiffer than reckoned, or it had not yet come back"
+        if rose < first.low - SLIP
+        else "more than that: the top or its joints are softer than reckoned, so trust this body less"
+        if rose > at_most + SLIP
+        else "which fits"
+    )
+    return [f"{head}; by the model {1e3 * first.low:.2f} to {1e3 * at_most:.2f} mm, {says}."]
+
+
+def sunk_lines(years: BodyYears, measured: Measured) -> list[str]:
+    """Say what a sunk arch is made of; nothing where the job does not tell how far it is sunk."""
+    if measured.sunk is None:
+        return []
+    rest = float(year_table(years, measured)["mm"].iloc[-1])
+    spring = f", less {1e3 * years.spring_lift:.2f} that the spring holds up" if years.spring > 0 else ""
+    says = (
+        "are older than that: set of other set-ups, dampness, repairs, or how it was made"
+        if rest >= 0
+        else "too much: this top creeps less than reckoned, or the reading is off"
+    )
+    return [
+        f"Of the {1e3 * measured.sunk:.2f} mm that the arch is sunk the strings bend "
+        f"{1e3 * years.first.middle:.2f} mm today and creep accounts for {1e3 * years.crept:.2f}{spring}; "
+        f"{abs(rest):.2f} mm {says}."
+    ]
 
 
 def year_table(years: BodyYears, measured: Measured) -> pd.DataFrame:

@@ -21,6 +21,7 @@ from platemodel.bench.modes.result import JobModes, as_data, as_table, as_text
 from platemodel.bench.notebook.height_sliders import height_explorer, read_at
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import Job, Measured, TapReading
+from platemodel.job.states import TopState
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.sampling import normal_displacement
@@ -54,7 +55,8 @@ def with_bar(model, bar):
 @pytest.fixture(scope="module")
 def result(model, bar, without, with_bar):
     taps = (TapReading(1, 90.0, 1.0, True), TapReading(5, 340.0, 3.4, True))
-    job = Job("A try", model.top, bar, Measured(bar_on_top=True), invented=True, taps=taps)
+    told = {"taps": taps, "states": (TopState("with bar", "new"),), "invented": True}
+    job = Job("A try", model.top, bar, Measured(bar_on_top=True), **told)
     return JobModes(job, model, without, with_bar)
 
 
@@ -264,7 +266,8 @@ def test_text_says_modes_changes_taps_and_cautions(result):
 
 
 def test_taps_without_bar_are_set_against_the_plate_without_bar(result):
-    job = Job("A try", result.model.top, result.job.bar, Measured(), taps=(TapReading(2, 140.0, 1.4, False),))
+    taps, states = (TapReading(2, 140.0, 1.4, False),), (TopState("without bar"),)
+    job = Job("A try", result.model.top, result.job.bar, Measured(), taps=taps, states=states)
     text = as_text(JobModes(job, result.model, result.without, result.with_bar))
     assert f"mode 2 without bar: heard 140.0, computed {result.without.frequency(2):.1f} Hz" in text
     assert "INVENTED" not in text

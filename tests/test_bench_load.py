@@ -13,6 +13,7 @@ from shapely import contains_xy
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.load import result as load_report
+from platemodel.bench.load.against_usual import least_line, share_words, with_shares
 from platemodel.bench.load.page import load_page
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.report import REPORT
@@ -164,8 +165,22 @@ def test_margins_in_words(load):
     rows = {r.what: margin_text(r) for r in load.main.margins.itertuples() if r.part != "top"}
     assert rows["shear along the joint"][0].isdigit()
     assert margin_text(SimpleNamespace(margin=40.0, margin_low=25.0, margin_high=60.0)) == ">20"
-    low = load.main.margins.query("margin_low < 1").iloc[0]
-    assert margin_text(low).endswith("!")
+
+
+def test_margins_stand_against_the_usual_instrument(result):
+    """The demo violin is close to usual; a part with half of the usual margin is marked, and told."""
+    same = with_shares(result.load.main.margins, result.load.main.margins.set_index(["part", "what"]))
+    assert {share_words(s) for s in same["share"]} == {"as usual"}
+    assert least_line(same, "violin") == "as the usual violin or more, everywhere"
+    weak = same.assign(share=[0.81, *[1.0] * (len(same) - 1)])
+    assert least_line(weak, "violin").startswith("a fifth less than the usual violin has, at the least (")
+    double = 2 * result.load.main.margins["margin"].to_numpy()
+    half = replace(result, usual=result.usual.assign(margin=double))
+    below = half.margins[half.margins["margin"] < 10]  # larger ones count as 20
+    assert {share_words(s) for s in below["share"]} == {"half of it"}
+    assert "half of it !" in as_text(half).replace("half of it     ", "half of it ")
+    assert "look there first" in as_text(half)
+    assert " ".join(as_text(result).split()).count(" nan") == 0
 
 
 def test_data_go_into_json(result, load):

@@ -68,7 +68,7 @@ def test_as_module(tmp_path):
 
 
 def test_check_demo(capsys):
-    code, out, err = run(capsys, "check", OLD_VIOLA)
+    code, out, err = run(capsys, "check", OLD_VIOLA, "--quiet")
     assert (code, err) == (0, "")
     assert "INVENTED DATA" in out
     assert "body length         408.0\n" in out
@@ -79,7 +79,7 @@ def test_check_demo(capsys):
 
 
 def test_check_json(capsys):
-    code, out, err = run(capsys, "check", OLD_VIOLA, "--json")
+    code, out, err = run(capsys, "check", OLD_VIOLA, "--json", "--quiet")
     data = json.loads(out)
     assert (code, err, data["ok"], data["invented"]) == (0, "", True, True)
     job = read_job(OLD_VIOLA)

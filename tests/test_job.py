@@ -206,21 +206,23 @@ def test_every_field_changes_something(tmp_path):
         for x in (30, 71, 120, 153, 180, 194, 215, 233, 284, 330)
         for b, t in [[1e3 * v[0] for v in Outline.preset("violin").half_width(x / 1e3)]]
     )
+    depths = "x_mm,depth_mm\n60,18\n120,16\n180,15\n240,16\n300,18\n"
     extra = {
         "outline.lower_corner_x_mm": "half_widths_file = 'w.csv'\nupper_corner_x_mm = 233\n",
         "outline.upper_corner_x_mm": "half_widths_file = 'w.csv'\nlower_corner_x_mm = 153\n",
         "bar.lower_end_from_axis_mm": "rule = 'placed'\nupper_end_from_axis_mm = 13\n",
         "bar.upper_end_from_axis_mm": "rule = 'placed'\nlower_end_from_axis_mm = 16\n",
+        "arching.straight_edge_mm": "long_arch_file = 'd.csv'\n",
     }
     extra |= {f"old_{name}": lines for name, lines in extra.items() if name.startswith("bar.")}
     around_value = {
         "outline.lower_corner_x_mm": 150, "outline.upper_corner_x_mm": 231, "bar.lower_end_from_axis_mm": 15,
-        "bar.upper_end_from_axis_mm": 12,
+        "bar.upper_end_from_axis_mm": 12, "arching.straight_edge_mm": 30,
     }  # fmt: skip
     values = {
         "outline.body_length_mm": 356, "outline.lower_corner_x_mm": 155, "outline.upper_corner_x_mm": 235,
         "bar.lower_end_from_axis_mm": 17, "bar.upper_end_from_axis_mm": 14, "bar.length_mm": 270,
-        "bridge.stop_length_mm": 196,
+        "bridge.stop_length_mm": 196, "arching.straight_edge_mm": 31,
     }  # fmt: skip
 
     around_value |= {f"old_{k}": v for k, v in around_value.items() if k.startswith("bar.")}
@@ -236,7 +238,7 @@ def test_every_field_changes_something(tmp_path):
                 'profile = "medium"' * (s.name == "old_bar"),  # without any field there was no old bar
                 *(lines if s.name == section else ()),
             ]
-        return fingerprint(read_job(write(tmp_path, "\n".join(parts), w=half_widths)))
+        return fingerprint(read_job(write(tmp_path, "\n".join(parts), w=half_widths, d=depths)))
 
     plain = read()
     dead = []

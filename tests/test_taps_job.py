@@ -15,6 +15,7 @@ from platemodel.bench.taps.result import chosen_readings, job_taps
 from platemodel.cli import main
 from platemodel.errors import JobError, RecordingError
 from platemodel.job import TapReading, keep_taps, read_job, typed_sd
+from platemodel.job.report import report
 from platemodel.job.taps import NUMBERS, WORDS
 from platemodel.resources import data_path
 from platemodel.study.top.model import top_model
@@ -57,13 +58,20 @@ def test_typed_frequencies_have_a_usual_deviation(folder):
     assert job.heard(True) == {}
 
 
+def test_a_doubt_below_three_tenths_of_a_percent_is_never_printed(folder):
+    (folder / "taps.csv").write_text("mode,f_hz,sd_hz,bar_on\n2,45.4,0.001,true\n", encoding="utf-8")
+    text = report(read_job(folder))
+    assert "mode 2 45.4 ± 0.1 Hz" in text  # 0.3 % of 45.4 Hz is 0.14 Hz
+    assert "0.001" not in text
+
+
 def test_a_table_is_read_beside_them(folder):
     text = "mode;f_hz;bar_on;sd_hz;note\n# remark\n2;151,25;false;0,2;ok\n5;362;true;;\n1;85;yes;;\n"
     (folder / "taps.csv").write_text(text, encoding="utf-8")
     job = read_job(folder)
     assert [(r.mode, r.bar_on, r.frequency, round(r.sd, 6)) for r in job.taps] == [
         (1, False, 82.0, 1.0),
-        (2, False, 151.25, 0.2),
+        (2, False, 151.25, 0.45375),  # 0.3 % of it: no plate repeats to 0.2 Hz
         (5, False, 330.0, 3.3),
         (1, True, 85.0, 1.0),
         (5, True, 362.0, 3.62),
@@ -108,7 +116,7 @@ def test_the_same_mode_and_state_in_both_places_is_refused_naming_both(folder):
 def test_keeping_replaces_the_same_mode_and_state_only(folder):
     first = "# mine\nmode;note;f_hz;bar_on\n2;a, b;150,5;false\n\n# between\n3;x;190;false\n2;with;170;true\n"
     (folder / "taps.csv").write_text(first, encoding="utf-8")
-    new = TapReading(2, 151.234, 0.05, False, 0.0181, "a.wav", "close pair")
+    new = TapReading(2, 151.234, 0.605, False, 0.0181, "a.wav", "close pair")
     keep_taps(folder, [new, TapReading(1, 90.0, 0.1, True)])
     text = (folder / "taps.csv").read_text(encoding="utf-8")
     assert text == first.replace("2;a, b;150,5;false\n", "") + "2;close pair;151.234;false\n1;;90.000;true\n"
@@ -118,7 +126,7 @@ def test_keeping_replaces_the_same_mode_and_state_only(folder):
 
 
 def test_keeping_writes_a_new_table_or_nothing(folder):
-    new = TapReading(2, 151.234, 0.05, False, 0.0181, "a, b.wav")
+    new = TapReading(2, 151.234, 0.605, False, 0.0181, "a, b.wav")
     keep_taps(folder, [new])
     assert read_job(folder).heard(False)[2] == new
     before = (folder / "taps.csv").read_bytes()

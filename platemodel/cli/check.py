@@ -1,6 +1,6 @@
 """Verb ``check``."""
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_json, show
+from platemodel.cli.common import OK, Verbs, add_folder, add_json, add_quiet, show, teller
 from platemodel.job import read_job
 from platemodel.job.report import as_data, report
 
@@ -10,14 +10,20 @@ def add(verbs: Verbs) -> None:
     verb = verbs.add_parser(
         "check",
         help="read a job folder and say what is in it",
-        description="Say what was read, what was assumed, what looks odd, and every error.",
+        description="Say what was read, what was assumed, what looks odd, and every error. Taps that "
+        "are kept are compared with the model, which takes some seconds.",
     )
     add_folder(verb)
     add_json(verb)
+    add_quiet(verb)
     verb.set_defaults(run=_run)
 
 
 def _run(args):
     job = read_job(args.folder)
+    if job.taps:
+        from platemodel.bench.kit.taps_apart import with_taps_finding
+
+        job = with_taps_finding(job, progress=teller(args))
     show(args, lambda: as_data(job), lambda: report(job))
     return OK

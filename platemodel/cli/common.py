@@ -3,6 +3,7 @@
 import argparse
 import json
 import math
+import string
 import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -22,6 +23,7 @@ else:
     Verbs = object
 
 OK, PROBLEM, USAGE = 0, 1, 2
+PLAIN = frozenset(string.ascii_letters + string.digits + "/\\._-+:~")  # what a path needs no quotes for
 BAR_OFF, BAR_ON = "--bar-off", "--bar-on"
 Progress = Callable[[str], None]
 Result = TypeVar("Result")
@@ -107,6 +109,12 @@ def add_cutting(verb: ArgumentParser) -> None:
         ("roughing", None, "height left on for gluing; default 1, for a cello 2"),
     ):
         verb.add_argument(f"--{name}-mm", type=number(0, 5, "mm"), default=usual, metavar="MM", help=words)
+
+
+def quoted(path: Path) -> str:
+    """Write a path as it can be typed again after a command: in quotes where it holds spaces and the like."""
+    text = str(path)
+    return text if set(text) <= PLAIN else f'"{text}"'
 
 
 def in_metres(mm: float | None) -> float | None:
@@ -195,14 +203,14 @@ def tones(modes: Collection[int], low: float, high: float) -> Callable[[str], di
 
     def read(text: str) -> dict[int, float]:
         out = {}
-        for part in text.split(","):
+        for part in _tones(text):
             name, _, value = part.partition("=")
             mode, f = int(name) if name.strip().isdecimal() else 0, _float(value)
             if mode not in modes or not low <= f <= high:
                 allowed = ", ".join(map(str, modes))
                 msg = (
-                    f"{part!r}: write MODE=HZ with a decimal point, as 5=345.5; modes {allowed}, "
-                    f"{low:g} to {high:g} Hz"
+                    f"{part!r}: write MODE=HZ, several with a decimal point as 5=345.5,2=150; modes "
+                    f"{allowed}, {low:g} to {high:g} Hz"
                 )
                 raise argparse.ArgumentTypeError(msg)
             if mode in out:
@@ -212,6 +220,13 @@ def tones(modes: Collection[int], low: float, high: float) -> Callable[[str], di
         return out
 
     return read
+
+
+def _tones(text):
+    """Parts of a list of tones; with ; between them a decimal comma is taken too, as in 5=345,5;2=150."""
+    if ";" in text or text.count("=") == 1:
+        return [part for part in text.split(";") if part.strip()]
+    return text.split(",")
 
 
 def _float(text):

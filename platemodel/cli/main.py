@@ -14,6 +14,7 @@ from platemodel.cli import (
     body,
     check,
     choose,
+    day,
     flex,
     glue,
     history,
@@ -22,6 +23,7 @@ from platemodel.cli import (
     modes,
     new,
     note,
+    notebooks,
     plan,
     samples,
     sound,
@@ -46,11 +48,11 @@ _HINTS = {
 }
 
 #: Kinds of findings about sizes that can make a shape which no model can hold.
-_SIZES = ("size", "thin", "thick", "misfit", "sunk", "symmetry", "wood", "hole", "plate")
+_SIZES = ("size", "thin", "thick", "misfit", "sunk", "hollow", "symmetry", "wood", "hole", "plate")
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
-    note, history,
+    day, note, history, notebooks,
 )  # fmt: skip
 
 

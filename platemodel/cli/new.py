@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError, Verbs
+from platemodel.cli.common import OK, UsageError, Verbs, quoted
 from platemodel.errors import PlatemodelError
 from platemodel.job.schema import KINDS
 from platemodel.job.template import new_job
@@ -30,5 +30,7 @@ def _run(args):
         raise UsageError(str(error)) from error
     for path in files:
         print(path)
-    print(f"Fill in {args.folder / 'job.toml'}, then: platemodel check {args.folder}", file=sys.stderr)
+    print(
+        f"Fill in {args.folder / 'job.toml'}, then: platemodel check {quoted(args.folder)}", file=sys.stderr
+    )
     return OK

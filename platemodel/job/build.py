@@ -1,5 +1,7 @@
 """From checked fields and tables to arching, thickness, sound holes, wood and bridge."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -27,6 +29,8 @@ def build_arching(work: Work, outline: Outline, edge: float):
     if work.failed("arching") or any(work.lacks(n) for n in names):
         return None
     parts = {n: work.table(n) for n in names if n in work.tables}
+    if not _from_straight_edge(work, parts):
+        return None
     if not parts:
         height = work.usual("arching.height", "arch", "arching height")
         work.assume(
@@ -43,6 +47,8 @@ def build_arching(work: Work, outline: Outline, edge: float):
             channel_depth=f.get("arching.channel_depth"),
         )
     if set(parts) == {"arching.long_arch_file"}:
+        if _bowl(work, parts["arching.long_arch_file"], outline):
+            return None
         lines = _few_heights(parts["arching.long_arch_file"], outline.body_length, edge)
         if len(lines) < 3:
             work.refuse(
@@ -82,6 +88,45 @@ def build_arching(work: Work, outline: Outline, edge: float):
     )
 
 
+def _from_straight_edge(work, parts):
+    """Turn depths below the straight edge into heights, in place; False where that cannot be done."""
+    edge = work.fields.get("arching.straight_edge")
+    deep = [n for n in parts if "depth_mm" in work.tables[n].instead]
+    if deep and edge is None:
+        work.refuse(
+            "arching.straight_edge_mm",
+            f"nothing, but {work.tables[deep[0]].file} has the column depth_mm",
+            "give the height of the straight edge over the gluing plane of the ribs",
+        )
+        return False
+    if not deep:
+        work.set_aside(("arching.straight_edge",), "no table has the column depth_mm")
+    for name in deep:
+        table = work.tables[name]
+        values = np.c_[table.values[:, :-1], edge / MM - table.values[:, -1]]
+        work.tables[name] = replace(table, values=values)
+        parts[name] = work.table(name)
+    return True
+
+
+BOWL = (
+    "an arch rises towards the middle. Were these depths below a straight edge? Then name the column "
+    "depth_mm, and give the height of the straight edge over the gluing plane as straight_edge_mm"
+)
+
+
+def _bowl(work, rows, outline):
+    """Whether a long arch falls towards its middle; a problem if so."""
+    x = rows[:, 0] / outline.body_length
+    middle, ends = rows[(x > 0.35) & (x < 0.65), 1], rows[(x < 0.25) | (x > 0.75), 1]
+    if not len(middle) or not len(ends) or np.median(middle) >= np.median(ends):
+        return False
+    inner, outer = (np.median(part) / MM for part in (middle, ends))
+    found = f"about {inner:.1f} mm in the middle and {outer:.1f} mm to its ends"
+    work.refuse("", found, BOWL, None, work.tables["arching.long_arch_file"].file)
+    return True
+
+
 def _hollow(work, name, rows, outline):
     """Whether the readings fall towards the middle, as depths from a straight edge do; a problem if so."""
     inwards = shapely.distance(shapely.points(rows[:, :2]), outline.polygon.exterior)
@@ -92,8 +137,7 @@ def _hollow(work, name, rows, outline):
         "",
         f"about {np.median(middle) / MM:.1f} mm in the middle of the plate and {np.median(rim) / MM:.1f} mm "
         "near its edge",
-        "an arch rises towards the middle. Were these depths below a straight edge? Then take each from the "
-        "height of the straight edge over the plane of the ribs, and write down the heights",
+        BOWL,
         None,
         work.tables[name].file,
     )

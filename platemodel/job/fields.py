@@ -5,10 +5,11 @@ import math
 from dataclasses import dataclass, field
 
 from platemodel.errors import Problem
+from platemodel.instrument.strings import KGF
 from platemodel.job.field import SI_PER_UNIT, Field
 from platemodel.job.schema import SECTIONS
 from platemodel.job.tables import allowed_range
-from platemodel.job.toml import nearest, shown
+from platemodel.job.toml import NOT_MEASURED, european_date, nearest, shown
 
 _SECTION = {s.name: s for s in SECTIONS}
 _PARENTS = {s.name.split(".")[0] for s in SECTIONS if "." in s.name}
@@ -138,6 +139,8 @@ def _check_value(wanted: Field, value):
 
 
 def _number(wanted, value):
+    if isinstance(value, str) and value.strip().casefold() in NOT_MEASURED:
+        return None, "what was not measured: leave the line out, or put # in front of it"
     if isinstance(value, str) and _looks_numeric(value):
         return None, f"a number without quotes and with a point, {_allowed(wanted)}"
     if isinstance(value, bool) or not isinstance(value, int | float):
@@ -161,6 +164,7 @@ def _range_hint(unit, value, wanted):
         "_kg_m3": ((1e3, "g/cm3"),),
         "_deg": ((180 / math.pi, "radians"),),
         "_percent": ((100.0, "a fraction"),),
+        "_n": ((KGF, "kgf, of which each is 9.81 N"),),
     }
     for factor, name in others.get(unit, ()):
         if value != 0 and wanted.low <= value * factor <= wanted.high:
@@ -219,4 +223,6 @@ def _date(wanted, value):
             return datetime.date.fromisoformat(value.strip()).isoformat(), None
         except ValueError:
             pass
+        if date := european_date(value):
+            return None, f"a date is written year-month-day: {date}"
     return None, _allowed(wanted)

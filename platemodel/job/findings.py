@@ -3,12 +3,11 @@
 import math
 from itertools import pairwise
 
-import numpy as np
-
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.mark_checks import check_marks
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import SetUp
+from platemodel.job.arch_oddities import arch_oddities, at
 from platemodel.job.geometry import plate_places
 from platemodel.job.schema import SECTIONS
 from platemodel.job.slips import slips
@@ -41,6 +40,7 @@ def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks
         *_against_tables(work, top),
         *_symmetry(top, work.dims.scale),
         *_plate(work, top, doubted),
+        *(_about(*one) for one in arch_oddities(work, top, bar)),
         *_wood(top.wood, "top"),
     ]
     if bar is not None:
@@ -154,7 +154,7 @@ def _plate(work, top, doubted):
             "thin",
             f"top only {h[thin] / MM:.2f} mm thick; under {least / MM:.1f} mm ask an experienced restorer "
             f"before working on it ({_PRACTICE})",
-            _place(x[thin], y[thin]),
+            at(x[thin], y[thin]),
             h[thin],
             least,
         )
@@ -163,11 +163,10 @@ def _plate(work, top, doubted):
             "thick",
             f"top {h[thick] / MM:.1f} mm thick away from the edge; usual is up to {most / MM:.1f} mm "
             f"({_PRACTICE}); was an old bar or a patch measured along?",
-            _place(x[thick], y[thick]),
+            at(x[thick], y[thick]),
             h[thick],
             most,
         )
-    yield from _sunk(top, d)
     for label, field, limit in (("height", top.arching, 0.6 * MM), ("thickness", top.thickness, 0.3 * MM)):
         m = field.misfit
         said = any(f.message.startswith(label) for f in doubted)
@@ -176,32 +175,8 @@ def _plate(work, top, doubted):
                 "misfit",
                 f"one {label} stands {m.largest / MM:.1f} mm off the smooth surface through its "
                 "neighbours; measure there again",
-                _place(m.x, m.y),
+                at(m.x, m.y),
                 m.largest,
-                limit,
-            )
-
-
-def _sunk(top, dims):
-    """Difference of height between the two sides at the bridge line and at the usual ends of a bar."""
-    limit = 1.5 * MM * dims.scale
-    y = np.linspace(0.02, 0.13, 12) * dims.body_length
-    for label, x in (
-        ("at the bridge line", top.bridge.x),
-        ("at the lower end of the bar", 0.12 * dims.body_length),
-        ("at the upper end of the bar", 0.88 * dims.body_length),
-    ):
-        bass, treble = top.arching.value(x, -y), top.arching.value(x, y)
-        k = int(np.abs(bass - treble).argmax())
-        gap = float(bass[k] - treble[k])
-        if abs(gap) > limit:
-            word = "lower" if gap < 0 else "higher"
-            yield _about(
-                "sunk",
-                f"bass side {abs(gap) / MM:.1f} mm {word} than the treble side {label}; from "
-                f"{limit / MM:.1f} mm a restorer should judge whether to correct it first ({_PRACTICE})",
-                f"x = {x / MM:.0f} mm, y = {y[k] / MM:.0f} mm to both sides",
-                abs(gap),
                 limit,
             )
 
@@ -273,7 +248,7 @@ def _strung(top, set_up):
         yield _about(
             "strings",
             f"load on the top {set_up.downforce:.0f} N; usual for a {top.kind} is about "
-            f"{usual.downforce:.0f} N ({_PRACTICE}); is this the sum of the tensions?",
+            f"{usual.downforce:.0f} N ({_PRACTICE}); {_why_load(set_up, ratio)}",
             "strings",
         )
     if set_up.post.present and set_up.post.behind < 0:
@@ -286,5 +261,12 @@ def _strung(top, set_up):
         )
 
 
-def _place(x, y):
-    return f"x = {x / MM:.0f} mm, y = {y / MM:.0f} mm"
+def _why_load(set_up, ratio):
+    """Which slip would make a load so much larger or smaller than usual."""
+    if ratio > 1:
+        if set_up.given is not None:
+            return "it is the part of the pull that presses on the top, not the sum of the tensions"
+        return "are the tensions of a heavier set, or is the angle the one by which the strings break?"
+    if set_up.given is not None:
+        return "is it in kgf? 1 kgf is 9.81 N"
+    return "are all tensions in newtons (1 kgf is 9.81 N), and is the angle the included one?"

@@ -24,7 +24,7 @@ def build_outline(work: Work) -> Outline | None:
             work.refuse(
                 "outline.body_length_mm",
                 f"{length / MM:.1f} mm, but the traced line is {traced / MM:.1f} mm long",
-                "they must agree within 1 %; leave body_length_mm out, or trace again",
+                _why_length(points, length),
             )
             return None
         length = traced
@@ -60,16 +60,29 @@ def build_outline(work: Work) -> Outline | None:
     return work.attempt("outline", Outline.preset, kind, work.dims.body_length, *widths)
 
 
+def _why_length(points, length):
+    """Say which slip would make a traced line of another length than the body."""
+    traced, wide = np.ptp(points, axis=0)
+    for factor, unit in ((10.0, "centimetres"), (25.4, "inches"), (1000.0, "metres")):
+        if abs(factor * traced - length) < 0.03 * length:
+            return f"is the table in {unit}? It must be in mm"
+    if abs(wide - length) < 0.03 * length:
+        return "as wide as the body is long: turn it by 90 degrees, or swap the columns x_mm and y_mm"
+    return "they must agree within 1 %; leave body_length_mm out, or trace again"
+
+
 def _traced_outline(work, points):
     table = work.tables["outline.points_file"]
     scale = work.dims.scale
     start = float(points[:, 0].min())
     bass, treble = -float(points[:, 1].min()), float(points[:, 1].max())
+    middle = 0.5 * (treble - bass)
+    shift = f"; take {middle / MM:.1f} off every y" if min(bass, treble) < 0.8 * max(bass, treble) else ""
     if abs(start) > 2 * MM * scale:
         work.refuse(
             "x_mm",
             f"{start / MM:.1f} mm at the lowest point",
-            "x counts from the lower edge, so the lowest x is 0",
+            f"x counts from the lower edge, so the lowest x is 0: take {start / MM:.1f} off every x{shift}",
             int(table.lines[points[:, 0].argmin()]),
             table.file,
         )
@@ -77,7 +90,7 @@ def _traced_outline(work, points):
         work.refuse(
             "y_mm",
             f"{bass / MM:.1f} mm to the bass side and {treble / MM:.1f} mm to the treble side",
-            "y counts from the axis; the two sides may differ by a fifth at most",
+            f"y counts from the axis; the two sides may differ by a fifth at most{shift}",
             None,
             table.file,
         )

@@ -47,6 +47,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *_plate(job.top),
         *_holes(job.top),
         *_wood("wood of the top", job.top.wood),
+        *([("", f"found from {job.wood_from}")] if job.wood_from else []),
         *_bar(job),
         *_strings(job),
         *_heard(job),
@@ -158,7 +159,7 @@ def _heard(job):
     for bar_on in (False, True):
         heard = job.heard(bar_on).values()
         if heard:
-            tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.2g} Hz" for r in heard)
+            tones = ", ".join(f"mode {r.mode} {r.frequency:.1f} ± {r.sd:.1f} Hz" for r in heard)
             yield f"taps {'with' if bar_on else 'without'} bar", tones
 
 

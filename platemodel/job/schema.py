@@ -143,6 +143,13 @@ SECTIONS = (
             _mm("height", 6, 50, "Highest point of the arch.", "arch"),
             _mm("channel_width", 2, 30, "From the edge in to the bottom of the channel."),
             _mm("channel_depth", 0, 3, "How far the bottom of the channel lies below the edge."),
+            _mm(
+                "straight_edge",
+                5,
+                120,
+                "Height of the straight edge over the gluing plane, where a table has a column depth_mm.",
+            ),
+            Field("sunk_kept", "flag", "true when a sunk or hollow arch is to be kept as it is."),
             Field("points_file", "file", "Heights at places, columns x_mm, y_mm, z_mm, or a grid."),
             Field("long_arch_file", "file", "Heights along the axis, columns x_mm, z_mm."),
             Field(
@@ -181,6 +188,7 @@ SECTIONS = (
         "Wood of the top. Without an offcut, leave it out: the weight of the top is a check.",
         (
             *_WOOD,
+            Field("found_from", "text", "What these figures were found from; `wood --keep` writes it."),
             Field(
                 "grain_angle_deg",
                 "number",
@@ -274,7 +282,8 @@ SECTIONS = (
 #: Columns of every table, by the field of job.toml that names its file.
 _X = Column("x_mm", -5, 810, "from the lower edge, along the axis")
 _Y = Column("y_mm", -270, 270, "from the axis; minus on the bass side, plus on the treble side")
-_Z = Column("z_mm", -3, 50, "height of the outer surface over the gluing plane")
+_DEPTH = Column("depth_mm", -1, 60, "instead: depth of the outer surface below the straight edge")
+_Z = Column("z_mm", -3, 50, "height of the outer surface over the gluing plane", _DEPTH)
 _HEIGHTS = (_X, Column("height_mm", 0.5, 40, "height of the bar over the plate"))
 COLUMNS = {
     "outline.points_file": (_X, _Y),

@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from platemodel.instrument.strings import USUAL_POST, Post, SetUp, StringSet, usual_angle
+from platemodel.instrument.strings import KGF, USUAL_POST, Post, SetUp, StringSet, usual_angle
 from platemodel.job.build_context import Work
 
 _STRINGS = 4
+IN_KGF = 0.25  # of the usual tension: less is none, and about what kgf give
 
 
 def build_set_up(work: Work) -> SetUp | None:
@@ -39,6 +40,13 @@ def _strings(work, kind):
     names = [f"strings.tension_{n}" for n in range(_STRINGS, 0, -1)]
     pulls = [work.fields.get(n) for n in names]
     usual = StringSet.usual(kind)
+    for name, pull, like in zip(names, pulls, usual.tensions, strict=True):
+        if pull is not None and pull < IN_KGF * like:
+            work.refuse(
+                f"{name}_n",
+                f"{pull:g} N, where a usual {kind} has about {like:.0f} N",
+                f"a tension in newtons. Is this in kgf? {pull:g} kgf is {KGF * pull:.0f} N",
+            )
     left_out = [
         f"{name} {pull:.0f}"
         for name, pull, given in zip(usual.names, usual.tensions, pulls, strict=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from platemodel.errors import Problem
-from platemodel.job.toml import nearest, read_text, shown
+from platemodel.job.toml import NOT_MEASURED, nearest, read_text, shown
 
 MAX_ROWS = 20_000
 _MAX_CELL_PROBLEMS = 5
@@ -21,21 +21,29 @@ GRID_CORNER = "x_mm|y_mm"
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a table: name with unit, and the allowed range in that unit."""
+    """One column of a table: name with unit, and the allowed range in that unit.
+
+    ``instead`` is a column that may stand in its place, where there is another way to measure the same.
+    """
 
     name: str
     low: float
     high: float
     doc: str
+    instead: "Column | None" = None
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table as read: `values` (n, k) float64 in millimetres, `lines` (n,) line numbers in the file."""
+    """A table as read: `values` (n, k) float64 in millimetres, `lines` (n,) line numbers in the file.
+
+    ``instead`` names the columns that stood in the place of the usual ones.
+    """
 
     file: str
     values: np.ndarray
     lines: np.ndarray
+    instead: tuple[str, ...] = ()
 
 
 def read_table(
@@ -92,7 +100,7 @@ def read_table(
         if kept is None:
             return None
         values, lines = values[kept], lines[kept]
-    return Table(name, values, lines)
+    return Table(name, values, lines, tuple(c.name for c in reader.columns if c not in columns))
 
 
 class _Reader:
@@ -125,6 +133,7 @@ class _Reader:
         if wide and names[0].replace(" ", "") == GRID_CORNER:
             rows = self._grid(line, header, cells[1:])
         else:
+            self.columns = tuple(_used(c, names) for c in self.columns)
             order = self._order(line, header, names)
             rows = None if order is None else self._list(order, len(names), cells[1:], separator)
         if self.bad > _MAX_CELL_PROBLEMS:
@@ -191,16 +200,30 @@ class _Reader:
         if value is None:
             if not text:
                 hint = "a number in mm is needed; what was not measured: leave the row out"
+            elif text.casefold() in NOT_MEASURED:
+                hint = "what was not measured: leave the row out, or in a grid leave the cell empty"
             elif parse_number(text, True) is not None:
                 hint = "use a point, or ; between the columns"
             else:
                 hint = "a number in mm is needed"
             self.refuse(column.name, text or "an empty cell", hint, line)
         elif not column.low <= value <= column.high:
-            self.refuse(column.name, text, allowed_range(value, column.low, column.high), line)
+            self.refuse(column.name, text, self._range(value, column), line)
         else:
             return value
         return math.nan
+
+    def _range(self, value, column):
+        """Say what is allowed, and which slip of axes would explain the value."""
+        text = allowed_range(value, column.low, column.high)
+        names = [c.name for c in self.columns]
+        if names[:2] != ["x_mm", "y_mm"] or text.endswith("?"):
+            return text
+        if column.name == "x_mm" and value < column.low:
+            return f"{text}; x counts from the lower edge: is the origin elsewhere, or are x and y swapped?"
+        if column.name == "y_mm" and value > column.high:
+            return f"{text}; is the tracing turned by 90 degrees, or are the columns x and y swapped?"
+        return text
 
 
 def allowed_range(value: float, low: float, high: float) -> str:
@@ -233,6 +256,12 @@ def split_rows(text):
         if any(row):
             rows.append((number, row))
     return rows, separator
+
+
+def _used(column, names):
+    """Take the column, or the one that stands in its place in this table."""
+    other = column.instead
+    return other if other is not None and other.name in names and column.name not in names else column
 
 
 def _plain(cell):

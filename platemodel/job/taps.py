@@ -18,6 +18,7 @@ TYPED_SD, TYPED_SD_HZ = (
     0.01,
     1.0,
 )  # a typed frequency is good to 1 %, at best to 1 Hz; common practice, no source
+LEAST_SD = 0.003  # of the pitch: a plate tapped again repeats no better; common practice, no source
 MAX_READINGS = 100
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
 
@@ -25,7 +26,7 @@ _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
 NUMBERS = (
     Column("mode", MODES[0], MODES[-1], "number of the mode: 1 twist, 2 cross, 5 ring, the others by pitch"),
     Column("f_hz", 10, 900, "frequency of the peak"),
-    Column("sd_hz", 1e-4, 100, "its standard deviation; empty: 1 % of it, at least 1 Hz"),
+    Column("sd_hz", 1e-4, 100, "its standard deviation, 0.3 % or more; empty: 1 %, at least 1 Hz"),
     Column("loss", 1e-4, 0.5, "loss factor; empty where it is not known"),
 )
 #: The other columns and what they are.
@@ -49,7 +50,7 @@ class TapReading:
     frequency : float
         Hz.
     sd : float
-        Standard deviation, Hz.
+        Standard deviation, Hz; less than `LEAST_SD` of the frequency is not believed and raised to it.
     bar_on : bool
         Whether a bar was on the top.
     loss : float or None
@@ -87,13 +88,14 @@ class TapReading:
             if len(text) > MAX_TEXT or not text.isprintable():
                 msg = f"{name} = {shown(text)!r}: allowed is one line of at most {MAX_TEXT} letters"
                 raise ValueError(msg)
+        object.__setattr__(self, "sd", max(self.sd, LEAST_SD * self.frequency))
 
     def cells(self) -> dict[str, str]:
         """Return the row of `taps.csv`, by column."""
         return {
             "mode": str(self.mode),
             "f_hz": f"{self.frequency:.3f}",
-            "sd_hz": f"{max(self.sd, 1e-3):.3f}",
+            "sd_hz": f"{self.sd:.3f}",
             "loss": "" if self.loss is None else f"{self.loss:.4f}",
             "bar_on": "true" if self.bar_on else "false",
             "state": "" if self.state == state_name(self.bar_on) else self.state,

@@ -67,14 +67,15 @@ _EXAMPLES = {
     "bar.section_fill": 0.9,
     "strings.post_present": "true", "strings.post_inward_mm": 0, "strings.post_stiffness_n_per_mm": 100,
     "bridge.off_axis_mm": 0, "wood.top.grain_angle_deg": 0, "wood.top.ring_angle_deg": 0,
-    "wood.top.run_out_deg": 0,
+    "wood.top.run_out_deg": 0, "wood.top.found_from": '"weight and taps of modes 1, 2, 5"',
     "sound_holes.lean_deg": 27, "sound_holes.bass.lean_deg": 27, "sound_holes.treble.lean_deg": 27,
     "outline.half_widths_file": '"half_widths.csv"', "outline.points_file": '"outline.csv"',
     "arching.points_file": '"arching.csv"', "arching.long_arch_file": '"long_arch.csv"',
+    "arching.straight_edge_mm": 30, "arching.sunk_kept": "true",
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',
-    "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
+    "targets.foot_share_percent": 100, "targets.foot_of_old_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.
 _AIR = {"violin": 272, "viola": 225, "cello": 98}

@@ -1,5 +1,6 @@
 """Bytes and TOML of a job folder: from a file name to text and to tables, with line numbers for messages."""
 
+import datetime
 import difflib
 import os
 import re
@@ -19,6 +20,9 @@ _WITH_UNIT = re.compile(
     r"=\s*([+-]?\d+(?:[.,]\d+)?)\s*(mm|cm|m|g|kg|hz|gpa|mpa|deg|°|%)\s*(#.*)?$", re.IGNORECASE
 )
 _OPENS = re.compile(r"=\s*(\"\"\"|'''|\[)")
+_EUROPEAN = re.compile(r"(\d{1,2})\s*[./]\s*(\d{1,2})\s*[./]\s*(\d{4})")
+#: What people write for a reading that they did not take.
+NOT_MEASURED = ("", "-", "\u2013", "\u2014", "?", "n/a", "na", "none")
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)| \(at end of document\)")
 
 
@@ -29,6 +33,18 @@ def shown(value, limit=60) -> str:
     text = value if isinstance(value, str) else repr(value)
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= limit else text[: limit - 3] + "..."
+
+
+def european_date(text: str) -> str:
+    """Return a date written day, month, year as year-month-day; empty if it is none."""
+    hit = _EUROPEAN.fullmatch(text.strip().strip("\"'"))
+    if not hit:
+        return ""
+    day, month, year = map(int, hit.groups())
+    try:
+        return datetime.date(year, month, day).isoformat()
+    except ValueError:
+        return ""
 
 
 def nearest(word: str, valid) -> str:
@@ -183,7 +199,12 @@ def _report_syntax(error, lines, name, problems):
     line = lines[number - 1] if number and number <= len(lines) else ""
     own_fault = _KEY_LINE.match(line) and (repeated or not _alone(line))
     unit = _WITH_UNIT.search(line)
-    if own_fault and _DECIMAL_COMMA.search(line):
+    value = _without_remark(line).partition("=")[2].strip()
+    if own_fault and value.strip("\"'").casefold() in NOT_MEASURED:
+        allowed = "what was not measured: leave the line out, or put # in front of it"
+    elif own_fault and (date := european_date(value)):
+        allowed = f"a date is written year-month-day: {date}"
+    elif own_fault and _DECIMAL_COMMA.search(line):
         allowed = "write the decimal with a point, as in 3.5"
     elif own_fault and unit:
         allowed = "write the number only; the unit is in the field's name"

@@ -106,7 +106,7 @@ class Record:
         out, root = [], self.folder.resolve()
         for picture in pictures:
             path = Path(picture)
-            path = (path if path.is_absolute() else root / path).resolve()
+            path = _found(path, root)
             if path.suffix.lower() not in PICTURES:
                 msg = f"picture {picture}: {', '.join(PICTURES)} are allowed"
                 raise RecordError(msg)
@@ -124,6 +124,12 @@ class Record:
                 raise RecordError(msg) from error
             out.append((path.relative_to(root).as_posix(), digest))
         return tuple(out)
+
+
+def _found(path, root):
+    """Place of a picture named from the job folder or, if there is none, from where one stands."""
+    inside = (root / path).resolve()
+    return inside if path.is_absolute() or inside.exists() or not path.exists() else path.resolve()
 
 
 def _set_torn_aside(history: History) -> None:

@@ -16,6 +16,7 @@ from platemodel.bench.choice.result import (
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
+from platemodel.bench.kit.tones import cell
 from platemodel.study.top.figures import BODY_FIGURES
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
@@ -41,7 +42,8 @@ def choice_page(result: JobChoice) -> Figure:
     choice = result.choice
     figure = titled_page(f"Choice of a bar: {result.job.name}", cautions=cautions.CHOICE)
     head = f"{cautions.invented_note(result.job)} {verdict(choice)}".strip()
-    write_lines(figure, textwrap.wrap(head, 150)[:2], LEFT, 0.93, 8, 0.02)
+    y = write_lines(figure, textwrap.wrap(head, 150)[:2], LEFT, 0.93, 8, 0.02)
+    write_lines(figure, [part for n in result.notes for part in textwrap.wrap(n, 165)][:2], LEFT, y, 7.5)
     draw_profiles(choice, result.job.bar, figure.add_axes((0.06, 0.715, 0.88, 0.165)))
     names = drawn_figures(choice)
     for i, name in enumerate(names):
@@ -63,9 +65,9 @@ def choice_page(result: JobChoice) -> Figure:
 
 
 def _row(figure, left, y, cells, places, style="normal"):
-    for cell, x in zip(cells, places, strict=True):
+    for text, x in zip(cells, places, strict=True):
         side = "left" if x == 0 else "right"
-        figure.text(left + x, y, cell, fontsize=6.8, color=INK, ha=side, style=style)
+        figure.text(left + x, y, text, fontsize=6.8, color=INK, ha=side, style=style)
 
 
 def _targets(figure, choice, left, top):
@@ -78,8 +80,8 @@ def _targets(figure, choice, left, top):
         mark = "" if row.met else " MISSED"
         tail = f" {target.unit}" if target.unit else ""
         cells = (
-            f"{target.name} {target.sense}"[:52], f"{target.value:.4g}{tail}", f"{row.found:.4g}",
-            f"{row.margin:+.2g}{mark or (' binds' if row.binds else '')}",
+            f"{target.name} {target.sense}"[:52], f"{target.value:.4g}{tail}", cell(row.found, ".4g"),
+            f"{cell(row.margin, '+.2g')}{mark or (' binds' if row.binds else '')}",
             f"{band.low:.4g} to {band.high:.4g}" if band.high > band.low else "",
         )  # fmt: skip
         _row(figure, left, top - 0.04 - 0.018 * k, cells, places)
@@ -102,9 +104,9 @@ def _steps(figure, choice, left, top):
     _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
     for k, row in enumerate(choice.steps.to_dict("records")):
         if row["step_mm"] == 0:
-            cells = [f"{row[n]:.{DIGITS[n]}f}" for n in names]
+            cells = [cell(row[n], f".{DIGITS[n]}f") for n in names]
         else:
-            cells = [f"{row[f'd_{n}']:+.{max(DIGITS[n], 2)}f}" for n in names]
+            cells = [cell(row[f"d_{n}"], f"+.{max(DIGITS[n], 2)}f") for n in names]
         label = f"{row['height_mm']:.1f} mm" + (f" ({row['step_mm']:+.1f})" if row["step_mm"] else "")
         _row(figure, left, top - 0.04 - 0.0175 * k, (label, *cells), places)
 
@@ -118,5 +120,5 @@ def _bars(figure, choice, left, top):
         label = row["bar"]
         if np.isfinite(row["needed_height_mm"]):
             label += f" (needs {row['needed_height_mm']:.1f})"
-        cells = [f"{row[n]:.{DIGITS[n]}f}" if np.isfinite(row[n]) else "" for n in names]
+        cells = [cell(row[n], f".{DIGITS[n]}f") for n in names]
         _row(figure, left, top - 0.036 - 0.0155 * k, (label, *cells), places)

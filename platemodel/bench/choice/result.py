@@ -1,30 +1,38 @@
 """A job's choice of a bar as text, data and files."""
 
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 import numpy as np
+import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.finding_words import short
+from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
+from platemodel.bench.kit.taps_apart import taps_finding
+from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.bench.kit.wrapped_text import wrapped
-from platemodel.bench.lines.result import short
-from platemodel.errors import GeometryError
+from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
-from platemodel.job import Job
+from platemodel.instrument.layout_checks import Finding
+from platemodel.job import JOB_FILE, Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
-from platemodel.study.top.model import top_model
-from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.study.top.old_bar import beside, flex_figures
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.top.workbench import Workbench
+from platemodel.wood import WoodEstimate
+from platemodel.wood.estimate import doubt_of
 
-STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
-FINENESS = 0.8  # the usual top is computed on the same mesh, so that its error cancels where shares are asked
+FINENESS = 1.0  # as of all pages; the usual top has the same mesh, so that its error cancels in shares
 
 SHORT = {  # heads of columns
     "foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "body_sink_mm": "in body mm",
@@ -73,13 +81,26 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    old_bar : DataFrame or None
+        The old bar beside the chosen one; see `platemodel.study.top.old_bar.beside`.
     lines : tuple of TriedLine
         Where the bar's line was free: every line that was tried; else empty.
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
     """
 
     job: Job
     choice: BarChoice
+    old_bar: pd.DataFrame | None = None
     lines: tuple[TriedLine, ...] = ()
+    taps: Finding | None = None
+
+    @property
+    def notes(self) -> list[str]:
+        """What to know before reading the tones: taps that lie apart, and modes that cannot be told."""
+        found = [] if self.taps is None else [self.taps.message]
+        tones = {n: self.choice.figures[f"f{n}_hz"] for n in KNOWN}
+        return sentences([*found, *lost_tones(tones)])
 
 
 def job_choice(
@@ -89,6 +110,7 @@ def job_choice(
     blanks: Mapping[str, WoodEstimate] | None = None,
     fineness: float = FINENESS,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobChoice:
     """Choose a bar for a job.
 
@@ -106,6 +128,8 @@ def job_choice(
         Of the mesh.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already; its mesh then counts, not ``fineness``.
 
     Raises
     ------
@@ -121,22 +145,27 @@ def job_choice(
             job, bar, lambda one: job_choice(one, asked, rest, blanks, fineness, progress), progress
         )
     tell = progress or no_message
-    tell("laying the mesh")
-    model = top_model(job.top, fineness, bar=bar)
+    bench = bench or job_bench(job, fineness, progress)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
-    reference = usual_reference(job.top.kind, length, bar.section_fill, fineness)
-    targets = targets_of(merged(job.targets, asked or {}), reference)
+    reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
+    wanted = merged(job.targets, asked or {})
+    old = old_figures(job, bench, progress)
+    if old is None and "foot_of_old" in wanted:
+        words = "describe the old bar in [old_bar]: its place, length, width, height"
+        raise JobError([Problem(JOB_FILE, "old_bar", "nothing", words)])
+    targets = targets_of(wanted, reference, old)
     body = None
     if any(t.figure in BODY_FIGURES for t in targets):
         tell("building the body")
-        body = closed_body(job, job_body_model(job, model), bar, progress).figures
+        body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
     choice = choose_bar(
-        model, bar, targets, Freedom(tuple(free)),
-        WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
+        bench.model, bar, targets, Freedom(tuple(free)),
+        WoodDoubt(doubt_of(bar.wood), job.top_wood, blanks or {}),
         set_up=job.set_up, reference=reference, progress=progress, body=body,
     )  # fmt: skip
-    return JobChoice(job, choice)
+    together = None if old is None else beside(old, choice.figures | flex_figures(bench.model, choice.bar))
+    return JobChoice(job, choice, together, taps=taps_finding(job, bench, progress))
 
 
 def _over_lines(job, bar, choose, progress):
@@ -181,7 +210,7 @@ def line_texts(result: JobChoice) -> list[str]:
 #: Targets on the closed body, by the names of ``Job.targets``.
 OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
-_INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
+_INSTEAD = ({"foot_share", "foot", "foot_of_old"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
 
 def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, float]:
@@ -191,16 +220,6 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
         if group & set(new):
             out = {k: v for k, v in out.items() if k not in group}
     return out | dict(new)
-
-
-def doubt_of(wood: Orthotropic) -> WoodEstimate:
-    """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
-    prior = species_estimate(species)
-    measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
-    if measured:
-        prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})
-    return replace(prior, wood=wood)
 
 
 def verdict(choice: BarChoice) -> str:
@@ -219,12 +238,16 @@ def verdict(choice: BarChoice) -> str:
         end = f"; at the end of its range: {', '.join(choice.at_end)}" if choice.at_end else ""
         return f"All targets are met by {head}{why}{end}."
     missed = [
-        f"{t.name} {choice.figures[t.figure]:.4g} for {t.value:.4g} {t.unit}".rstrip()
-        + f" ({100 * choice.figures[t.figure] / t.value:.0f} %)"
+        f"{t.name} {cell(choice.figures[t.figure], '.4g')} for {t.value:.4g} {t.unit}".rstrip()
+        + _share(choice.figures[t.figure] / t.value)
         for t in choice.targets
         if not t.met(choice.figures[t.figure])
     ]
     return f"No bar meets all targets. The nearest is {head}: it misses {'; '.join(missed)}."
+
+
+def _share(share):
+    return f" ({100 * share:.0f} %)" if np.isfinite(share) else " (no such tone)"
 
 
 def higher_lines(choice: BarChoice) -> list[str]:
@@ -278,7 +301,9 @@ def heights_text(choice: BarChoice) -> str:
 def as_text(result: JobChoice) -> str:
     """Tables for the terminal."""
     job, choice = result.job, result.choice
-    lines = [cautions.text_title(job), "", verdict(choice)]
+    lines = [cautions.text_title(job)]
+    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
+    lines += ["", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
     if result.lines:
@@ -288,25 +313,27 @@ def as_text(result: JobChoice) -> str:
         state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
         lines.append(f"  {state:7s}{target.text}")
         lines.append(
-            f"         found {row.found:.4g}, margin {row.margin:+.3g} {row.unit}".rstrip()
+            f"         found {cell(row.found, '.4g')}, margin {cell(row.margin, '+.3g')} {row.unit}".rstrip()
             + f"; met with {100 * row.chance:.0f} % of the woods it may be"
         )
     lines += ["", "Figures, with the 90 % band of the wood"]
     for row in choice.bands.itertuples():
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
-        lines.append(f"  {row.what:46s}{row.value:9.4g} {row.unit:5s}{band}".rstrip())
+        lines.append(f"  {row.what:46s}{cell(row.value, '.4g'):>9s} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
     lines += ["", wrapped(heights_text(choice)), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
         label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
-        steps.append([label, *(_change(r[f"d_{n}"], n) if r["step_mm"] else f"{r[n]:.4g}" for n in names)])
+        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else cell(r[n], ".4g") for n in names)
+        steps.append([label, *found])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
-        found = (f"{r[n]:.4g}" if np.isfinite(r[n]) else "" for n in names)
+        found = (cell(r[n], ".4g") for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
+    lines += ["", *old_bar_lines(result.old_bar, "chosen")] if result.old_bar is not None else []
     lines += [
         "",
         "The bands cover only how well the wood of top and bar is known, neither the mesh nor the ribs.",
@@ -320,6 +347,8 @@ def _mm(value):
 
 
 def _change(value, name):
+    if not np.isfinite(value):
+        return cell(value)
     text = f"{value:+.{DIGITS.get(name, 2)}f}"
     return text.lstrip("+-") if float(text) == 0 else text
 
@@ -337,6 +366,7 @@ def as_data(result: JobChoice) -> dict:
         "invented": result.job.invented,
         "met": choice.met,
         "verdict": verdict(choice),
+        "notes": result.notes,
         "bar": {
             "height_mm": plain(1e3 * bar.heights.max()),
             "length_mm": plain(1e3 * bar.length),
@@ -354,4 +384,5 @@ def as_data(result: JobChoice) -> dict:
         "half_millimetre": records(choice.steps),
         "others": records(choice.comparison),
         "curve": records(choice.curve),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }

@@ -6,6 +6,9 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.bench.kit.plots import scale_bar
+from platemodel.bench.kit.taps_apart import taps_lines
+from platemodel.bench.kit.tones import sentence
+from platemodel.bench.load.against_usual import FLAGGED, least_line, share_words
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.result import (
     NOT_THE_TENSION,
@@ -38,6 +41,7 @@ def load_page(result: JobLoad) -> Figure:
     load, note = result.load, cautions.invented_note(result.job)
     figure = titled_page(f"String load: {result.job.name}", note, cautions.LOAD)
     figure.text(0.96, 0.955, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
+    write_lines(figure, taps_lines(result.taps, 165)[:2], LEFT, 0.912, 8)
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
     scale = max(abs(s.shape).max() for s in states)
@@ -89,22 +93,22 @@ def _load(figure, load, left, top):
 
 def _margins(figure, result, left, top):
     load = result.load
-    kept = k_mod("permanent", load.service_class)
+    kept, kind = k_mod("permanent", load.service_class), load.model.top.kind
     head = f"Margins {load.main.label}: strength left for decades ({kept:.2f} of the handbook's) over stress"
     write_head(figure, head, left, top)
     columns = (
         ("part", 0.0, lambda r: r.part),
-        ("", 0.078, lambda r: r.what),
-        ("stress MPa", 0.225, lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
-        ("strength", 0.298, lambda r: f"{r.long_term_mpa:.1f}"),
-        ("margin (from to)", 0.340, margin_text),
-        ("usual", 0.428, result.usual_margin),
-        ("x, y mm", 0.458, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
+        ("", 0.075, lambda r: r.what),
+        ("against usual", 0.205, lambda r: f"{share_words(r.share)}{' !' * (r.share < FLAGGED)}"),
+        ("stress MPa", 0.280, lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
+        ("strength", 0.345, lambda r: f"{r.long_term_mpa:.1f}"),
+        ("margin (from to)", 0.383, margin_text),
+        ("x, y mm", 0.468, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
     )
-    rows = list(load.main.margins.itertuples())
+    rows = list(result.margins.itertuples())
     write_table(figure, columns, rows, left, top - 0.020, PITCH)
     lines = (
-        "! lower end of the band below 1: look there first. The mesh takes a third off peaks by the post.",
-        f"Clear wood, no safety factor. Usual: the usual bar, usual {load.model.top.kind}; compare with it.",
+        f"! below {FLAGGED:g} of that of the usual {kind}. The mesh takes a third off peaks by the post.",
+        sentence(least_line(result.margins, kind)),
     )
     write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)

@@ -10,7 +10,12 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.bench.kit.tones import sentence
+from platemodel.bench.load.against_usual import FLAGGED, MOST, least_line, share_words, with_shares
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
@@ -23,7 +28,6 @@ NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
 )
-MOST = 20  # larger margins are all shown as this
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,19 +40,22 @@ class JobLoad:
     load : StringLoad
     usual : DataFrame or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     load: StringLoad
     usual: pd.DataFrame | None = None
+    taps: Finding | None = None
+    old_bar: pd.DataFrame | None = None
 
-    def usual_margin(self, row) -> str:
-        """Margin of the usual instrument beside one of this one's; nothing where it has no such part."""
-        key = (row.part, row.what)
-        if self.usual is None or key not in self.usual.index:
-            return "-"
-        margin = float(self.usual.loc[key, "margin"])
-        return f">{MOST}" if margin > MOST else f"{margin:.1f}"
+    @property
+    def margins(self) -> pd.DataFrame:
+        """Margins of the main state against the usual instrument's; see `with_shares`."""
+        return with_shares(self.load.main.margins, self.usual)
 
 
 @lru_cache(maxsize=8)
@@ -101,7 +108,9 @@ def job_load(
     if progress:
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
-    return JobLoad(job, load, usual_margins(job.top.kind, length, bench.fineness, service_class))
+    usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
+    beside = beside_old_bar(job, bench, progress) if bar else None
+    return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside)
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -157,7 +166,7 @@ def sinking_text(row: Any, name: str, most: float) -> str:
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
-    lines = [cautions.text_title(job), ""]
+    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
     lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
     half = NOT_THE_TENSION.index(":") + 1
     lines += [
@@ -186,20 +195,23 @@ def as_text(result: JobLoad) -> str:
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]
     lines.append(
-        "  part             what                           stress   strength  margin (from to)     usual"
-        "    x, y mm"
+        "  part             what                           against usual      stress   strength"
+        "  margin (from to)     x, y mm"
     )
-    for row in load.main.margins.itertuples():
+    for row in result.margins.itertuples():
+        mark = "!" if row.share < FLAGGED else " "
         lines.append(
-            f"  {row.part:16s} {row.what:30s}{row.stress_low_mpa:5.2f}-{row.stress_high_mpa:5.2f}"
-            f"{row.long_term_mpa:8.1f}  {margin_text(row):20s} {result.usual_margin(row):>5s}"
-            f"  {row.x_mm:5.0f},{row.y_mm:+4.0f}"
+            f"  {row.part:16s} {row.what:30s} {share_words(row.share):15s}{mark}"
+            f"{row.stress_low_mpa:6.2f}-{row.stress_high_mpa:5.2f}{row.long_term_mpa:8.1f}  "
+            f"{margin_text(row):20s}{row.x_mm:5.0f},{row.y_mm:+4.0f}"
         )
     kept = k_mod("permanent", load.service_class)
     lines += [
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",
-        f"  Usual: margin of the usual bar on the usual {job.top.kind} of this length; compare with it.",
+        f"  Against usual: the usual bar on the usual {job.top.kind} of this length; ! below {FLAGGED:g}.",
+        f"  {sentence(least_line(result.margins, job.top.kind))}",
         "",
+        *([*old_bar_lines(result.old_bar), ""] if result.old_bar is not None else []),
         f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
         "not in it; the verb body has ribs, back and pull. The maker decides; an original or early bar, a",
         "valuable instrument or a crack goes to a qualified restorer first.",
@@ -229,8 +241,7 @@ def margin_text(row: Any) -> str:
     mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
     if row.margin_low > MOST:
         return mid
-    mark = " !" if row.margin_low < 1 else ""
-    return f"{mid} ({low} to {high}){mark}"
+    return f"{mid} ({low} to {high})"
 
 
 def as_data(result: JobLoad) -> dict:
@@ -240,6 +251,7 @@ def as_data(result: JobLoad) -> dict:
         "name": result.job.name,
         "invented": result.job.invented,
         "warning": cautions.MARGINS,
+        "taps": None if result.taps is None else result.taps.message,
         "load": {
             "tensions_n": dict(zip(load.set_up.strings.names, load.set_up.strings.tensions, strict=True)),
             "total_tension_n": load.set_up.strings.total,
@@ -249,7 +261,10 @@ def as_data(result: JobLoad) -> dict:
         },
         "states": records(load.table),
         "margins": {s.label: records(s.margins) for s in load.states},
+        "against_usual": records(result.margins[["part", "what", "margin", "usual", "share"]]),
+        "least": least_line(result.margins, result.job.top.kind),
         "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
 
 

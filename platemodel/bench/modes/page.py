@@ -1,5 +1,7 @@
 """The picture page of a job's plate modes: A4, sideways, with the figures below."""
 
+import textwrap
+
 import numpy as np
 from matplotlib.figure import Figure
 
@@ -38,6 +40,8 @@ def mode_page(result: JobModes) -> Figure:
         draw_mode_row(modes, axes, label)
     for r, (label, modes) in enumerate(result.rows):
         _figures(figure, label, modes, LEFT + 0.48 * r)
+    notes = [part for note in result.notes for part in textwrap.wrap(note, 165)]
+    write_lines(figure, notes[:2], LEFT, 0.915, 8)
     write_lines(figure, [LEGEND], LEFT, 0.052)
     return figure
 

@@ -1,5 +1,6 @@
 """A job's plate modes as text, data and files."""
 
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -8,10 +9,15 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.taps_apart import taps_finding
+from platemodel.bench.kit.tones import lost_tones, sentences, tone
+from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
+from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
 
 
@@ -25,12 +31,32 @@ class JobModes:
     model : TopModel
     without : PlateModes
     with_bar : PlateModes or None
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     model: TopModel
     without: PlateModes
     with_bar: PlateModes | None
+    taps: Finding | None = None
+    old_bar: pd.DataFrame | None = None
+
+    @property
+    def notes(self) -> list[str]:
+        """What to know before reading the tones: taps that lie apart, and modes that cannot be told."""
+        return [*sentences([] if self.taps is None else [self.taps.message]), *self.lost]
+
+    @property
+    def lost(self) -> list[str]:
+        """Sentences on modes 1, 2 and 5 that no shape looks like."""
+        found = []
+        for label, modes in self.rows:
+            tones = {n: modes.frequency(n) for n in KNOWN}
+            found += lost_tones(tones, "with this bar" if label == "with bar" else label)
+        return sentences(found)
 
     @property
     def rows(self) -> list[tuple[str, PlateModes]]:
@@ -61,9 +87,10 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
-        return JobModes(job, bench.model, *bench.modes())
+        apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
+        return JobModes(job, bench.model, *bench.modes(), apart, old)
     without = plate_modes(bench.model, band=True, progress=progress)
-    return JobModes(job, bench.model, without, None)
+    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress))
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -74,6 +101,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
     job, lines = result.job, [cautions.text_title(result.job)]
+    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
     for label, modes in result.rows:
         unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
@@ -90,6 +118,7 @@ def as_text(result: JobModes) -> str:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
         lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
+    lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
@@ -104,10 +133,12 @@ def _place(x, y):
 
 def _changes(result):
     table = compare_modes(result.without, result.with_bar)
-    for number in (1, 2, 5):
+    for number in KNOWN:
         before, after = result.without.frequency(number), result.with_bar.frequency(number)
-        if np.isfinite(before) and np.isfinite(after):
+        if np.isfinite(after - before):
             yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
+        else:
+            yield f"mode {number}: {tone(before, '.1f')} -> {tone(after, '.1f')}"
     lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
     for row in lost.itertuples():
         yield f"with the bar the {row.name} shape spreads over several modes (likeness {row.likeness:.2f})"
@@ -126,7 +157,9 @@ def _taps(result):
 
 def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
-    out = {"name": result.job.name, "invented": result.job.invented}
+    out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
+    if result.old_bar is not None:
+        out["old_bar"] = records(result.old_bar)
     return out

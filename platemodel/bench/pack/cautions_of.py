@@ -21,6 +21,7 @@ GRAVE = (
     ),
     ("thin", "This top is thin: ask an experienced restorer before you work on it."),
     ("plate", "The bar leaves the plate: lay it out again before you cut anything."),
+    ("taps and model", "Taps and model differ: trust no tone in this pack before the wood is found."),
 )
 
 
@@ -31,5 +32,6 @@ def one_caution(plan: Plan) -> list[Item]:
         found = [f for f in findings if f.kind == kind]
         if found:
             where = f"{found[0].message[0].upper()}{found[0].message[1:]} ({found[0].where})."
-            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{where} {cautions.ESTIMATE}")]
+            last = cautions.ESTIMATE if "restorer" in words else f"{cautions.ESTIMATE} {cautions.RESTORER}"
+            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{where} {last}")]
     return [Item(cautions.ESTIMATE, size=HEAD, bold=True), Item(cautions.RESTORER)]

@@ -7,7 +7,9 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
+from platemodel.bench.load.against_usual import least_line
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
@@ -80,8 +82,10 @@ def _results(plan):
     modes, load, cuts = plan.modes, plan.load.load, plan.layout.cuts
     for n, name in ((1, "twist"), (2, "cross"), (5, "ring")):
         before, after = modes.without.frequency(n), modes.with_bar.frequency(n)
-        yield f"mode {n}, {name}", f"{before:.0f} Hz without bar, {after:.0f} Hz with it"
+        yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it"
     yield "weight", f"{1e3 * modes.without.mass:.1f} g without bar, {1e3 * modes.with_bar.mass:.1f} g with it"
+    for note in modes.lost:
+        yield "", note
     final = plan.stops.iloc[-1]
     yield "under the bass foot", f"{final.foot_n_per_mm:.0f} N/mm"
     yield "load on the top", f"{load.downforce:.0f} N, bass foot {load.bass:.0f} N (not the strings' pull)"
@@ -91,11 +95,7 @@ def _results(plan):
                 f"{row.sink_bass_mid_mm:.2f} mm ({row.sink_bass_low_mm:.2f} to {row.sink_bass_high_mm:.2f})"
             )
             yield f"sinks {row.state}", f"{sinks} on the first day"
-    low = load.main.margins.loc[load.main.margins["margin_low"].idxmin()]
-    yield (
-        "least margin",
-        f"{low.margin:.1f} ({low.margin_low:.1f} to {low.margin_high:.1f}): {low.part}, {low.what}",
-    )
+    yield "strength left", least_line(plan.load.margins, plan.job.top.kind)
     blank = cuts.blank
     size = " x ".join(f"{1e3 * v:.1f}" for v in (blank.length, blank.height, blank.width))
     yield "blank at least", f"{size} mm (length, height, width)"

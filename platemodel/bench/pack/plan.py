@@ -1,7 +1,7 @@
 """What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -17,7 +17,11 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
-from platemodel.study.trimming.stop_points import stop_points
+from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
+from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
+from platemodel.wood.estimate import doubt_of
 
 STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
@@ -37,8 +41,8 @@ class Plan:
     lines : JobLines
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
-    corrected : bool
-        Whether the stops were corrected by taps of the bare top.
+    borne_out : bool
+        Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
     body : JobBody or None
         The closed body, where the job tells of it or it was asked for.
     """
@@ -50,7 +54,7 @@ class Plan:
     glue: JobGlue
     lines: JobLines
     stops: pd.DataFrame
-    corrected: bool
+    borne_out: bool
     body: JobBody | None = None
 
 
@@ -92,19 +96,26 @@ def plan_job(
     layout = job_layout(job, spring, allowance=allowance)
     bench = job_bench(job, progress=progress)
     modes = job_modes(job, bench=bench)
+    if modes.taps is not None:
+        job = replace(job, findings=(modes.taps, *job.findings))
     load = job_load(job, bench=bench)
     if gaps is None and spring > 0:
         gaps = Gaps.even_spring(bar.length, spring)
     glue = job_glue(job, gaps, progress=progress, bench=bench)
     tell("working out the stop points")
-    heard = {n: r.frequency for n, r in job.heard(False).items()}
-    finer = tuple({n: m.frequency(n) for n in (1, 2, 5)} for m in (modes.without, modes.with_bar))
-    rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
-    stops = stop_points(rough, bar, allowance, heard, finer=finer)
+    heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
+    doubt = tone_doubts(heard, bench.tones(bar=False))
+    finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
+    rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
+    stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
+    final = bench.flexes()[1]
+    sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
+    bars = [one for _, _, one in stop_bars(bar, allowance)]
+    stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
     closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
-    return Plan(job, modes, load, layout, glue, lines, stops, bool(heard), closed)
+    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt), closed)
 
 
 def tells_of_body(job: Job) -> bool:

@@ -8,9 +8,11 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.tones import cell
 from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
+from platemodel.study.trimming.flex_stops import TOLD
 from platemodel.study.trimming.stop_points import EVEN
 
 LEFT = 15.0  # mm
@@ -26,17 +28,17 @@ def stop_sheet(plan: Plan) -> Figure:
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
     how = (
-        "The model was corrected by the taps of the top without bar."
-        if plan.corrected
-        else "The top was not tapped without its bar; tap it, and the bands shrink to a fifth."
+        "Taps of the top without bar bear the model out, so the bands are narrow; they change no tone."
+        if plan.borne_out
+        else "No taps of the bare top bear the model out: tap it, run `wood`, and the bands shrink."
     )
     words = (
         "Heights are measured from the plate, under the bridge; what is left over the final height is "
         "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
         f"± holds for 90 of 100 tops like this one. {how}",
-        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, write it down, "
-        "then decide.",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three",
+        "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
     )
     for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
@@ -47,14 +49,15 @@ def stop_sheet(plan: Plan) -> Figure:
         *(
             (
                 f"mode {n}, Hz",
-                lambda r, n=n: f"{getattr(r, f'f{n}_hz'):.0f} ± {getattr(r, f'f{n}_band_hz'):.0f}",
+                lambda r, n=n: _tone_band(getattr(r, f"f{n}_hz"), getattr(r, f"f{n}_band_hz")),
             )
             for n in (1, 2, 5)
         ),
-        ("bass foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+        ("foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+        *((_flex_head(plan.stops, kind), lambda r, kind=kind: _sag(r, kind)) for kind in TOLD),
     ]
-    x = LEFT + np.array([0, 22, 43, 58, 85, 112, 140])
-    y = 245.0
+    x = LEFT + np.array([0, 19, 36, 48, 69, 91, 114, 132, 157])
+    y = 242.0
     for (head, _), at in zip(columns, x, strict=True):
         ax.text(at, y, head, fontsize=7.5, style="italic", color=INK, va="bottom")
     for row in plan.stops.itertuples():
@@ -64,11 +67,30 @@ def stop_sheet(plan: Plan) -> Figure:
         y -= 8.0
         ax.text(LEFT, y, "heard, weighed:", fontsize=7, style="italic", color=INK, va="bottom")
         for at in x[1:]:
-            ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
+            ax.plot([at, at + 11], [y - 0.5, y - 0.5], color=INK, lw=0.5)
         ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
         y -= 4.0
-    _stop_words(ax, y - 8, usual_least_end(plan.job.top))
+    y -= 8.0
+    for part in (part for note in plan.modes.notes for part in textwrap.wrap(note, 110)):
+        ax.text(LEFT, y, part, fontsize=8.5, weight="bold", color=INK, va="top")
+        y -= 4.6
+    _stop_words(ax, y - 1.0, usual_least_end(plan.job.top))
     return figure
+
+
+def _flex_head(stops, kind):
+    grams = stops[f"flex_{kind}_g"].iloc[0]
+    return f"flex {kind}" if np.isnan(grams) else f"{kind}, {grams:.0f} g,\n1/100 mm"
+
+
+def _sag(row, kind):
+    """Write a reading of the gauge in hundredths of a millimetre, with its band."""
+    sag, band = (100 * getattr(row, f"flex_{kind}_{what}") for what in ("mm", "band_mm"))
+    return "too thin to flex" if np.isnan(sag) else f"{sag:.1f} ± {band:.1f}"
+
+
+def _tone_band(f, band):
+    return f"{f:.0f} ± {band:.0f}" if np.isfinite(f) else cell(f)
 
 
 def _stop_words(ax, y, least_end):

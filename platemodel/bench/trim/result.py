@@ -10,10 +10,12 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import usual_least_end
+from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
@@ -43,6 +45,8 @@ class JobTrim:
     proposal : Proposal
     full_stiffness : float
         Under the bass foot with the job's bar, N/m.
+    taps : Finding or None
+        That the taps kept in the job and the model lie apart.
     """
 
     job: Job
@@ -51,6 +55,7 @@ class JobTrim:
     goal: Goal
     proposal: Proposal
     full_stiffness: float
+    taps: Finding | None = None
 
     @property
     def x_bridge(self) -> float:
@@ -113,11 +118,13 @@ def job_trim(
     if least_end is None:
         least_end = usual_least_end(job.top)
     span = trim_range([planned, *bars], x_bridge, least_height, least_end)
-    model = (bench or job_bench(job, 1.0, progress)).reduced(span)
+    bench = bench or job_bench(job, 1.0, progress)
+    model = bench.reduced(span)
     full = bass_foot_stiffness(model, planned).middle
+    found = taps_finding(job, bench, progress)
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
-    return JobTrim(job, tuple(rows), stages, goal, propose_cut(model, stages, goal), full)
+    return JobTrim(job, tuple(rows), stages, goal, propose_cut(model, stages, goal), full, found)
 
 
 def trim_range(bars: Sequence, x_bridge: float, least_height: float, least_end: float) -> BarRange:
@@ -221,7 +228,7 @@ def expectation_lines(result: JobTrim) -> list[str]:
 def as_text(result: JobTrim) -> str:
     """Tables for the terminal."""
     p, job = result.proposal, result.job
-    lines = [cautions.text_title(job), ""]
+    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
     lines += [*_stage_lines(result), "", "Verdict", f"  {p.text[0].upper()}{p.text[1:]}."]
     if p.place:
         lines.append(f"  {p.place.name}: {p.place.words}")

@@ -11,7 +11,9 @@ from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 from platemodel.wood.estimate import HALF_WIDTH
 
-TAPPED = 0.015  # relative sd of a frequency with bar, corrected by a tap of the bare top; a judgement
+# Relative sd of a frequency with bar where taps of the bare top bear the model out; a judgement.
+TAPPED = 0.015
+BORNE_OUT = 0.05  # relative, up to which they do; a judgement
 EVEN = "even height"
 
 
@@ -19,9 +21,9 @@ def stop_points(
     model: TopSolver,
     bar: Bar,
     allowance: float,
-    heard: Mapping[int, float] | None = None,
     steps: int = 3,
-    finer: tuple[Mapping[int, float], Mapping[int, float]] | None = None,
+    finer: tuple[Mapping[int, float], float] | None = None,
+    doubt: Mapping[int, float] | None = None,
 ) -> pd.DataFrame:
     """Predict modes 1, 2, 5 and the stiffness under the bass foot as a bar is cut down to its final height.
 
@@ -32,13 +34,14 @@ def stop_points(
         At its final height.
     allowance : float
         Height left on all along when the bar is glued, m.
-    heard : mapping of int to float, optional
-        Taps of the top without bar, Hz by mode; the model is corrected by them, mode by mode.
     steps : int
         Stages from the allowance to the final height.
-    finer : (mapping, mapping), optional
-        Frequencies by mode of the bare top and of the top with the final bar from a finer mesh, Hz; the
-        stages then only give the change from stage to stage.
+    finer : (mapping, float), optional
+        Of the top with the final bar from a finer mesh: frequencies by mode, Hz, and stiffness under the bass
+        foot, N/m; the stages then only give the change from stage to stage.
+    doubt : mapping of int to float, optional
+        Relative standard deviations of the tones by mode; see `tone_doubts`. Default those of a top that was
+        never tapped.
 
     Returns
     -------
@@ -55,32 +58,48 @@ def stop_points(
     if allowance < 0 or steps < 1:
         msg = f"allowance {1e3 * allowance:g} mm in {steps} steps: at least 0 mm and 1 step"
         raise ValueError(msg)
-    factor, sd = dict.fromkeys(MODES, 1.0), dict.fromkeys(MODES, FIRST_DOUBT)
-    if heard:
-        bare = finer[0] if finer else _frequencies(bar_response(model, None))
-        for n in MODES:
-            if n in heard and np.isfinite(bare[n]):
-                factor[n], sd[n] = heard[n] / bare[n], TAPPED
-    left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
-    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
-    stages += [("profiled", over, raised_bar(bar, over)) for over in left]
+    sd = dict.fromkeys(MODES, FIRST_DOUBT) | dict(doubt or {})
+    stages = stop_bars(bar, allowance, steps)
     answers = [bar_response(model, one) for _, _, one in stages]
-    if finer:
-        coarse = _frequencies(answers[-1])
-        for n in MODES:
-            if np.isfinite(finer[1][n]) and np.isfinite(coarse[n]):
-                factor[n] *= finer[1][n] / coarse[n]
+    tones, foot = finer or ({}, answers[-1].foot.middle)
+    factor = {n: _ratio(tones.get(n, np.nan), answers[-1].frequency(n)) for n in MODES}
     rows = []
     for (name, over, one), answer in zip(stages, answers, strict=True):
         row = {"stage": name, "left_mm": 1e3 * over, "height_mm": 1e3 * one.heights.max()}
         row["bar_g"] = 1e3 * answer.bar_mass
         for n in MODES:
             f = factor[n] * answer.frequency(n)
+            if (
+                answer is answers[-1]
+            ):  # the final bar: what the finer mesh says, that there is no such mode too
+                f = tones.get(n, f)
             row[f"f{n}_hz"], row[f"f{n}_band_hz"] = f, HALF_WIDTH * sd[n] * f
-        row["foot_n_per_mm"] = 1e-3 * answer.foot.middle
+        row["foot_n_per_mm"] = 1e-3 * answer.foot.middle * foot / answers[-1].foot.middle
         rows.append(row)
     return pd.DataFrame(rows)
 
 
-def _frequencies(answer):
-    return {n: answer.frequency(n) for n in MODES}
+def stop_bars(bar: Bar, allowance: float, steps: int = 3) -> list[tuple[str, float, Bar]]:
+    """Name, height left on (m) and bar of each stop, the roughest first; parameters as of `stop_points`."""
+    left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
+    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
+    return stages + [("profiled", over, raised_bar(bar, over)) for over in left]
+
+
+def _ratio(fine, coarse):
+    return fine / coarse if np.isfinite(fine) and np.isfinite(coarse) else 1.0
+
+
+def tone_doubts(heard: Mapping[int, float], bare: Mapping[int, float]) -> dict[int, float]:
+    """Relative standard deviations of the model's tones, from the taps of the top without its bar.
+
+    The taps change no tone: wood found from them belongs into the job. Where they bear the model out, to
+    within `BORNE_OUT`, its tones are trusted to `TAPPED` and the difference together.
+
+    Parameters
+    ----------
+    heard, bare : mapping of int to float
+        Heard and computed of the bare top, Hz by mode.
+    """
+    off = {n: abs(np.log(f / bare[n])) for n, f in heard.items() if np.isfinite(bare.get(n, np.nan))}
+    return {n: float(np.hypot(TAPPED, d)) for n, d in off.items() if d <= np.log1p(BORNE_OUT)}

@@ -210,10 +210,13 @@ def _unexplained(given, mass, expected):
         number = max(ranges, key=ranges.get)
         _, f, low, high = ranges[number]
         numbers = (number,)
-        text = (
-            f"the taps and the weight do not go together in any wood of the kind; mode {number} at {f:g} Hz "
-            f"is the oddest (with the others {low:.0f} to {high:.0f} Hz would be possible)"
-        )
+        together = "the taps and the weight" if mass is not None else "the taps"
+        text = f"{together} go together in no wood of the kind, though each by itself would do"
+        if not low <= f <= high:
+            text += (
+                f"; mode {number} at {f:g} Hz is the oddest (with the others {low:.0f} to {high:.0f} Hz "
+                "would be possible)"
+            )
     return Doubt(numbers, "unexplained", f"{text}: check the reading, the thickness and the arching")
 
 

@@ -1,0 +1,102 @@
+"""Whether the taps kept in a job and the model of its top agree: one finding, the same for all verbs."""
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.tones import sentence
+from platemodel.errors import PlatemodelError
+from platemodel.instrument.layout_checks import Finding
+from platemodel.job import Job
+from platemodel.study.top.recognise import KNOWN
+from platemodel.study.top.workbench import Workbench
+from platemodel.study.trimming.stop_points import BORNE_OUT
+
+# Relative, beyond which no wood of the kind explains a tap: three standard deviations of what the spread of
+# the species, arching and thickness leave open are 17 to 32 % on four unlike tops (`study.wood`).
+IMPOSSIBLE = 0.3
+KIND = "taps and model"
+
+
+def taps_finding(
+    job: Job, bench: Workbench | None = None, progress: Callable[[str], None] | None = None
+) -> Finding | None:
+    """Compare the taps kept in a job with its model, by modes 1, 2 and 5.
+
+    Parameters
+    ----------
+    job : Job
+    bench : Workbench, optional
+        Of the job, on the usual mesh; made when there are taps to compare.
+    progress : callable, optional
+        Called with a short status message.
+
+    Returns
+    -------
+    Finding or None
+        None where nothing was tapped, or where all lies within `BORNE_OUT`.
+    """
+    readings = [r for r in _readings(job) if r.mode in KNOWN]
+    if not readings:
+        return None
+    bench = bench or job_bench(job, progress=progress)
+    computed = {on: bench.tones(on) for on in {r.bar_on for r in readings}}
+    off = {}
+    for r in readings:
+        f = computed[r.bar_on][r.mode]
+        if np.isfinite(f):
+            off[r] = r.frequency / f - 1.0
+    if not off:
+        return None
+    worst = max(off, key=lambda r: abs(np.log1p(off[r])))
+    share = abs(off[worst])
+    if share <= BORNE_OUT:
+        return None
+    side, bar = ("above" if off[worst] > 0 else "below"), ("with" if worst.bar_on else "without")
+    heard = (
+        f"mode {worst.mode} {bar} bar was heard at {worst.frequency:.1f} Hz, {100 * share:.0f} % {side} the "
+        f"{computed[worst.bar_on][worst.mode]:.1f} Hz computed"
+    )
+    return Finding(KIND, f"{heard}; {_advice(job, share)}", 100 * share, 100 * BORNE_OUT, "measured")
+
+
+def _readings(job):
+    """Taps of the last states without bar and with the bar as planned."""
+    states = {state.name: state for state in job.states}
+    barred = job.heard(True).values() if job.bar is not None else ()
+    return [*job.heard(False).values(), *(r for r in barred if states[r.state].height is None)]
+
+
+def _advice(job, share):
+    if share > IMPOSSIBLE:
+        return (
+            "no wood of the kind explains that much: was it another mode, another plate, or a figure in the "
+            "wrong unit? Check taps, thickness and arching; all figures here leave the taps aside"
+        )
+    if job.wood_from:
+        return (
+            "the wood was found from taps already, so look at thickness, arching and the hold; trust heights "
+            "and weights more than tones"
+        )
+    return (
+        "run `wood` first (with --keep it writes the wood found into job.toml); until then all figures are "
+        "for the wood in job.toml, and the taps change nothing"
+    )
+
+
+def with_taps_finding(job: Job, progress: Callable[[str], None] | None = None) -> Job:
+    """Return the job with this finding first among its others; see `taps_finding`."""
+    try:
+        found = taps_finding(job, progress=progress)
+    except PlatemodelError as error:  # a top that cannot be meshed, which its own findings tell more of
+        text = f"taps were kept, but could not be compared with the model: {error}"
+        found = Finding(KIND, text, np.nan, np.nan, "measured")
+    return job if found is None else replace(job, findings=(found, *job.findings))
+
+
+def taps_lines(found: Finding | None, width: int = 96) -> list[str]:
+    """Write the finding in lines for a terminal or a page; none where there is none."""
+    return [] if found is None else textwrap.wrap(sentence(found.message), width)

@@ -1,0 +1,67 @@
+"""Margins against those of the usual instrument of the kind: what is less than usual, in plain words."""
+
+import numpy as np
+import pandas as pd
+
+MOST = 20  # larger margins count as this
+FLAGGED = 0.8  # of the usual margin, below which it is marked; a judgement
+#: Least share of the usual margin for each wording, from the top down.
+WORDS = (
+    (2.5, "over twice"), (1.6, "twice as much"), (1.4, "half more"), (1.28, "a third more"),
+    (1.15, "a fifth more"), (1.1, "a tenth more"), (0.9, "as usual"), (0.85, "a tenth less"),
+    (0.775, "a fifth less"), (0.71, "a quarter less"), (0.58, "a third less"), (0.45, "half of it"),
+)  # fmt: skip
+
+
+def share_words(share: float) -> str:
+    """Say how a margin stands against the usual one; nothing where there is none to compare with.
+
+    Parameters
+    ----------
+    share : float
+        Margin over that of the usual instrument.
+    """
+    if not np.isfinite(share):
+        return "–"
+    return next((words for least, words in WORDS if share >= least), "under half of it")
+
+
+def with_shares(margins: pd.DataFrame, usual: pd.DataFrame | None) -> pd.DataFrame:
+    """Add the columns ``usual`` and ``share`` of the usual margin; NaN where the usual has no such part.
+
+    Parameters
+    ----------
+    margins : DataFrame
+        From `platemodel.study.top.margins.strength_margins`.
+    usual : DataFrame or None
+        The same of the usual instrument, indexed by ``part`` and ``what``.
+    """
+    keys = list(zip(margins["part"], margins["what"], strict=True))
+    known = {} if usual is None else usual["margin"].to_dict()
+    other = np.array([known.get(key, np.nan) for key in keys], dtype=float)
+    share = np.minimum(margins["margin"].to_numpy(), MOST) / np.minimum(other, MOST)
+    return margins.assign(usual=other, share=share)
+
+
+def least_line(margins: pd.DataFrame, kind: str) -> str:
+    """Say the least of the margins against the usual, and where.
+
+    Parameters
+    ----------
+    margins : DataFrame
+        From `with_shares`.
+    kind : str
+        Of instrument.
+    """
+    known = margins[margins["share"].notna()]
+    if known.empty:
+        return f"no part to compare with the usual {kind}"
+    row = known.loc[known["share"].idxmin()]
+    if row["share"] >= WORDS[6][0]:
+        return f"as the usual {kind} or more, everywhere"
+    words = share_words(row["share"])
+    than = (
+        f"{words} than the usual {kind} has" if words.endswith("less") else f"{words} what a usual {kind} has"
+    )
+    flag = ": look there first" if row["share"] < FLAGGED else ""
+    return f"{than.replace('of it', 'of')}, at the least ({row['part']}, {row['what']}){flag}"

@@ -130,3 +130,16 @@ def test_choosing_without_limits_and_without_blanks(tmp_path):
     )
     assert not not_a_figure(run)
     assert "no bar" in run.said["learn"]
+
+
+@pytest.mark.parametrize("folder", ["old_cello", "small_viola"], indirect=True)
+@pytest.mark.slow
+def test_trimming_rehearsed_on_another_top(folder):
+    run = run_notebook("10", FOLDER=folder, LOWER={1: 0.6}, KEEP=95)
+    assert not not_a_figure(run)
+    assert run.names["kept"] >= 95
+
+
+def test_trimming_without_a_bar_is_told(tmp_path):
+    with pytest.raises(JobError, match="trimming needs a bar"):
+        run_notebook("10", FOLDER=str(UNLIKE["soft_violin"](tmp_path)))

@@ -65,6 +65,10 @@ class Measured:
         Year-month-day.
     air_tone : float or None
         Air tone of the closed instrument, Hz.
+    arch_strung, arch_off : float or None
+        Height of the arch beside the bass foot with the strings on and off, m.
+    sunk : float or None
+        How far it lies lower there than it was made, strings on, m.
     """
 
     mass: float | None = None
@@ -73,6 +77,9 @@ class Measured:
     temperature: float | None = None
     date: str | None = None
     air_tone: float | None = None
+    arch_strung: float | None = None
+    arch_off: float | None = None
+    sunk: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -364,7 +371,7 @@ def _measured(fields):
         fields.get("job.relative_humidity"),
         fields.get("job.temperature"),
         fields.get("job.date"),
-        fields.get("measured.air"),
+        *(fields.get(f"measured.{name}") for name in ("air", "arch_strung", "arch_off", "sunk")),
     )
 
 

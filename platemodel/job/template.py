@@ -231,6 +231,9 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values["back.mass_g"] = f"{1.45 * mass * (length / dimensions(like).body_length) ** 2:.0f}"
     values["strings.nut_height_mm"] = "0"
     values["measured.air_hz"] = f"{_AIR[like]}"
+    arch = dims.arch / MM
+    values |= {"measured.arch_strung_mm": f"{arch - 1.8:.1f}", "measured.arch_off_mm": f"{arch - 1.5:.1f}"}
+    values["measured.sunk_mm"] = "0.8"
     values |= _example_targets(dims, taps)
     values["job.instrument"] = f'"{like}"'
     values["measured.mass_g"] = f"{mass * (length / dimensions(like).body_length) ** 2:.1f}"

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
+from platemodel.bench.body import report as body_report
 from platemodel.bench.glue import report as glue_report
 from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import write_csv
@@ -73,7 +74,9 @@ def _write_parts(plan, folder, tell):
             (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
             (plan.lines, lines_report.REPORT, ("lines.csv",)),
+            (plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
         )
+        if result is not None
     ]
     for result, writers in parts:
         for name, write in writers.items():
@@ -83,14 +86,18 @@ def _write_parts(plan, folder, tell):
 
 def _bind(plan, path, paper, number, whole):
     from platemodel.bench import sheets
-    from platemodel.bench.glue.page import glue_page
+    from platemodel.bench.body.page import body_page
+    from platemodel.bench.glue.page import glue_pages
     from platemodel.bench.lines.page import lines_page
     from platemodel.bench.load.page import load_page
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
     from platemodel.bench.pack.frame import Stamp, stamped
     from platemodel.bench.pack.job_sheet import job_pages
+    from platemodel.bench.pack.spring_page import spring_page
     from platemodel.bench.pack.stop_sheet import stop_sheet
+    from platemodel.bench.pack.work_order import work_order_pages
+    from platemodel.bench.record.owner_page import owner_page
 
     stamp = Stamp(plan.job.name, number, date.today().isoformat())
     with sheets.true_size():
@@ -100,9 +107,13 @@ def _bind(plan, path, paper, number, whole):
             lines_page(plan.lines),
             *sheets.layout_pages(plan.layout, paper, whole),
             *sheets.template_pages(plan.layout, paper),
+            *work_order_pages(plan),
+            spring_page(plan),
             stop_sheet(plan),
-            glue_page(plan.glue),
+            *glue_pages(plan.glue),
             mode_page(plan.modes),
             load_page(plan.load),
+            *(body_page(one) for one in (plan.body,) if one is not None),
+            owner_page(plan.job),
         ]
         sheets.save_pages(stamped(pages, stamp), path)

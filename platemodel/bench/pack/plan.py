@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.layout.result import JobLayout, job_layout
@@ -16,12 +17,15 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
+from platemodel.study.gluing.closing_on_top import locked_in, locked_in_table
 from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
 from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
 from platemodel.wood.estimate import doubt_of
 
+SPRINGS = (0.3e-3, 0.5e-3)  # m of gap at each end, that are commonly given; common practice, no source
 STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
@@ -38,10 +42,14 @@ class Plan:
     layout : JobLayout
     glue : JobGlue
     lines : JobLines
+    springs : DataFrame
+        See `springs_table`.
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
     borne_out : bool
         Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
+    body : JobBody or None
+        The closed body, where the job tells of it or it was asked for.
     """
 
     job: Job
@@ -50,8 +58,10 @@ class Plan:
     layout: JobLayout
     glue: JobGlue
     lines: JobLines
+    springs: pd.DataFrame
     stops: pd.DataFrame
     borne_out: bool
+    body: JobBody | None = None
 
 
 def plan_job(
@@ -60,6 +70,7 @@ def plan_job(
     allowance: float | None = None,
     gaps: Gaps | None = None,
     progress: Callable[[str], None] | None = None,
+    body: bool = False,
 ) -> Plan:
     """Compute all parts of a job's pack.
 
@@ -75,6 +86,8 @@ def plan_job(
         As read under the bar; default the spring's.
     progress : callable, optional
         Called with a short status message.
+    body : bool
+        Put in the closed body even where the job tells nothing of it.
 
     Raises
     ------
@@ -107,7 +120,38 @@ def plan_job(
     stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))
+    tell("comparing springs")
+    springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
+    closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
+    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt), closed)
+
+
+def tells_of_body(job: Job) -> bool:
+    """Whether a job says anything of its ribs, blocks, back, neck, lever heights or air tone."""
+    return bool(job.body) or job.measured.air_tone is not None
+
+
+def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
+    """Even springs side by side, a row a spring and way of holding; see `locked_in_table`.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar
+
+    Returns
+    -------
+    DataFrame
+        ``spring_mm``, ``verdict`` and the columns of `locked_in_table`; without spring nothing is locked in.
+    """
+    parts = []
+    for spring in SPRINGS:
+        states = locked_in(model, bar, Gaps.even_spring(bar.length, spring))
+        table = locked_in_table(states)
+        table.insert(0, "spring_mm", 1e3 * spring)
+        table["verdict"] = [s.closing.verdict for s in states]
+        parts.append(table)
+    return pd.concat(parts, ignore_index=True)
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

@@ -117,9 +117,9 @@ def _state_doubts(problem, point, at):
     names = [f"mode {n}" for n in state.numbers]
     names += [] if state.taps.mass is None else ["weight"]
     names += [f"flex {r.test.kind}" for r in state.taps.flexes]
-    told = ", ".join(f"{name} {100 * np.expm1(o):+.1f} %" for name, o in zip(names, off, strict=True))
+    apart = ", ".join(f"{name} {100 * np.expm1(o):+.1f} %" for name, o in zip(names, off, strict=True))
     text = (
-        f"the state {state.taps.name!r} does not go with the others ({told} from what they let one expect): "
+        f"the state {state.taps.name!r} does not agree with the others ({apart} from what they predict): "
         "was it this bar, this height, this air? Leave the state out, or read it again"
     )
     return [Doubt((), "state", text)]
@@ -134,7 +134,7 @@ def _flex_doubts(problem, point, at):
     read = f"read {worst['read_mm']:.2f} mm under {worst['weight_g']:.0f} g"
     expected = f"expected {worst['others_mm']:.2f} ± {worst['others_sd_mm']:.2f} mm"
     text = (
-        f"the flex {worst['kind']} sags {side} than all else lets one expect: {read}, {expected}; "
+        f"the flex {worst['kind']} sags {side} than all the rest predicts: {read}, {expected}; "
         "look at pegs, weight and gauge, and read it again"
     )
     return [Doubt((), "flex", text)]

@@ -264,7 +264,7 @@ class FitProblem:
             self.sd,
             start=start,
             tolerance=SETTLED,
-            must_settle=False,  # readings that no wood explains are told as doubts
+            must_settle=False,  # readings that no wood explains are reported as doubts
         )
 
     def posterior(

@@ -38,7 +38,7 @@ class Errors:
         Common shift of all taps from one day to another; of the moduli twice as much. A per cent of relative
         humidity moves a tap by some 0.1 %, and wood follows the air by days.
     drift : float
-        Relative doubt of the shift that the air of two states lets one expect.
+        Relative doubt of the shift expected from the air of two states.
     """
 
     reading: float = 0.005

@@ -14,7 +14,13 @@ language = "en"
 
 # Sources are the tree itself, so that the same links work here and where the files lie.
 root_doc = "docs/index"
-include_patterns = ["README.md", "DEVELOPERS.md", "docs/**", "notebooks/**", "tests/published/solids/README.md"]
+include_patterns = [
+    "README.md",
+    "DEVELOPERS.md",
+    "docs/**",
+    "notebooks/**",
+    "tests/published/solids/README.md",
+]
 exclude_patterns = ["**/.ipynb_checkpoints", "docs/site", "docs/conf.py"]
 
 extensions = ["myst_nb", "mathml"]
@@ -27,6 +33,7 @@ html_math_renderer = "mathml"
 nb_execution_mode = "off"
 nb_execution_timeout = 600
 nb_execution_raise_on_error = True
+nb_execution_show_tb = True
 nb_ipywidgets_js = {}  # the sliders need a kernel; no script is fetched for them
 nb_merge_streams = True
 

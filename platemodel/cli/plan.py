@@ -37,6 +37,11 @@ def add(verbs: Verbs) -> None:
     add_paper(verb)
     add_whole(verb)
     add_cutting(verb)
+    verb.add_argument(
+        "--body",
+        action="store_true",
+        help="put in the page of the closed body even if job.toml tells nothing of ribs, back or neck",
+    )
     add_quiet(verb)
     verb.set_defaults(run=_run)
 
@@ -53,7 +58,8 @@ def _run(args):
     if args.out is None:
         args.out = args.folder / "packs"
     with figures_from_options():
-        plan = plan_job(job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell)
+        spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
+        plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body)
     for path in write_pack(plan, args.out, args.paper, tell, args.whole):
         print(path)
     return OK

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
+from platemodel.bench.body import report as body_report
 from platemodel.bench.glue import report as glue_report
 from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import write_csv
@@ -73,7 +74,9 @@ def _write_parts(plan, folder, tell):
             (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
             (plan.lines, lines_report.REPORT, ("lines.csv",)),
+            (plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
         )
+        if result is not None
     ]
     for result, writers in parts:
         for name, write in writers.items():
@@ -83,6 +86,7 @@ def _write_parts(plan, folder, tell):
 
 def _bind(plan, path, paper, number, whole):
     from platemodel.bench import sheets
+    from platemodel.bench.body.page import body_page
     from platemodel.bench.glue.page import glue_pages
     from platemodel.bench.lines.page import lines_page
     from platemodel.bench.load.page import load_page
@@ -109,6 +113,7 @@ def _bind(plan, path, paper, number, whole):
             *glue_pages(plan.glue),
             mode_page(plan.modes),
             load_page(plan.load),
+            *(body_page(one) for one in (plan.body,) if one is not None),
             owner_page(plan.job),
         ]
         sheets.save_pages(stamped(pages, stamp), path)

@@ -14,13 +14,7 @@ language = "en"
 
 # Sources are the tree itself, so that the same links work here and where the files lie.
 root_doc = "docs/index"
-include_patterns = [
-    "README.md",
-    "DEVELOPERS.md",
-    "docs/**",
-    "notebooks/**",
-    "tests/published/solids/README.md",
-]
+include_patterns = ["*.md", "docs/**", "notebooks/**", "tests/published/solids/README.md"]
 exclude_patterns = ["**/.ipynb_checkpoints", "docs/site", "docs/conf.py"]
 
 extensions = ["myst_nb", "mathml"]

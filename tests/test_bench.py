@@ -160,13 +160,12 @@ def test_nodal_lines_stop_at_the_sound_holes(without, index, ax):
     for hole in without.model.top.sound_holes:
         within = shapely.distance(shapely.LinearRing(hole.points), line)
         within = within[shapely.contains(shapely.Polygon(hole.points), line)]
-        # 0.4 mm: the mesh's polygon cuts the curves of a hole by so much (0.15 are measured); the hole is drawn
-        # over it
+        # 0.4 mm: the mesh's polygon cuts a hole's curves (0.15 are measured); the hole is drawn over it
         assert within.max(initial=0.0) < 0.4 * MM
 
 
 def test_a_drawn_plate_reads_the_fields_of_its_model(without):
-    """At points that the finite elements are asked for in another way; any triangle mixed up with another shows."""
+    """Asked of the finite elements in another way; any triangle mixed up with another shows."""
     plate = drawn_plate(without.model)
     assert drawn_plate(without.model) is plate
     (ax, ay), (bx, by) = np.diff(plate.points[:, plate.triangles], axis=2).transpose(2, 0, 1)
@@ -175,7 +174,8 @@ def test_a_drawn_plate_reads_the_fields_of_its_model(without):
     inner = shapely.contains_xy(without.model.top.plan.buffer(-2 * MM), *plate.points)
     asked = normal_displacement(without.model, plate.points[:, inner], without.vectors[:, [4]])[:, 0]
     lift = plate.lift(without.vectors[:, 4])
-    still = normal_displacement(without.model, _inner(without, plate.still_lines(lift)), without.vectors[:, [4]])
+    line = _inner(without, plate.still_lines(lift))
+    still = normal_displacement(without.model, line, without.vectors[:, [4]])
     assert len(still) > 80
     assert np.abs(still).max() < 0.015 * np.abs(lift).max()  # as in the picture
     assert lift[inner] == pytest.approx(asked, abs=1e-9 * np.abs(asked).max())  # round-off

@@ -7,7 +7,6 @@ from sphinx.util.math import get_node_equation_number
 
 
 def _mathml(latex, display):
-    # TeX takes "\dots" and spacing as they are; what the converter does not know it prints, so look at the page
     return convert(latex.strip(), display=display)
 
 

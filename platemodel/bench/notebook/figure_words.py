@@ -1,4 +1,4 @@
-"""What a finished figure shows, read from what is drawn in it: curves with their ends, marks, bars, titles."""
+"""What a finished figure shows, read from what is drawn in it: titles, curves, marks, bars."""
 
 import numpy as np
 from matplotlib.axes import Axes

@@ -32,7 +32,7 @@ class DrawnPlate:
         return self.rows @ vector[: self.rows.shape[1]]
 
     def still_lines(self, values: np.ndarray) -> np.ndarray:
-        """Where values at the points, (n,), pass zero: straight pieces, (k, 2, 2), ends and their x, y in m."""
+        """Where values at the points, (n,), pass zero: straight pieces as ends with x and y, (k, 2, 2)."""
         up = values > 0
         count = up[self.triangles].sum(axis=1)
         crossed = self.triangles[(count == 1) | (count == 2)]

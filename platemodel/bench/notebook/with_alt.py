@@ -9,7 +9,7 @@ from platemodel.bench.notebook.figure_words import figure_words
 from platemodel.bench.notebook.sliders import png
 
 
-def shown(figure: Figure, words: str):
+def with_alt(figure: Figure, words: str):
     """Show a finished figure with words in the image's own alt.
 
     Parameters

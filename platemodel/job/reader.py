@@ -11,6 +11,7 @@ from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.marks import Mark
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.bar import OLD, build_bar, build_old_bar, check_over_holes
@@ -31,6 +32,7 @@ from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.marks import MARKS_FILE, read_marks, with_scar
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
+from platemodel.job.shape_errors import shape_errors
 from platemodel.job.stages import STAGES_FILE
 from platemodel.job.states import STATES_FILE, TopState, read_states, state_name
 from platemodel.job.states_of import all_states, check_bars_of_states
@@ -122,6 +124,8 @@ class Job:
         The top's story: states that readings belong to, then those of states.csv in its order.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    shape_errors : ShapeErrors
+        How far thickness, arching and outline may be off what was read.
     wood_from : str
         What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
@@ -141,6 +145,7 @@ class Job:
     marks: tuple[Mark, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
+    shape_errors: ShapeErrors = field(default_factory=ShapeErrors)
     found_wood: WoodEstimate | None = None
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
@@ -263,6 +268,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         marks=marks,
         body=body,
         targets=_targets(fields),
+        shape_errors=shape_errors(work, top),
         found_wood=found,
         old_bar=old_bar,
         states=states,

@@ -28,6 +28,12 @@ _HOLE = (
 )
 
 
+def _doubt(what, sizes):
+    """How far off one reading may be, which is the same question for every kind of reading."""
+    doc = f"How far off one {what} may be, as a standard deviation: {sizes} (common practice, no source)."
+    return _mm("uncertainty", 0.005, 3, doc)
+
+
 def _one_hole(side):
     return FieldTable(
         f"sound_holes.{side}",
@@ -134,6 +140,7 @@ SECTIONS = (
                 600,
                 "With half_widths_file: tip of the upper corners, from the lower edge.",
             ),
+            _doubt("place of the edge", "0.1 by a scan, 0.3 traced with a pencil, 0.5 with dividers"),
         ),
     ),
     FieldTable(
@@ -157,6 +164,7 @@ SECTIONS = (
                 "file",
                 "Heights across, columns x_mm, y_mm, z_mm; five cross arches will do.",
             ),
+            _doubt("height", "0.05 by a scan, 0.1 by a dial gauge, 0.3 by a straight edge and a rule"),
         ),
     ),
     FieldTable(
@@ -171,6 +179,7 @@ SECTIONS = (
                 "file",
                 "Caliper readings, columns x_mm, y_mm, h_mm, or a grid; 20 mm apart will do.",
             ),
+            _doubt("thickness", "0.03 by a magnetic gauge, 0.05 by a caliper, 0.1 by one held askew"),
         ),
     ),
     FieldTable(

@@ -40,7 +40,6 @@ _WORDS = {
     "_s_per_kg": "s/kg",
     "_percent": "%",
     "_c": "degrees Celsius",
-    "_s_per_kg": "s/kg",
     "": "",
 }
 _HEAD = """\

@@ -1,4 +1,4 @@
-"""Finds the package's data, installed from a wheel or run from the repository."""
+"""Finds the package's data, notebooks and documents, installed from a wheel or run from the repository."""
 
 from pathlib import Path
 
@@ -20,10 +20,27 @@ def data_path(*parts: str) -> Path:
     PlatemodelError
         If neither place holds it.
     """
+    return shipped_path("data", *parts)
+
+
+def shipped_path(kind: str, *parts: str) -> Path:
+    """Path of something that comes with the package.
+
+    Parameters
+    ----------
+    kind : {"data", "notebooks", "docs"}
+    *parts : str
+        Path below that folder.
+
+    Raises
+    ------
+    PlatemodelError
+        If neither place holds it.
+    """
     here = Path(__file__).resolve().parent
-    for root in (here / "data", here.parent / "data"):
+    for root in (here / kind, here.parent / kind):
         path = root.joinpath(*parts)
         if path.exists():
             return path
-    msg = f"data file {'/'.join(parts)!r} not found beside or inside the package; reinstall the package"
+    msg = f"{kind} file {'/'.join(parts)!r} not found beside or inside the package; reinstall the package"
     raise PlatemodelError(msg)

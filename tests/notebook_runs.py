@@ -11,6 +11,8 @@ from pathlib import Path
 import matplotlib as mpl
 import matplotlib.pyplot as plt
 
+from platemodel.bench.notebook.answers import Answers
+
 NOTEBOOKS = Path(__file__).resolve().parent.parent / "notebooks"
 # Never for a reader: a figure that is none, written out.
 NO_FIGURE = re.compile(r"(?<![\w/.])[-+]?(nan|NaN|inf)(?![\w/])")
@@ -42,7 +44,7 @@ def run_notebook(name: str, **yours) -> Run:
     Parameters
     ----------
     name : str
-        How its file begins, ``"03"``.
+        How its file begins, ``"03"``, or ``"lessons/03"``; every guess of a lesson is 1.
     **yours
         Values by name.
     """
@@ -52,22 +54,16 @@ def run_notebook(name: str, **yours) -> Run:
     for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
         if cell["cell_type"] == "code":
             tree = ast.parse("".join(cell["source"]))
-            if cell["id"] == "yours":
-                _put(tree, yours)
             run.said[cell["id"]] = _run(tree, f"{path.name}, cell {cell['id']}", run.names)
+            if cell["id"] == "yours":
+                left = set(yours) - set(run.names)
+                assert not left, f"not in the reader's cell: {left}"
+                run.names |= yours
+            if cell["id"] == "guess":
+                sheet = run.names["sheet"]
+                sheet.guess(**dict.fromkeys(sheet.questions, 1))
     plt.close("all")
     return run
-
-
-def _put(tree, yours):
-    left = dict(yours)
-    for node in tree.body:
-        names = [target.id for target in node.targets if isinstance(target, ast.Name)]
-        for name in names:
-            if name in left:
-                node.value = ast.parse(repr(left.pop(name)), mode="eval").body
-    assert not left, f"not in the reader's cell: {left}"
-    ast.fix_missing_locations(tree)
 
 
 def _run(tree, where, names):
@@ -87,6 +83,8 @@ def _page(shown):
     """What the reader sees of a value: a table whole, the words of a panel, else its text."""
     if hasattr(shown, "to_string"):
         return shown.to_string()
+    if isinstance(shown, Answers):
+        return shown._repr_html_()
     if hasattr(shown, "children"):
         return "\n".join(_page(child) for child in shown.children)
     if hasattr(shown, "comm"):

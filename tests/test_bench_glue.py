@@ -2,6 +2,7 @@
 
 import csv
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,20 +10,22 @@ from matplotlib.figure import Figure
 from matplotlib.image import imsave
 
 from platemodel.bench.glue import result as glue_report
-from platemodel.bench.glue.page import SCALES, glue_page
+from platemodel.bench.glue.page import SCALES, glue_page, glue_pages
 from platemodel.bench.glue.plots import draw_clamps, draw_closing, draw_pressure, draw_window
 from platemodel.bench.glue.report import REPORT, names
-from platemodel.bench.glue.result import as_data, as_text, job_glue
+from platemodel.bench.glue.result import as_data, as_text, clamp_table, job_glue, what_to_do
 from platemodel.bench.kit import cautions
 from platemodel.bench.record.page import record_pages
 from platemodel.bench.record.result import JobHistory, state_text
 from platemodel.cli import main
 from platemodel.errors import JobError
 from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.marks import place
 from platemodel.job import read_job
 from platemodel.job.gaps import read_gaps
 from platemodel.record import HISTORY_FILE, Record, read_history
 from platemodel.resources import data_path
+from platemodel.study.gluing.clamps import EVEN
 from tests.job_folders import VIOLIN as TOML
 
 VIOLIN = data_path("jobs", "modern_violin")
@@ -86,14 +89,49 @@ def test_window_bars_span_the_bands(result, ax):
 def test_the_page_is_a4_to_scale_and_carries_the_cautions(result):
     figure = glue_page(result)
     assert figure.get_size_inches() * 25.4 == pytest.approx((297, 210))
-    words = "\n".join(t.get_text() for t in figure.texts)
+    words = "\n".join(t.get_text() for ax in figure.axes for t in ax.texts)
     rules = [text for _, text in cautions.GLUING]
     for expected in (cautions.GLUE, *rules, "Invented data", "light clamps close it"):
-        assert expected in words
-    plan = figure.axes[0]
+        assert expected in " ".join(words.split())
+    plan = figure.axes[1]
     (scale,) = [k for k in SCALES if f"1 : {k:g}\n" in words + "\n"]
     low, high = plan.get_ylim()
     assert plan.get_position().height * 210 == pytest.approx((high - low) / scale, rel=1e-6)
+
+
+def test_forces_by_hand_are_few_and_press_about_as_evenly(result):
+    hand, plan = result.hand, result.plan
+    assert len(set(np.round(hand.force, 6))) <= 3
+    assert hand.force.sum() == pytest.approx(plan.force.sum(), rel=1e-9)
+    # equal by our rule, or within a grade of the best that forces of any size do
+    assert hand.evenness >= min(EVEN, 0.7 * plan.evenness)
+    assert 0 <= hand.if_off < hand.evenness
+    assert hand.pressure.min() / hand.pressure.max() == pytest.approx(hand.evenness)
+    table = clamp_table(result)
+    assert table["by_hand_kgf"].to_numpy() == pytest.approx(hand.force / 9.80665)  # kgf by definition
+
+
+def test_one_sentence_says_what_to_do_with_the_wood(result):
+    """The demo's bar of 275.02 mm needs 20 + 60 * 0.27502 = 36.501 s: cold wood leaves less."""
+    first = result.window.table.iloc[0]
+    assert first["closed_mid_s"] < 36.5
+    text = what_to_do(result)
+    assert "this bar of 275 mm needs about 37 s" in text
+    enough = result.window.table.query("closed_mid_s > 36.501").iloc[0]
+    assert text.startswith(f"Warm bar and plate to {enough['wood_c']:g} °C")
+    warm = replace(result, window=replace(result.window, table=result.window.table.iloc[-1:]))
+    assert "warming is not needed" in what_to_do(warm)
+    cold = replace(result, window=replace(result.window, table=result.window.table.iloc[:1]))
+    assert what_to_do(cold).startswith("No time")
+
+
+def test_blocks_on_marks_are_told_on_page_and_in_table(job):
+    bar = job.bar
+    marked = replace(job, marks=(place("patch", (0.2, float(bar.at(0.2))), 0.04, 0.03),))
+    glue = job_glue(marked)
+    assert [f.kind for f in glue.conflicts] == ["block"]
+    assert any("on a patch" in note for note in clamp_table(glue)["block"])
+    assert "presses on a patch" in as_text(glue)
 
 
 # --- report ---------------------------------------------------------------------------------------------
@@ -125,7 +163,8 @@ def test_a_gap_too_large_leaves_the_clamps_for_the_bar_that_fits(job, result):
     assert fits.locked is None
     assert "No gaps were given" in as_text(fits)
     assert "closing" not in as_data(fits)
-    assert glue_page(fits).texts
+    assert len(glue_pages(fits)) == 1
+    assert len(glue_pages(far)) == 2
 
 
 def test_a_blank_needs_more_force_than_the_planed_bar(job, result):

@@ -8,12 +8,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.kit.typeset import HEAD, TEXT, TITLE
 from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.frame import Stamp, stamped
 from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.parts import contents_page
+from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
+from platemodel.bench.pack.work_order import work_order_pages
+from platemodel.bench.record.owner_page import owner_page
 from platemodel.cli import main
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.instrument.layout_checks import Finding
@@ -80,6 +85,18 @@ def test_every_page_is_exactly_a4(pack):
     sizes = np.sort(boxes[:, 2:], axis=1)
     # ISO 216: 210 x 297 mm; the format rounds to a hundredth of a point
     assert sizes == pytest.approx(np.tile([210 / 25.4 * 72, 297 / 25.4 * 72], (len(sizes), 1)), abs=0.02)
+
+
+def test_one_part_alone_and_the_list_of_all(planned, tmp_path):
+    counts = {"first": 1, "contents": 1, "job": 2, "stops": 1}
+    shown = [t.get_text() for t in contents_page(planned, counts).axes[0].texts]
+    assert shown[shown.index("The job in full") + 1] == "pages 3 to 4"
+    assert shown[shown.index("Cutting down: stop points") + 1] == "page 5"
+    one = bench_pack.write_pack(planned, tmp_path, only=("stops",))
+    assert len(page_boxes(one[0])) == 1
+    assert {p.name for p in one[1:]} == TABLES
+    with pytest.raises(ValueError, match="allowed are first, contents"):
+        bench_pack.write_pack(planned, tmp_path, only=("clamps",))
 
 
 def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):
@@ -242,3 +259,54 @@ def test_command_without_a_bar_says_what_to_add(tmp_path, capsys):
     assert main(["plan", str(folder), "--quiet"]) == 1
     assert "add the table [bar]" in capsys.readouterr().err
     assert not (folder / "packs").exists()
+
+
+# --- order of work, springs, owner ------------------------------------------------------------------------
+
+
+def test_order_of_work_has_a_box_for_each_step_and_the_cautions(planned):
+    pages = work_order_pages(planned)
+    words = words_on(pages)
+    assert words.count("☐") >= 30
+    assert f"All {planned.glue.plan.count} clamps" in words
+    for head_ in ("1. Before", "2. The old bar off", "6. Glue", "9. Last"):
+        assert head_ in words
+    assert "Hot glue scalds" in words
+
+
+def test_springs_stand_side_by_side_and_grow_with_the_gap(planned):
+    table = planned.springs
+    assert list(table["spring_mm"]) == pytest.approx([0.3, 0.3, 0.5, 0.5])
+    for holding in ("held", "free"):
+        two = table[table["holding"] == holding]
+        # linear: 5/3 of the stress and of the lift for 5/3 of the gap
+        for name in ("bar_mpa", "sagitta_mm", "clamps_n"):
+            assert two[name].iloc[1] / two[name].iloc[0] == pytest.approx(5 / 3, rel=0.15), name
+    words = words_on([spring_page(planned)])
+    assert "0.5 mm, held" in words.replace("\n", " ") or "0.5 mm," in words
+    for end in planned.layout.cuts.ends:
+        assert f"{1e3 * end.run_height:.1f}" in words
+
+
+def test_the_owners_report_has_no_mechanics(planned):
+    page = owner_page(planned.job, ["2025-01-02: new bar glued"], ["2025-01-01: the old one was loose"])
+    words = words_on([page])
+    assert "new bar glued" in words
+    assert "the old one was loose" in words
+    assert "after three months" in words
+    for term in ("Hz", "N/mm", "MPa", "mode", "stiffness", "model", " N "):
+        assert term not in words, term
+
+
+def test_every_word_of_the_new_pages_is_on_the_paper_and_large_enough(planned):
+    pages = [*work_order_pages(planned), spring_page(planned), owner_page(planned.job)]
+    for page in [*pages, *glue_pages(planned.glue)]:
+        wide = page.get_size_inches()[0] * page.dpi
+        for t in (t for ax in page.axes for t in ax.texts if t.get_text()):
+            box = t.get_window_extent()
+            assert t.get_fontsize() >= TEXT, t.get_text()
+            # 3 mm: lines are broken by the width on paper, which the screen rounds up by some per cent
+            edge = 3 / 25.4 * page.dpi
+            assert edge <= box.x0, t.get_text()
+            assert box.x1 <= wide - edge, t.get_text()
+            assert edge <= box.y0, t.get_text()

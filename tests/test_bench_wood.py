@@ -30,6 +30,7 @@ from platemodel.bench.wood.result import (
 )
 from platemodel.cli import main
 from platemodel.job import read_job
+from platemodel.job.states import WITH, TopState
 from platemodel.resources import data_path
 from platemodel.study import plate_modes
 from platemodel.study.top.model import top_model
@@ -60,7 +61,7 @@ def coarse(monkeypatch):
 @pytest.fixture
 def quick(monkeypatch, coarse, solver, result):
     """The demo's top answers from the shapes that `result` has found: the same mechanics in milliseconds."""
-    monkeypatch.setattr(solver, "full", solver.reduced)
+    monkeypatch.setattr(solver, "full", lambda wood, _=0.0: solver.reduced(wood))
     monkeypatch.setattr(wood_report, "identify_wood", partial(identify_wood, solver=solver))
 
 
@@ -176,7 +177,8 @@ def test_text_of_doubtful_taps_says_so_before_all_else(doubtful):
     lines = as_text(doubtful).splitlines()
     assert [line.startswith("LOOKS WRONG: ") for line in lines[1:4]] == [True, True, False]
     assert any("not weighed with the bar in this state" in line for line in lines)
-    assert "the bar in job.toml is taken as the one" in as_text(replace(doubtful, bar_on=True))
+    barred = replace(doubtful, states=(TopState(WITH, "new"),))
+    assert "the bar in job.toml is taken as the one" in as_text(barred)
 
 
 def test_figures_are_three_and_signs_are_shown():

@@ -11,12 +11,9 @@ ANYWHERE = {"", "errors", "resources", "threads", "files"}  # "": the version
 MODEL = frozenset({"fem", "instrument", "wood", "taps"})
 STUDIES = {f"study.{part}" for part in ("top", "body", "wood", "choosing", "gluing", "trimming")}
 COMPUTING = MODEL | STUDIES | {"study", "job", "record"}
-PAGES = {
-    "bench.modes", "bench.load", "bench.body", "bench.flex", "bench.choice", "bench.glue", "bench.trim",
-    "bench.wood", "bench.samples", "bench.taps", "bench.sounds", "bench.layout", "bench.record",
-}  # fmt: skip
 KIT = {"bench.kit"}
 PAPER = {"bench.sheets", "bench.pack", "bench.notebook"}
+PAGES = {f"bench.{p.name}" for p in (ROOT / "platemodel/bench").iterdir() if (p / "result.py").is_file()}
 #: What each room may import, besides itself and what all may; the rooms table of DEVELOPERS.md.
 ROOMS = {
     "errors": frozenset(),
@@ -35,7 +32,7 @@ ROOMS = {
     "bench": frozenset(),
     "bench.kit": COMPUTING,
     **dict.fromkeys(PAGES, COMPUTING | KIT),
-    "bench.layout": COMPUTING | KIT | {"bench.sheets"},
+    **dict.fromkeys(("bench.layout", "bench.lines"), COMPUTING | KIT | {"bench.sheets"}),
     **dict.fromkeys(PAPER, COMPUTING | PAGES | KIT | PAPER),
     "cli": COMPUTING | PAGES | KIT | PAPER,
     "__main__": {"cli"},

@@ -90,7 +90,6 @@ def test_trim_takes_wood_from_the_outer_flank_only():
     cut = bar.with_trim(trim)
     assert bar.volume() - cut.volume() == pytest.approx(10e-6 * 10e-3 * np.hypot(1, bar.slope), rel=1e-9)
     assert cut.width_at(0.19) == pytest.approx(4.5e-3)
-    assert cut.centroid_offset_at(0.19) == pytest.approx(0.5e-3)
     assert cut.flanks(np.array([0.19]))[1] == pytest.approx(bar.flanks(np.array([0.19]))[1])
     assert cut.with_trim(None).volume() == bar.volume()
 

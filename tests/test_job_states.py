@@ -98,3 +98,12 @@ def test_readings_of_states_refused(tmp_path, row, words):
     found = problems(write(tmp_path, VIOLIN + OLD, states=HEAD + "old bar on,old,,,,,\n", taps=taps))[0]
     for word in ("taps.csv", *words):
         assert word in found
+
+
+def test_the_scar_of_the_old_bar_is_a_mark(tmp_path):
+    job = read_job(write(tmp_path, VIOLIN + OLD))
+    (scar,) = job.marks
+    assert (scar.kind, scar.width) == ("old bar", job.old_bar.width)
+    assert scar.points[0] == pytest.approx([job.old_bar.x_start, job.old_bar.y_start])
+    both = "kind,x1_mm,y1_mm,x2_mm,y2_mm\nold bar,40,-18,300,-14\n"
+    assert "[old_bar] of job.toml" in problems(write(tmp_path, VIOLIN + OLD, marks=both))[0]

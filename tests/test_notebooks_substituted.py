@@ -3,6 +3,7 @@
 import pytest
 
 from platemodel.bench.notebook import live
+from platemodel.errors import JobError
 from platemodel.resources import data_path
 from tests.notebook_runs import NO_FIGURE, not_a_figure, run_notebook
 from tests.unlike_jobs import UNLIKE
@@ -60,6 +61,41 @@ def test_a_blank_misread_is_told():
     assert not not_a_figure(run)
 
 
+def test_modes_of_another_top(tmp_path):
+    """The one quick representative: a soft thin top of another length, without bar, with taps typed in."""
+    run = run_notebook("01", FOLDER=str(UNLIKE["soft_violin"](tmp_path)), FINENESS=COARSE)
+    assert not not_a_figure(run)
+    assert "no bar" in run.said["read"]
+    assert "your tap of 60.0 Hz" in run.said["taps"].replace("\n ", "")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["01", "02", "05"])
+@pytest.mark.parametrize("folder", ["soft_violin", "small_viola", "old_cello"], indirect=True)
+def test_a_top_unlike_the_demo(name, folder):
+    run = run_notebook(name, FOLDER=folder, FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["02", "07"])
+@pytest.mark.parametrize("demo", ["old_viola", "modern_violin"])
+def test_each_demo_by_its_name(name, demo):
+    assert not not_a_figure(run_notebook(name, FOLDER=demo, FINENESS=COARSE))
+
+
+@pytest.mark.slow
+def test_the_wood_of_another_top(tmp_path):
+    run = run_notebook("06", FOLDER=str(UNLIKE["soft_violin"](tmp_path)), FINENESS=COARSE)
+    assert not not_a_figure(run)
+
+
+def test_a_top_that_nobody_tapped_is_told_what_is_missing(tmp_path):
+    folder = str(UNLIKE["small_viola"](tmp_path))
+    with pytest.raises(JobError, match="no taps without a bar; taps or flexes without a bar are needed"):
+        run_notebook("06", FOLDER=folder, FINENESS=COARSE)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
 def test_pieces_with_other_names_on_another_top(folder, tmp_path):
@@ -90,3 +126,16 @@ def test_choosing_without_limits_and_without_blanks(tmp_path):
     )
     assert not not_a_figure(run)
     assert "no bar" in run.said["learn"]
+
+
+@pytest.mark.parametrize("folder", ["old_cello", "small_viola"], indirect=True)
+@pytest.mark.slow
+def test_trimming_rehearsed_on_another_top(folder):
+    run = run_notebook("10", FOLDER=folder, LOWER={1: 0.6}, KEEP=95)
+    assert not not_a_figure(run)
+    assert run.names["kept"] >= 95
+
+
+def test_trimming_without_a_bar_is_told(tmp_path):
+    with pytest.raises(JobError, match="trimming needs a bar"):
+        run_notebook("10", FOLDER=str(UNLIKE["soft_violin"](tmp_path)))

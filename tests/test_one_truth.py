@@ -9,7 +9,7 @@ from platemodel.bench.choice import report as choice
 from platemodel.bench.choice.page import choice_page
 from platemodel.bench.choice.result import job_choice
 from platemodel.bench.glue import report as glue
-from platemodel.bench.glue.page import glue_page
+from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.layout import report as layout
 from platemodel.bench.load import report as load
 from platemodel.bench.load.page import load_page
@@ -80,7 +80,7 @@ class Told:
     def pages(self):
         p = self.plan
         yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), load_page(p.load))
-        yield from (glue_page(p.glue), choice_page(self.choice), trim_page(self.trim))
+        yield from (*glue_pages(p.glue), choice_page(self.choice), trim_page(self.trim))
 
 
 JOBS = ("small_viola", "demo", "old_cello", "tapped")

@@ -98,7 +98,8 @@ def test_error_fields_have_the_spread_and_reach_that_they_say():
 def test_slips_of_shape_move_the_taps_as_full_solves_say(model, truth):
     """Tops drawn with such slips and solved anew scatter as the derivatives say."""
     rng, errors = np.random.default_rng(4), ShapeErrors(thickness_reach=0.08, arching_reach=0.15)
-    scatter = WoodSolver(model).shape_scatter(TRUE, truth, errors)
+    effects = WoodSolver(model).shape_effects(TRUE, truth, errors)
+    scatter = effects.T @ effects
     reaches = {"thickness": (0.08, 0.08), "arching": (0.15, 0.15)}
     found = []
     for _ in range(12):
@@ -194,7 +195,8 @@ def drawn(model, quick):
     """
     rng = np.random.default_rng(7)
     errors, numbers = Errors(), (1, 2, 5)
-    scatter = quick.shape_scatter(PRIOR.wood, quick.full(PRIOR.wood), errors.shape)
+    effects = quick.shape_effects(PRIOR.wood, quick.full(PRIOR.wood), errors.shape)
+    scatter = effects.T @ effects
     root = np.linalg.cholesky(scatter + 1e-12 * np.eye(len(scatter)))
     out = []
     for wood in PRIOR.samples(DRAWN, rng):

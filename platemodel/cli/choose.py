@@ -43,9 +43,10 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument(
         "--least-stiffness",
-        metavar="usual|N_PER_MM",
+        metavar="usual|old|N_PER_MM",
         type=_stiffness,
-        help="least stiffness under the bass foot: that of the usual bar on the usual top, or in N/mm",
+        help="least stiffness under the bass foot: that of the usual bar on the usual top, that of the "
+        "old bar on this top, or in N/mm",
     )
     verb.add_argument(
         "--least-strip-percent",
@@ -91,7 +92,8 @@ def add(verbs: Verbs) -> None:
 
 
 def _stiffness(text):
-    return text if text == "usual" else number(5, 2000, "N/mm, or the word usual")(text)
+    words = "N/mm, or one of the words usual and old"
+    return text if text in ("usual", "old") else number(5, 2000, words)(text)
 
 
 def _free(text):
@@ -108,6 +110,8 @@ def _asked(args):
     out = {}
     if args.least_stiffness == "usual":
         out["foot_share"] = 1.0
+    elif args.least_stiffness == "old":
+        out["foot_of_old"] = 1.0
     elif args.least_stiffness is not None:
         out["foot"] = 1e3 * args.least_stiffness
     plain = {

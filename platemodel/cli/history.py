@@ -10,7 +10,8 @@ def add(verbs: Verbs) -> None:
     verb = verbs.add_parser(
         "history",
         help="show the job's history, and check that no line was changed",
-        description="Print the lines of history.jsonl, check their seals, and make pages with the pictures.",
+        description="Print the lines of history.jsonl, check their seals, and make pages with the pictures "
+        "and a report for the owner.",
     )
     add_folder(verb)
     add_output(verb, "the pages")
@@ -22,17 +23,18 @@ def _run(args):
     from platemodel.bench.record.report import REPORT
     from platemodel.bench.record.result import JobHistory
 
-    name, invented = _job(args.folder)
-    run_report(args, REPORT, lambda _: JobHistory(history, name, invented))
+    job = _job(args.folder)
+    name = args.folder.resolve().name if job is None else job.name
+    result = JobHistory(history, name, job is not None and job.invented, job)
+    run_report(args, REPORT, lambda _: result, REPORT.present(result))
     return OK if history.sound else PROBLEM
 
 
 def _job(folder):
-    """Name of the job, and whether it is invented; a history is shown even when job.toml cannot be read."""
+    """Job of the folder; None when job.toml cannot be read, since a history is shown even then."""
     from platemodel.job import read_job
 
     try:
-        job = read_job(folder)
+        return read_job(folder)
     except JobError:
-        return folder.resolve().name, False
-    return job.name, job.invented
+        return None

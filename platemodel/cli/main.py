@@ -14,6 +14,7 @@ from platemodel.cli import (
     body,
     check,
     choose,
+    day,
     flex,
     glue,
     history,
@@ -22,6 +23,7 @@ from platemodel.cli import (
     modes,
     new,
     note,
+    notebooks,
     plan,
     samples,
     sound,
@@ -50,7 +52,7 @@ _SIZES = ("size", "thin", "thick", "misfit", "sunk", "hollow", "symmetry", "wood
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
-    note, history,
+    day, note, history, notebooks,
 )  # fmt: skip
 
 

@@ -20,6 +20,13 @@ def add(verbs: Verbs) -> None:
     verb.add_argument(
         "--stated", action="store_true", help="take the moduli in job.toml as measured, to within 5 %%"
     )
+    verb.add_argument(
+        "--leave-out",
+        metavar="STATE",
+        action="append",
+        default=[],
+        help="a state of states.csv whose readings are not used; may be given again",
+    )
     verb.add_argument("--despite-doubts", action="store_true", help="fit taps even if they look wrong")
     verb.add_argument(
         "--keep",
@@ -37,7 +44,7 @@ def _run(args):
     from platemodel.study.wood.wood_fit import TapError
 
     def compute(tell):
-        return job_wood(job, args.bar_on, args.stated, args.despite_doubts, progress=tell)
+        return job_wood(job, args.bar_on, args.stated, args.despite_doubts, args.leave_out, progress=tell)
 
     try:
         result = run_report(args, REPORT, compute)

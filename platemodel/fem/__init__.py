@@ -5,10 +5,10 @@ Knows nothing of instruments and imports no other room.
 
 from platemodel.fem.eigen import Modes
 from platemodel.fem.loads import point_load, pressure_load
-from platemodel.fem.material import isotropic_compliance
+from platemodel.fem.material import RibWood, isotropic_compliance
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan, rectangle
 from platemodel.fem.plate_in_air import AirPanels
-from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.rib import Rib
 from platemodel.fem.rib_stress import RibForces, rib_forces
 from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section, constant

@@ -7,13 +7,15 @@ at the edges of the glued width nor at its middle, but so that plate and rib tog
 does.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from platemodel.fem.section import SHEAR_FACTOR, rotate_compliance
+from platemodel.fem.arrays import Floats
+from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
 from platemodel.fem.t_section import TSection, bending, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
@@ -56,12 +58,12 @@ class Junction:
     force: np.ndarray
     torque: np.ndarray
 
-    def mirrored(self):
+    def mirrored(self) -> "Junction":
         """Return the junction of a rib on the other face: what couples bending with stretch changes sign."""
         cross = self.cross * np.array([[1.0, -1.0], [-1.0, 1.0]])
         return replace(self, cross=cross, eccentricity=-self.eccentricity)
 
-    def squares(self):
+    def squares(self) -> Iterator[tuple[Floats, Floats, Floats]]:
         """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
         stretch, bend = self.cross[:, 0, 0], self.cross[:, 1, 1]
         # coupling is the mean of the two: round-off leaves a little difference
@@ -85,11 +87,19 @@ class MeanSection:
     """
 
     section: TSection
-    sloped: tuple
+    sloped: tuple[TSection, ...]
     slope: np.ndarray
 
 
-def mean_section(weights, width, plate, rib, slope, carved, thickness) -> MeanSection:
+def mean_section(
+    weights: Floats,
+    width: Floats,
+    plate: Floats,
+    rib: Floats,
+    slope: Floats,
+    carved: bool,
+    thickness: float,
+) -> MeanSection:
     """Make the T that stands for a whole rib.
 
     Parameters
@@ -110,15 +120,15 @@ def mean_section(weights, width, plate, rib, slope, carved, thickness) -> MeanSe
     woods.insert(0, turned(plate, slope) if carved else plate)
     plate, rib = (np.average(c, axis=0, weights=weights) for c in woods)
 
-    def section(angle):
-        on_plate = turned(plate[None], [-angle])[0] if carved else plate
-        return TSection(thickness, wide, _key(on_plate), _key(turned(rib[None], [-angle])[0]))
+    def section(angle: float) -> TSection:
+        on_plate = turned(plate[None], np.array([-angle]))[0] if carved else plate
+        return TSection(thickness, wide, _key(on_plate), _key(turned(rib[None], np.array([-angle]))[0]))
 
     level = float(np.abs(slope).max()) < LEVEL
     return MeanSection(section(0.0), () if level else tuple(section(a) for a in SLOPES), slope)
 
 
-def turned(compliance, slope):
+def turned(compliance: Floats, slope: Floats) -> Floats:
     """Compliance in axes turned about b by a slope, t towards n."""
     c, s = np.cos(slope), np.sin(slope)
     zero, one = np.zeros_like(c), np.ones_like(c)
@@ -126,14 +136,14 @@ def turned(compliance, slope):
     return rotate_compliance(compliance, turn)
 
 
-def _key(compliance):
+def _key(compliance: Floats) -> tuple[float, ...]:
     """Elastic stiffness as a tuple; rounded, so that round-off does not make another wood of it."""
     c = np.linalg.inv(compliance)
     scale = np.abs(c).max()
     return tuple(float(v) for v in (scale * np.round(c / scale, 10)).ravel())
 
 
-def junction(mean: MeanSection, width, height, stiff) -> Junction:
+def junction(mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness) -> Junction:
     """Junction terms along a rib.
 
     Parameters
@@ -182,12 +192,12 @@ def junction(mean: MeanSection, width, height, stiff) -> Junction:
     )
 
 
-def _solved_heights(section):
+def _solved_heights(section: TSection) -> tuple[float, ...]:
     return tuple(float(h) for h in section.thickness * HEIGHTS)
 
 
 @lru_cache(maxsize=128)
-def _bending_over_heights(section):
+def _bending_over_heights(section: TSection) -> CubicSpline:
     """Spline over the logarithm of the height: log slip, shares of force and torque, the four reliefs."""
     heights = _solved_heights(section)
     bent, turned = bending(section, heights), turning(section, heights)
@@ -200,14 +210,14 @@ def _bending_over_heights(section):
 
 
 @lru_cache(maxsize=128)
-def _turning_over_heights(section):
+def _turning_over_heights(section: TSection) -> CubicSpline:
     """Spline over the logarithm of the height: log twist, coupling, log sideways, shear relief, slide."""
     of = turning(section, _solved_heights(section))
     columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
 
-def _turning_over_slopes(mean, at):
+def _turning_over_slopes(mean: MeanSection, at: Floats) -> Floats:
     """Return the same at every point's own slope: (5, n); what is odd in the slope for a positive one."""
     if not mean.sloped:
         return _turning_over_heights(mean.section)(at).T
@@ -221,7 +231,7 @@ def _turning_over_slopes(mean, at):
     return out
 
 
-def _lagrange(nodes, x):
+def _lagrange(nodes: Floats, x: Floats) -> Floats:
     """Lagrange polynomials of some nodes at places: (nodes, places)."""
     out = np.ones((len(nodes), len(x)))
     for i, node in enumerate(nodes):
@@ -233,7 +243,7 @@ def _lagrange(nodes, x):
 class _Strip:
     """The plate of a T as a strip that bends and shears across (Timoshenko), loaded on two pairs of lines."""
 
-    def __init__(self, section):
+    def __init__(self, section: TSection) -> None:
         c = np.array(section.plate).reshape(6, 6)
         h, self.half, self.width = section.thickness, 0.5 * section.length, section.width
         self.bend = (c[1, 1] - c[1, 2] ** 2 / c[2, 2]) * h**3 / 12.0
@@ -241,11 +251,11 @@ class _Strip:
         self.membrane = h * c[5, 5]
         self.lines = np.array([INNER, 0.5]) * self.width
 
-    def shear_give(self, place):
+    def shear_give(self, place: float) -> float:
         """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
         return (self.half - place * self.width) / (2.0 * self.membrane)
 
-    def force_share(self, give, relief):
+    def force_share(self, give: Floats, relief: Floats) -> Floats:
         """Share of a line force at the outer lines that makes the strip give as the T does: array (k,)."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
@@ -258,7 +268,7 @@ class _Strip:
         mean = 0.5 * ((a - b) * b + (edge - b) * (a - 0.5 * (edge + b))) / edge
         return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
 
-    def torque_share(self, give):
+    def torque_share(self, give: Floats) -> Floats:
         """Return the same for a line torque, of which each end takes half."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
@@ -267,7 +277,7 @@ class _Strip:
         return _share(flexible[..., None], give)
 
 
-def _share(flexible, wanted):
+def _share(flexible: Floats, wanted: Floats) -> Floats:
     """Share s of the second line at which (1 - s, s) gives as wanted; the least where nothing does."""
     inner, both, outer = flexible[0, 0], flexible[0, 1], flexible[1, 1]
     square, slope = inner - 2.0 * both + outer, inner - both

@@ -1,4 +1,6 @@
-"""Compliance of a material: the isotropic one, and the check that any must pass."""
+"""What parts are made of: the wood of a rib, isotropic compliance, and the check that all must pass."""
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -8,6 +10,25 @@ from platemodel.fem.arrays import Floats
 # Entries that mirror each other may differ by this much of the geometric mean of their diagonal entries: far
 # above round-off, far below any measured constant's own error.
 SYMMETRY = 1e-6
+
+
+@dataclass(frozen=True)
+class RibWood:
+    """What a rib is made of.
+
+    Attributes
+    ----------
+    compliance : array (6, 6)
+        Engineering compliance in material axes, 1/Pa, order LL, RR, TT, RT, LT, LR.
+    density : float
+        kg/m3.
+    axes : array (3, 3) or None
+        Rows L, R, T in space; None: L along the rib, R across it, T along the normal.
+    """
+
+    compliance: np.ndarray
+    density: float
+    axes: np.ndarray | None = None
 
 
 def isotropic_compliance(young: float, poisson: float) -> Floats:

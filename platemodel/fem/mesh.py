@@ -1,5 +1,6 @@
 """Triangle meshes of a plan with holes, the straight sides keeping the true curves' area."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from threading import Lock
 
@@ -8,8 +9,9 @@ import shapely
 from skfem import MeshTri
 
 from platemodel.errors import GeometryError
+from platemodel.fem.arrays import Bools, Floats, Ints
 from platemodel.fem.edge_row import edge_row, fill_row
-from platemodel.fem.slender_band import fill, rim, slender_rows
+from platemodel.fem.slender_band import SlenderBand, fill, rim, slender_rows
 
 TRIALS = 6  # meshes made before the row along the boundaries is left out altogether
 LEAST_ANGLE = 0.05  # rad: flatter triangles lose the digits of a quintic's second derivatives
@@ -58,7 +60,7 @@ class Fineness:
     edge: float = 0.0
 
 
-def area_true_polygon(loop, size, turn, shortest=0.0):
+def area_true_polygon(loop: Loop, size: float, turn: float, shortest: float = 0.0) -> Floats:
     """Polygon along a loop, its sides shifted so that each keeps the area under its arc.
 
     Parameters
@@ -99,11 +101,10 @@ def area_true_polygon(loop, size, turn, shortest=0.0):
         cut = np.searchsorted(along, np.linspace(0.0, along[-1], sides + 1)[:-1] - 1e-12)
         cut = np.unique(np.minimum(cut, count - 1))
         chosen.append(index[cut])
-    chosen = np.concatenate(chosen)
-    return _shift_sides(points, chosen)
+    return _shift_sides(points, np.concatenate(chosen))
 
 
-def _shift_sides(points, chosen):
+def _shift_sides(points: Floats, chosen: Ints) -> Floats:
     """Move each side outwards by (area between arc and chord) / length, and cross neighbours."""
     vertices = points[chosen]
     n = len(points)
@@ -132,7 +133,7 @@ def _shift_sides(points, chosen):
     return vertices + move
 
 
-def check_loops(outer, holes, clearance):
+def check_loops(outer: Floats, holes: Iterable[Floats], clearance: float) -> None:
     """Refuse boundaries that a mesher would hang on.
 
     Raises
@@ -144,7 +145,7 @@ def check_loops(outer, holes, clearance):
     if not polygon.is_valid:
         msg = f"the outline crosses itself: {shapely.is_valid_reason(polygon)} (coordinates in m)"
         raise GeometryError(msg)
-    shapes = []
+    shapes: list[shapely.Polygon] = []
     for number, hole in enumerate(holes, start=1):
         shape = shapely.Polygon(hole)
         if not shape.is_valid:
@@ -161,7 +162,9 @@ def check_loops(outer, holes, clearance):
         shapes.append(shape)
 
 
-def mesh_plan(outer, holes=(), fineness=None, band=None):
+def mesh_plan(
+    outer: Loop, holes: Sequence[Loop] = (), fineness: Fineness | None = None, band: SlenderBand | None = None
+) -> MeshTri:
     """Mesh a plan bounded by one outer loop and any holes.
 
     Parameters
@@ -170,7 +173,7 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     holes : sequence of Loop
     fineness : Fineness, optional
         Default: about a twentieth of the larger side of the plan.
-    band : platemodel.fem.slender_band.SlenderBand, optional
+    band : SlenderBand, optional
         Strip of slender triangles where a rib may be glued; left out where it does not fit.
 
     Returns
@@ -207,15 +210,21 @@ def mesh_plan(outer, holes=(), fineness=None, band=None):
     return _mesh(*_with_edge_rows(polygons, strip, rows, replace(fineness, edge=0.0), without))
 
 
-def _with_edge_rows(polygons, strip, rows, fineness, without):
+def _with_edge_rows(
+    polygons: Sequence[Floats],
+    strip: Sequence[Floats],
+    rows: Floats | None,
+    fineness: Fineness,
+    without: Sequence[Bools],
+) -> tuple[Floats, Ints]:
     """Points and triangles of the whole plan."""
-    inner = [None] * len(polygons)
+    inner: list[Floats | None] = [None] * len(polygons)
     for i, polygon in enumerate(polygons if fineness.edge else ()):
         clear = [*polygons, *strip, *(line for line in inner if line is not None)]
         inner[i] = edge_row(polygon, 1 if i == 0 else -1, fineness.edge, clear, without[i])
     seen = [polygon if line is None else line for polygon, line in zip(polygons, inner, strict=True)]
     p, t = _triangulate([*seen, *strip], fineness)
-    if strip:
+    if rows is not None:
         p, t = _join(p, t, rows)
     for polygon, line in zip(polygons, inner, strict=True):
         if line is not None:
@@ -224,7 +233,7 @@ def _with_edge_rows(polygons, strip, rows, fineness, without):
     return p, t
 
 
-def _smallest_angles(p, t):
+def _smallest_angles(p: Floats, t: Ints) -> Floats:
     """Smallest angle of each triangle, rad."""
     corners = p[:, t]
     out = []
@@ -234,7 +243,7 @@ def _smallest_angles(p, t):
     return np.min(out, axis=0)
 
 
-def _join(p, t, rows):
+def _join(p: Floats, t: Ints, rows: Floats) -> tuple[Floats, Ints]:
     """Fill the hole that the mesher left for the strip."""
     corners = np.sort(np.concatenate([t[[0, 1]], t[[1, 2]], t[[0, 2]]], axis=1), axis=0)
     edges, count = np.unique(corners, axis=1, return_counts=True)
@@ -248,11 +257,11 @@ def _join(p, t, rows):
     )
 
 
-def _mesh(p, t):
+def _mesh(p: Floats, t: Ints) -> MeshTri:
     return MeshTri(np.ascontiguousarray(p), np.ascontiguousarray(np.sort(t, axis=0)))
 
 
-def _counter_clockwise(loop):
+def _counter_clockwise(loop: Loop) -> Loop:
     x, y = loop.points.T
     if np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) > 0:
         return loop
@@ -260,7 +269,7 @@ def _counter_clockwise(loop):
     return Loop(loop.points[::-1], np.sort(n - 1 - np.asarray(loop.corners, dtype=int)))
 
 
-def _triangulate(polygons, fineness):
+def _triangulate(polygons: Sequence[Floats], fineness: Fineness) -> tuple[Floats, Ints]:
     from netgen.geom2d import SplineGeometry  # loads a large library: only when a mesh is made
 
     geometry = SplineGeometry()
@@ -287,7 +296,14 @@ def _triangulate(polygons, fineness):
     return p[:, used], renumber[t]
 
 
-def rectangle(length, width, nx, ny, origin=(0.0, 0.0), diagonals="alternating"):
+def rectangle(
+    length: float,
+    width: float,
+    nx: int,
+    ny: int,
+    origin: tuple[float, float] = (0.0, 0.0),
+    diagonals: str = "alternating",
+) -> MeshTri:
     """Return a structured mesh of a rectangle, for plates whose answer is known.
 
     Parameters

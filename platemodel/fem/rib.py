@@ -6,16 +6,23 @@ curvature of its midsurface. Two fields are the rib's own: f, the angle by which
 slope, turning about the pivot z_p a little below the root; and the slip r of the root against the plate.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy import sparse
 
-from platemodel.fem.junction import junction
-from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, along
+from platemodel.fem.arrays import Floats, Sparse
+from platemodel.fem.junction import Junction, junction
+from platemodel.fem.material import RibWood
+from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, Along, Seat, along
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in
 from platemodel.fem.t_section import PIVOT
+
+Coefficients = dict[str, Any]  # numbers or arrays (n,) by the name of a row
+SquareList = list[tuple[Coefficients, Floats]]
+Term = tuple[Any, Any, Floats]  # sparse rows of the shell, of the rib's own unknowns or None, weight
 
 # What the energies of a rib are made of: rows of the plate, then those of the rib's own fields.
 OWN = ("f", "df", "r", "dr")
@@ -25,25 +32,6 @@ STRAINS = (*_STRETCHED, *(name + IN for name in ("k_t", "l_1", "twist")), *OWN)
 MOTIONS = (*_MOVED, *(name + IN for name in ("q_t", "u_n", "q_b")), "f", "r")
 # The rows of the plate among them, for stiffness and mass.
 ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRAINS, MOTIONS))
-
-
-@dataclass(frozen=True)
-class RibWood:
-    """What a rib is made of.
-
-    Attributes
-    ----------
-    compliance : array (6, 6)
-        Engineering compliance in material axes, 1/Pa, order LL, RR, TT, RT, LT, LR.
-    density : float
-        kg/m3.
-    axes : array (3, 3) or None
-        Rows L, R, T in space; None: L along the rib, R across it, T along the normal.
-    """
-
-    compliance: np.ndarray
-    density: float
-    axes: np.ndarray | None = None
 
 
 class Rib:
@@ -72,7 +60,16 @@ class Rib:
         Height or width not positive.
     """
 
-    def __init__(self, seat, height, wood, lean=0.0, shear=True, glued_width=True, fill=1.0):
+    def __init__(
+        self,
+        seat: Seat,
+        height: Along,
+        wood: RibWood,
+        lean: Along = 0.0,
+        shear: bool = True,
+        glued_width: bool = True,
+        fill: float = 1.0,
+    ) -> None:
         self.seat = seat
         self.wood = wood
         self.shear = shear
@@ -109,12 +106,12 @@ class Rib:
         self.sideways = 2.0 * cross / compliance[:, 4, 4] if self.joint is None else self.joint.sideways
         self.n_own = seat.n_field * (0 if not shear else 1 if self.joint is None else 2)
 
-    def _joint(self):
+    def _joint(self) -> Junction:
         seat = self.seat
         below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1])
         return below if seat.side < 0 else below.mirrored()
 
-    def section_strains(self):
+    def section_strains(self) -> tuple[Coefficients, ...]:
         """Stretch of the rib's middle fibre, upright and sideways curvature of its section.
 
         Returns
@@ -135,7 +132,7 @@ class Rib:
             stretch["dr"] = 1.0
         return tuple(self._entering(part) for part in (stretch, upright, sideways))
 
-    def _entering(self, coefficients):
+    def _entering(self, coefficients: Coefficients) -> Coefficients:
         """Coefficients with the share of the inner lines split off, where force and torque enter there."""
         if self.joint is None:
             return coefficients
@@ -146,7 +143,7 @@ class Rib:
                     out[name + IN], out[name] = (1.0 - share) * out[name], share * out[name]
         return out
 
-    def squares(self):
+    def squares(self) -> tuple[SquareList, ...]:
         """Energy of the rib as squares.
 
         Returns
@@ -191,16 +188,16 @@ class Rib:
         )
 
     @property
-    def own_names(self):
+    def own_names(self) -> tuple[str, ...]:
         """Fields of its own that the rib has, and their derivatives."""
         return OWN[: 2 * (self.n_own // self.seat.n_field)]
 
     @cached_property
-    def _squares(self):
+    def _squares(self) -> tuple[SquareList, ...]:
         return self.squares()
 
     @cached_property
-    def factors(self):
+    def factors(self) -> tuple[Floats, ...]:
         """Energy of the rib as squares, in tables.
 
         Returns
@@ -220,14 +217,14 @@ class Rib:
         return tuple(out)
 
     @cached_property
-    def own_terms(self):
+    def own_terms(self) -> dict[tuple[str, ...], int]:
         """How many squares of `factors` hold rows of the rib's own: by ``STRAINS`` and ``MOTIONS``."""
         return {
             names: sum(any(name in OWN for name in coefficients) for coefficients, _ in squares)
             for squares, names in zip(self._squares, (STRAINS, MOTIONS), strict=True)
         }
 
-    def terms(self):
+    def terms(self) -> tuple[list[Term], ...]:
         """Energy of the rib as squares of sparse rows.
 
         Returns
@@ -241,13 +238,13 @@ class Rib:
 
         none = sparse.csr_matrix((n, self.seat.shell.n_dofs))
 
-        def total(coefficients, of):
+        def total(coefficients: Coefficients, of: Mapping[str, Any]) -> Any:
             found = [scale(np.broadcast_to(v, n), of[k]) for k, v in coefficients.items() if k in of]
             return sum(found[1:], found[0]) if found else (none if of is rows else None)
 
         return tuple([(total(c, rows), total(c, own), w) for c, w in part] for part in self.squares())
 
-    def matrices(self, n_dofs, offset):
+    def matrices(self, n_dofs: int, offset: int) -> tuple[Sparse, Sparse]:
         """Stiffness and mass in a system's DOFs.
 
         Parameters
@@ -257,9 +254,10 @@ class Rib:
         offset : int
             Where this rib's own unknowns begin.
         """
-        return tuple(self._sum(terms, n_dofs, offset) for terms in self.terms())
+        stiffness, mass = self.terms()
+        return self._sum(stiffness, n_dofs, offset), self._sum(mass, n_dofs, offset)
 
-    def _sum(self, terms, n_dofs, offset):
+    def _sum(self, terms: Sequence[Term], n_dofs: int, offset: int) -> Sparse:
         """Sum of R' W R over the terms, the rib's own columns moved to where they belong."""
         n = len(self.seat.weights)
         none = sparse.csr_matrix((n, 2 * self.seat.n_field))
@@ -279,7 +277,7 @@ class Rib:
         return (rows.T @ rows).tocsc()
 
 
-def scale(factor, rows):
+def scale(factor: Floats, rows: Any) -> Any:
     """Multiply each row of a sparse matrix by its own factor."""
     rows = rows.tocsr()
     data = rows.data * np.repeat(factor, np.diff(rows.indptr))

@@ -6,16 +6,22 @@ never from strains at a point: on a line the plate's slope may kink at the cost 
 alone, the less the finer the mesh, and a strain at the kink means nothing.
 """
 
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import sparse
 
 from platemodel.errors import GeometryError
+from platemodel.fem.arrays import Floats, Ints, Sparse
 from platemodel.fem.junction import INNER, MeanSection, mean_section
 from platemodel.fem.kept import Kept
-from platemodel.fem.section import compliance_in, stiffness
+from platemodel.fem.material import RibWood
+from platemodel.fem.section import Stiffness, compliance_in, stiffness
+from platemodel.fem.shell import Shell
+from platemodel.fem.station import Station
 from platemodel.fem.strip import across, along_line
 
 # Places of the lines across, in glued widths from the middle: edges, inner lines.
@@ -29,6 +35,10 @@ IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
 BY_TORQUE = ("twist", "q_b", "l_1")  # what a line torque on the rib turns
 KEPT = 64  # woods whose sections are kept
+
+Along = float | Floats | Callable[[Floats], Floats]  # what `along` takes
+Parts = tuple[Floats | None, ...]  # rows of each line's triangle, None where a line has none
+Block = tuple[Ints, Ints, Floats]
 
 
 class Seat:
@@ -54,7 +64,16 @@ class Seat:
         The strip leaves the plate, its ends are one point, or it has no width.
     """
 
-    def __init__(self, shell, start, end, width, side=-1, elements=16, gauss=3):
+    def __init__(
+        self,
+        shell: Shell,
+        start: ArrayLike,
+        end: ArrayLike,
+        width: Along,
+        side: int = -1,
+        elements: int = 16,
+        gauss: int = 3,
+    ) -> None:
         self.shell = shell
         self.side = side
         self.start, self.end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
@@ -83,7 +102,7 @@ class Seat:
         self.mean_thickness = float(np.average(self.thickness, weights=self.weights))
         self.n_field = 2 * elements + 1  # unknowns of a field of the rib's own along it
 
-    def _place(self, width, reach, gauss):
+    def _place(self, width: Along, reach: float, gauss: int) -> tuple[Floats, Floats]:
         """Lay points and lines, the outer ones ``reach`` widths from the middle; spans and Gauss weights."""
         places = (-reach, reach, *PLACES[2:])
         ends = np.array([0.0, 1.0])
@@ -99,11 +118,11 @@ class Seat:
         self.lines = tuple(self._line(self.middle + place * offset, self.tangent) for place in places)
         return span, weight
 
-    def _curvature(self):
+    def _curvature(self) -> Floats:
         """Of the midsurface along, mean of the edges, 1/m: (n,)."""
         return np.mean([line.second_form()[:, 0] for line in self.lines[:2]], axis=0)
 
-    def with_thickness(self, thickness, mean):
+    def with_thickness(self, thickness: ArrayLike, mean: float) -> "Seat":
         """Return the seat on a plate of other thickness, its midsurface unchanged.
 
         Parameters
@@ -117,7 +136,7 @@ class Seat:
         out.thickness, out.mean_thickness = np.asarray(thickness, dtype=float), float(mean)
         return out
 
-    def raised(self, derivative, step, where):
+    def raised(self, derivative: str, step: float, where: int) -> "Seat":
         """Return the seat on a shell of which one derivative of the height is changed at every point.
 
         Parameters
@@ -146,28 +165,28 @@ class Seat:
         out.curvature = out._curvature()
         return out
 
-    def _bare(self):
+    def _bare(self) -> "Seat":
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
         for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections", "_kept_blocks"):
             out.__dict__.pop(name, None)
         return out
 
-    def _at(self, fraction):
+    def _at(self, fraction: Floats) -> Floats:
         return self.start[:, None] + (self.end - self.start)[:, None] * fraction
 
-    def _frame(self, fraction):
+    def _frame(self, fraction: Floats) -> tuple[Floats, Floats, Floats]:
         step = self.end - self.start
         surface = self.shell.surface(*self._at(fraction))
         tangent = step[0] * surface.r_1 + step[1] * surface.r_2
         return tangent, *surface.frame(tangent)
 
-    def _line(self, points, tangent):
+    def _line(self, points: Floats, tangent: Floats) -> Station:
         triangles = self.shell.triangles(points)
         reference = self.shell.mesh.mapping().invF(points[:, :, None], tind=triangles)
         return self.shell.station(reference, triangles, direction=tangent)
 
-    def _breaks(self, lines):
+    def _breaks(self, lines: Sequence[tuple[Floats, Floats]]) -> Floats:
         """Fractions where a line crosses a triangle side or passes from one own element to the next."""
         p = self.shell.mesh.p
         a, b = p[:, self.shell.mesh.facets[0]], p[:, self.shell.mesh.facets[1]]
@@ -180,23 +199,23 @@ class Seat:
             other = (gap[0] * d[1] - gap[1] * d[0]) / det
             hit = (other >= -1e-9) & (other <= 1 + 1e-9) & (fraction > 0) & (fraction < 1)
             cuts.append(fraction[hit])
-        cuts = np.unique(np.concatenate(cuts))
-        cuts = cuts[np.diff(cuts, prepend=-1.0) > 1e-7]
-        cuts[-1] = 1.0
-        return cuts
+        breaks = np.unique(np.concatenate(cuts))
+        breaks = breaks[np.diff(breaks, prepend=-1.0) > 1e-7]
+        breaks[-1] = 1.0
+        return breaks
 
     @cached_property
-    def plate(self):
+    def plate(self) -> tuple[Floats, Stiffness]:
         """Compliance of the shell's material in the seat's axes, (n, 6, 6) in 1/Pa, and its `Stiffness`."""
         section = self.shell.section
         compliance = compliance_in(self.axes, section.compliance, section.axes)
         return compliance, stiffness(section, self.axes, self.thickness)
 
-    def mean_section(self, wood) -> MeanSection:
+    def mean_section(self, wood: RibWood) -> MeanSection:
         """T that stands for a whole rib of some `RibWood`."""
         key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
 
-        def made():
+        def made() -> MeanSection:
             slope, carved = np.zeros(len(self.weights)), False
             if wood.axes is not None:
                 grain = self.axes @ np.asarray(wood.axes[0], dtype=float)
@@ -210,11 +229,11 @@ class Seat:
         return self._sections.get(key, made)
 
     @cached_property
-    def _sections(self):
+    def _sections(self) -> Kept:
         return Kept(KEPT)
 
     @cached_property
-    def parts(self):
+    def parts(self) -> dict[str, Parts]:
         """What the plate does at the Gauss points, of each line's triangle: dict of tuples of (n, columns).
 
         The names are those of `rows`; a row is the sum of its parts, None where a line has none.
@@ -239,18 +258,18 @@ class Seat:
         return out
 
     @cached_property
-    def rows(self):
+    def rows(self) -> dict[str, Sparse]:
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
         Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per
         length); ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge:
-        ``g_tb`` in- plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
+        ``g_tb`` in-plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
         rate of rotation about t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the
         same of the inner lines.
         """
         return {name: self._combine(parts) for name, parts in self.parts.items()}
 
-    def project(self, vectors, names):
+    def project(self, vectors: Floats, names: Sequence[str]) -> Floats:
         """Rows of the plate applied to vectors, without forming them over all DOFs.
 
         Parameters
@@ -268,7 +287,7 @@ class Seat:
             out[points] += (rows @ vectors[dofs]).reshape(len(points), len(names), -1)
         return out
 
-    def load(self, values, names, out=None):
+    def load(self, values: Floats, names: Sequence[str], out: Floats | None = None) -> Floats:
         """Transpose of `project`: loads on the shell's unknowns of densities on the rows.
 
         Parameters
@@ -288,30 +307,30 @@ class Seat:
             out[dofs] += rows.T @ values[points].reshape(len(rows), -1)
         return out
 
-    def _blocks(self, names):
+    def _blocks(self, names: Sequence[str]) -> tuple[Block, ...]:
         """Points of a line in one triangle, its unknowns, the rows there (points times names, columns)."""
         names = tuple(names)
         return self._kept_blocks.get(names, lambda: tuple(self._made_blocks(names)))
 
     @cached_property
-    def _kept_blocks(self):
+    def _kept_blocks(self) -> Kept:
         return Kept()
 
-    def _made_blocks(self, names):
+    def _made_blocks(self, names: Sequence[str]) -> Iterator[Block]:
         for i, station in enumerate(self.lines):
-            rows = [self.parts[name][i] for name in names]
-            width = max((r.shape[1] for r in rows if r is not None), default=0)
+            parts = [self.parts[name][i] for name in names]
+            width = max((r.shape[1] for r in parts if r is not None), default=0)
             if not width:
                 continue
             none = np.zeros((len(self.weights), width))
-            rows = [none if r is None else np.pad(r, ((0, 0), (0, width - r.shape[1]))) for r in rows]
-            rows = np.stack(rows, axis=1)
+            padded = [none if r is None else np.pad(r, ((0, 0), (0, width - r.shape[1]))) for r in parts]
+            rows = np.stack(padded, axis=1)
             order = np.argsort(station.elements, kind="stable")
             for points in np.split(order, np.flatnonzero(np.diff(station.elements[order])) + 1):
                 dofs = self.shell.element_dofs[station.elements[points[0]], :width]
                 yield points, dofs, rows[points].reshape(-1, width)
 
-    def _combine(self, parts):
+    def _combine(self, parts: Parts) -> Sparse:
         """Sum of the lines' parts: sparse (n, shell DOFs)."""
         dofs = self.shell.element_dofs
         pairs = [(line, r) for line, r in zip(self.lines, parts, strict=True) if r is not None]
@@ -322,12 +341,12 @@ class Seat:
         return sparse.csr_matrix((v, (i, j)), shape=(n, self.shell.n_dofs))
 
     @cached_property
-    def own_rows(self):
+    def own_rows(self) -> dict[str, Sparse]:
         """The rib's own fields f, r and their derivatives at the points: dict of sparse (n, 2 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
-    def own_tables(self):
+    def own_tables(self) -> dict[str, Floats]:
         """The same as arrays: dict of (n, 2 n_field), unknowns of the shear f first, then of the slip r."""
         position = self.fraction * self.elements
         cell = np.minimum(position.astype(int), self.elements - 1)
@@ -335,7 +354,7 @@ class Seat:
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) * (self.elements / self.speed)[:, None]
         columns = 2 * cell[:, None] + np.arange(3)
-        out = {}
+        out: dict[str, Floats] = {}
         for k, name in enumerate(("f", "r")):
             for prefix, entries in (("", value), ("d", slope)):
                 out[prefix + name] = np.zeros((len(x), 2 * self.n_field))
@@ -343,7 +362,7 @@ class Seat:
         return out
 
 
-def along(value, fraction):
+def along(value: Along, fraction: Floats) -> Floats:
     """Value at fractions along a line: a number, an array (n,) or a callable of the fraction, as (n,)."""
     out = np.asarray(value(fraction) if callable(value) else value, dtype=float)
     return np.broadcast_to(out, np.shape(fraction))

@@ -4,11 +4,16 @@ A rib's fields change within its own width across, but slowly along. Rows of sle
 quarter of the cost of small ones all over. The rib itself stays independent of the mesh: it may lie anywhere.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 import shapely
+
+from platemodel.fem.arrays import Floats, Ints
+
+Points = Sequence[tuple[float, ...]]
 
 # Rows on one side, in rib widths from the middle line: the edge of the glued width, where the plate kinks,
 # and one beside it. No row lies within the glued width, where the rib's other lines are.
@@ -34,7 +39,7 @@ class SlenderBand:
     width: float
 
 
-def slender_rows(band, size, loops):
+def slender_rows(band: SlenderBand, size: float, loops: Sequence[Floats]) -> Floats | None:
     """Rows of points of a strip, pulled in where a hole or the edge is near.
 
     Parameters
@@ -81,20 +86,20 @@ def slender_rows(band, size, loops):
     return rows if plate.contains(outline) else None
 
 
-def _places(length, size, width):
+def _places(length: float, size: float, width: float) -> Floats:
     """Distances of the mesh points along the strip from the rib's start: even, with rows at its two ends."""
     near = width * np.concatenate([-ENDS[::-1], [0.0], ENDS])
     inner = np.linspace(near[-1], length - near[-1], max(int(np.ceil((length - 2 * near[-1]) / size)), 1) + 1)
     return np.concatenate([near[:-1], inner, length + near[1:]])
 
 
-def rim(rows):
+def rim(rows: Floats) -> Floats:
     """Boundary of the strip, counter-clockwise: (m, 2)."""
     last = len(rows) - 1
     return np.concatenate([rows[0], rows[1:last, -1], rows[last][::-1], rows[1:last, 0][::-1]])
 
 
-def fill(rows, boundary):
+def fill(rows: Floats, boundary: Floats) -> tuple[Floats, Ints]:
     """Triangulate the strip inside a boundary that a mesher may have divided further.
 
     Parameters
@@ -109,10 +114,10 @@ def fill(rows, boundary):
         Boundary points as given, then the inner ones.
     triangles : int array (3, t)
     """
-    points = [tuple(p) for p in boundary]
+    points: list[tuple[float, ...]] = [tuple(p) for p in boundary]
     tolerance = 1e-6 * np.hypot(*(rows[0, -1] - rows[0, 0]))
 
-    def number(point):
+    def number(point: Floats) -> int:
         distance = np.hypot(*(np.array(points) - point).T)
         best = int(np.argmin(distance))
         if distance[best] < tolerance:
@@ -132,7 +137,7 @@ def fill(rows, boundary):
     return np.array(points), np.array(triangles).T
 
 
-def divide(chain, among, points, tolerance):
+def divide(chain: Sequence[int], among: Sequence[int] | Ints, points: Points, tolerance: float) -> list[int]:
     """Insert those of some points (numbers) that lie between consecutive points of a chain."""
     out = [chain[0]]
     some = np.array([points[i] for i in among])
@@ -147,7 +152,9 @@ def divide(chain, among, points, tolerance):
     return out
 
 
-def zip_chains(lower, upper, points, caps=(0, 0)):
+def zip_chains(
+    lower: Sequence[int], upper: Sequence[int], points: Points | Floats, caps: tuple[int, int] = (0, 0)
+) -> list[tuple[int, int, int]]:
     """Triangles between two chains that run the same way.
 
     Parameters

@@ -6,14 +6,18 @@ One section for each height of the rib, and the plate alone, solved as two probl
 eliminated from its free edge to the joint for all heights at once; the plate's part is eliminated once.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from platemodel.fem.arrays import Floats
 from platemodel.fem.section_grid import (
     BENDING,
     TURNING,
+    Kind,
+    Line,
     bordered,
     condense,
     count,
@@ -55,16 +59,16 @@ class TSection:
 
     thickness: float
     width: float
-    plate: tuple
-    rib: tuple
+    plate: tuple[float, ...]
+    rib: tuple[float, ...]
 
     @property
-    def flange(self):
+    def flange(self) -> float:
         """Plate on each side of the rib, m."""
         return FLANGE * self.thickness
 
     @property
-    def length(self):
+    def length(self) -> float:
         """Of the whole strip across, m."""
         return self.width + 2.0 * self.flange
 
@@ -112,7 +116,7 @@ class Turning:
     torque: np.ndarray
 
 
-def bending(section: TSection, heights: tuple) -> Bending:
+def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
     """Solve Ts under stretch and bending across and under line forces on the rib.
 
     Parameters
@@ -127,7 +131,7 @@ def bending(section: TSection, heights: tuple) -> Bending:
     return Bending(0.5 * (relief + np.swapaxes(relief, -1, -2)), -solved[:, 2, 2], -solved[:, 3, 3])
 
 
-def turning(section: TSection, heights: tuple) -> Turning:
+def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
     """Solve Ts under twist, sideways bending, shear of the sides and a line torque on the rib.
 
     Parameters
@@ -148,7 +152,7 @@ def turning(section: TSection, heights: tuple) -> Turning:
     )
 
 
-def rectangle_torsion(width, height, shear):
+def rectangle_torsion(width: float, height: float, shear: tuple[float, float]) -> float:
     """Torsional stiffness of a rib alone, N m2: on a plate too limp to count.
 
     Parameters
@@ -163,14 +167,14 @@ def rectangle_torsion(width, height, shear):
     return float(turning(TSection(min(width, height), width, limp, rib), (height,)).twist[0])
 
 
-def _solve(section, heights, kind):
+def _solve(section: TSection, heights: tuple[float, ...], kind: Kind) -> tuple[Floats, Floats]:
     """Shared unknowns' matrix of the plate alone (4, 4) and of the Ts (k, 4, 4); see `_plate`, `_rib`."""
     plate = _plate(section, kind)
     rib = _rib(section, tuple(heights), kind)
     return 2.0 * condense(plate, 4), 2.0 * condense(plate + rib, 4)
 
 
-def _elastic(values):
+def _elastic(values: tuple[float, ...]) -> Floats:
     """Stiffness (6, 6) of a tuple, made symmetric about the t-n plane."""
     c = np.array(values).reshape(6, 6)
     b_only = np.array([False, False, False, True, False, True])
@@ -178,7 +182,7 @@ def _elastic(values):
 
 
 @lru_cache(maxsize=64)
-def _plate(section, kind):
+def _plate(section: TSection, kind: Kind) -> Floats:
     """Half the plate, condensed to the shared unknowns and the joint.
 
     Shared by bending: normal force, moment, line force on the rib, push along it, the ends sharing what holds
@@ -194,7 +198,7 @@ def _plate(section, kind):
     even, linear = steady(n) / h, -12.0 / h**3 * rising(n)
     parabola = 1.5 * (even - 4.0 / h**3 * (n.mass @ n.x**2))
 
-    def end(field, over_n):
+    def end(field: int, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, at_end, over_n)
 
     if kind == BENDING:
@@ -214,7 +218,7 @@ def _plate(section, kind):
     return condense(whole[np.ix_(order, order)], 4 + len(joint))
 
 
-def _pins(kind, sizes, start, n):
+def _pins(kind: Kind, sizes: Sequence[int], start: Floats, n: Line) -> list[int]:
     """Unknowns held against rigid motion, at the strip's end; the loads balance, so nothing pulls there."""
     middle = int(np.argmin(np.abs(n.x)))
     last = [middle * sum(sizes) + start[f] + sizes[f] - 1 for f in range(3)]
@@ -222,7 +226,7 @@ def _pins(kind, sizes, start, n):
 
 
 @lru_cache(maxsize=64)
-def _rib(section, heights, kind):
+def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
     """Half the ribs, condensed to the shared unknowns and the joint: (k, N, N)."""
     b = _under(section.width)
     depth = np.asarray(heights, dtype=float)[:, None]
@@ -237,7 +241,7 @@ def _rib(section, heights, kind):
     polar = area * (depth**2 + section.width**2) / 12.0
     rows = grid_stiffness(b, n, c, kind)
 
-    def load(field, over_b, over_n):
+    def load(field: int, over_b: Floats, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, over_b, over_n)
 
     own = np.zeros((*level[:, 1:].shape, 4, 4))
@@ -254,6 +258,6 @@ def _rib(section, heights, kind):
     return from_free_edge(bordered(rows, own, nodes), 4)
 
 
-def _under(width):
+def _under(width: float) -> Line:
     """Half the rib across."""
     return line(width * INSIDE)

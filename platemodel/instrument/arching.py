@@ -105,35 +105,6 @@ def from_points(
     return SmoothField.from_points(x, y, z, base.box, pitch, noise, base, f"{x.size} measured heights")
 
 
-def from_arches(
-    outline: Outline,
-    long_arch: np.ndarray,
-    cross_arches: dict[float, np.ndarray],
-    edge: float,
-    noise: float = 0.2e-3,
-) -> SmoothField:
-    """Arching through a measured long arch and cross arches.
-
-    Parameters
-    ----------
-    outline : Outline
-    long_arch : array_like
-        (n, 2) x and height along the axis, m.
-    cross_arches : dict
-        x of each cross arch (m) to its (m, 2) y and height, m.
-    edge : float
-        Height at the rim, m.
-    noise : float
-        Standard uncertainty of a height, m.
-    """
-    long_arch = np.asarray(long_arch, float)
-    parts = [np.c_[long_arch[:, 0], np.zeros(len(long_arch)), long_arch[:, 1]]]
-    parts += [np.c_[np.full(len(a), x), np.asarray(a, float)] for x, a in cross_arches.items()]
-    field = from_points(outline, *np.vstack(parts).T, edge, noise)
-    source = f"measured long arch and {len(cross_arches)} cross arches"
-    return SmoothField(field.x, field.y, field.values, source, field.misfit)
-
-
 def curtate_cycloid(eta: np.ndarray, ratio: np.ndarray) -> np.ndarray:
     """Height, 1 on the crest (eta = 0) and 0 in the trough (|eta| = 1), of a curtate cycloid.
 

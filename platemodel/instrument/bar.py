@@ -145,10 +145,6 @@ class Bar:
         """Width of the glued face at x, m."""
         return self.width / 2 + self.outer_at(x)
 
-    def centroid_offset_at(self, x: np.ndarray) -> np.ndarray:
-        """Shift of the section's middle from the axis to the treble side at x, m; 0 where not trimmed."""
-        return (self.width / 2 - self.outer_at(x)) / 2
-
     def flanks(self, x: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Places x and the y of inner and outer flank at them, m; by default about every millimetre."""
         if x is None:

@@ -2,20 +2,13 @@
 
 from dataclasses import dataclass, fields, replace
 
-from platemodel.instrument.dimensions import dimensions
+from platemodel.instrument.dimensions import dimensions, usual_status, usual_values
 
-_STATUS = {
-    "table": "public making tables, from memory",
-    "practice": "common practice, no source",
-    "memory": "from memory",
-}
-
-# mm, grams and degrees; status of the violin and viola figures, then of the cello figure.
+# mm and grams
 _USUAL = (
-    # field, violin, viola, cello, status of violin and viola, status of cello
-    ("rib_lower", 32, 38, 118, "table", "memory"),
-    ("rib_upper", 30, 36, 114, "table", "memory"),
-    ("rib_thickness", 1.0, 1.1, 1.5, "table", "memory"),
+    ("rib_lower", 32, 38, 118, "recalled", "memory"),
+    ("rib_upper", 30, 36, 114, "recalled", "memory"),
+    ("rib_thickness", 1.0, 1.1, 1.5, "recalled", "memory"),
     ("lining_width", 2.0, 2.0, 3.0, "practice", "practice"),
     ("lining_height", 7.5, 8.0, 15, "practice", "practice"),
     ("overhang", 2.5, 3.0, 4.5, "practice", "practice"),
@@ -24,23 +17,22 @@ _USUAL = (
     ("lower_block_along", 15, 17, 30, "practice", "practice"),
     ("lower_block_across", 46, 48, 90, "practice", "practice"),
     ("corner_block", 18, 20, 35, "practice", "practice"),
-    ("back_arch", 15.0, 16.5, 27, "table", "memory"),
-    ("back_centre", 4.4, 4.6, 6.8, "table", "memory"),
-    ("back_bouts", 2.6, 2.8, 4.0, "table", "memory"),
+    ("back_arch", 15.0, 16.5, 27, "recalled", "memory"),
+    ("back_centre", 4.4, 4.6, 6.8, "recalled", "memory"),
+    ("back_bouts", 2.6, 2.8, 4.0, "recalled", "memory"),
     ("back_edge", 4.0, 4.0, 4.8, "practice", "practice"),
-    ("bridge_height", 33, 38, 90, "table", "memory"),
-    ("nut_from_edge", 130, 148, 280, "table", "memory"),
+    ("bridge_height", 33, 38, 90, "recalled", "memory"),
+    ("nut_from_edge", 130, 148, 280, "recalled", "memory"),
     ("saddle_height", 3.0, 3.5, 7, "practice", "practice"),
     ("neck_width", 26, 28, 32, "practice", "practice"),
     ("neck_depth", 20, 21, 29, "practice", "practice"),
-    ("fingerboard_length", 270, 300, 580, "table", "memory"),
+    ("fingerboard_length", 270, 300, 580, "recalled", "memory"),
     ("fingerboard_width", 32, 35, 46, "practice", "practice"),
     ("fingerboard_depth", 7.0, 7.5, 11, "practice", "practice"),
     ("head_mass", 70, 90, 400, "memory", "memory"),
     ("head_length", 105, 120, 230, "practice", "practice"),
 )
 _GRAMS = ("head_mass",)
-_KINDS = ("violin", "viola", "cello")
 
 
 @dataclass(frozen=True)
@@ -83,8 +75,7 @@ class BodyDimensions:
 
     def status(self) -> dict[str, str]:
         """Where each figure comes from."""
-        column = 5 if self.kind == "cello" else 4
-        return {row[0]: _STATUS[row[column]] for row in _USUAL}
+        return usual_status(_USUAL, self.kind)
 
 
 def body_dimensions(kind: str, body_length: float | None = None) -> BodyDimensions:
@@ -96,7 +87,6 @@ def body_dimensions(kind: str, body_length: float | None = None) -> BodyDimensio
         Unknown kind, or a body length that is not plausible for it.
     """
     scale = dimensions(kind, body_length).body_length / dimensions(kind).body_length
-    column = 1 + _KINDS.index(kind)
-    dims = BodyDimensions(kind, **{row[0]: row[column] / 1000 for row in _USUAL})
+    dims = BodyDimensions(kind, **usual_values(_USUAL, kind))
     powers = {f.name: 3 if f.name in _GRAMS else 1 for f in fields(dims) if f.name != "kind"}
     return replace(dims, **{name: getattr(dims, name) * scale**p for name, p in powers.items()})

@@ -1,18 +1,21 @@
 """Usual dimensions of violin, viola and cello tops, each with its status."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 VIOLIN_BODY = 0.355  # m: of the violin from which limits known for violins only are scaled
 
-_STATUS = {
+STATUS = {
     "table": "public making tables",
+    "recalled": "public making tables, from memory",
     "practice": "common practice, no source",
     "memory": "from memory",
 }
+# Name; violin, viola, cello; status of the violin and viola figures; status of the cello figure.
+UsualRow = tuple[str, float, float, float, str, str]
 
-# mm; status of the violin and viola figures, then of the cello figure.
+# mm
 _USUAL = (
-    # field, violin, viola, cello, status of violin and viola, status of cello
     ("body_length", 355, 405, 755, "table", "table"),
     ("upper", 168, 193, 340, "table", "table"),
     ("middle", 112, 131, 235, "table", "memory"),
@@ -39,7 +42,7 @@ _USUAL = (
     ("post_behind", 8.0, 9.5, 16, "practice", "practice"),
     ("post_diameter", 6.0, 6.5, 11, "practice", "practice"),
 )
-_KINDS = ("violin", "viola", "cello")
+KINDS = ("violin", "viola", "cello")
 
 
 @dataclass(frozen=True)
@@ -93,13 +96,23 @@ class Dimensions:
 
     def status(self) -> dict[str, str]:
         """Where each figure comes from."""
-        column = 5 if self.kind == "cello" else 4
-        return {row[0]: _STATUS[row[column]] for row in _USUAL}
+        return usual_status(_USUAL, self.kind)
 
     def scaled(self, body_length: float) -> "Dimensions":
         """Scale everything to another body length, m."""
         r = body_length / self.body_length
         return replace(self, **{f.name: getattr(self, f.name) * r for f in fields(self) if f.name != "kind"})
+
+
+def usual_values(rows: Sequence[UsualRow], kind: str) -> dict[str, float]:
+    """Figures of a kind by name, the tables' mm and g in m and kg."""
+    column = 1 + KINDS.index(kind)
+    return {row[0]: row[column] / 1000 for row in rows}
+
+
+def usual_status(rows: Sequence[UsualRow], kind: str) -> dict[str, str]:
+    """Where each figure of a kind comes from, by name."""
+    return {row[0]: STATUS[row[5 if kind == "cello" else 4]] for row in rows}
 
 
 def dimensions(kind: str, body_length: float | None = None) -> Dimensions:
@@ -110,11 +123,10 @@ def dimensions(kind: str, body_length: float | None = None) -> Dimensions:
     ValueError
         If the kind is unknown, or the body length is not plausible for it.
     """
-    if kind not in _KINDS:
-        msg = f"kind {kind!r} is unknown; allowed are {', '.join(_KINDS)}"
+    if kind not in KINDS:
+        msg = f"kind {kind!r} is unknown; allowed are {', '.join(KINDS)}"
         raise ValueError(msg)
-    column = 1 + _KINDS.index(kind)
-    dims = Dimensions(kind, **{row[0]: row[column] / 1000 for row in _USUAL})
+    dims = Dimensions(kind, **usual_values(_USUAL, kind))
     if body_length is None:
         return dims
     if not 0.5 * dims.body_length <= body_length <= 1.4 * dims.body_length:

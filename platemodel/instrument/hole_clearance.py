@@ -23,8 +23,6 @@ class Collision:
         Stretch of the bar that is too close, m.
     depth : float
         By how much the outer flank must stand back at the worst place, m.
-    x_worst : float
-        Where that is, m.
     overlap : float
         By how much the bar reaches over the opening itself at the worst place, m; 0 if it does not.
     """
@@ -32,7 +30,6 @@ class Collision:
     x_from: float
     x_to: float
     depth: float
-    x_worst: float
     overlap: float
 
 
@@ -51,10 +48,9 @@ def collision(bar: Bar, hole: SoundHole, clearance: float = CLEARANCE) -> Collis
     close = lack > SLACK
     if not close.any():
         return None
-    k = int(lack.argmax())
     x2, bare = _room(bar, hole.polygon)
     over = max(0.0, float((bar.outer_at(x2) - bare).max()))
-    return Collision(float(x[close][0]), float(x[close][-1]), float(lack[k]), float(x[k]), over)
+    return Collision(float(x[close][0]), float(x[close][-1]), float(lack.max()), over)
 
 
 def smallest_trim(bar: Bar, hole: SoundHole, clearance: float = CLEARANCE) -> TrimmedFlank | None:

@@ -23,6 +23,13 @@ CLEAR_OF_CRACK = (
 )
 
 
+PRESSED = (PATCH, POST_PATCH, CLEAT, CRACK, WORM)  # that a block must not press on
+BRIDGE_IT = (
+    "Cut the block clear of it or bridge it with a longer one; press lightly, and support the place from "
+    "inside."
+)
+
+
 class Block(Protocol):
     """Block outside, against a clamp; see `study.gluing.clamps`."""
 
@@ -140,20 +147,20 @@ def check_blocks(blocks: Sequence[Block], marks: Iterable[Mark]) -> list[Finding
     """
     found = []
     for mark in marks:
-        if mark.kind not in (PATCH, POST_PATCH, CLEAT, CRACK, WORM):
+        if mark.kind not in PRESSED:
             continue
         hit = [b for b in blocks if _outline(b).intersects(mark.shape)]
         if hit:
             at = " and ".join(f"{b.x / MM:.0f}" for b in hit)
-            found.append(
-                Finding(
-                    "block", f"clamp block at {at} mm presses on a {mark.kind}", len(hit), 0.0, mark.where,
-                    "Cut the block clear of it or bridge it with a longer one; press lightly, and support "
-                    "the "
-                    "place from inside.",
-                )
-            )  # fmt: skip
+            message = f"clamp block at {at} mm presses on a {mark.kind}"
+            found.append(Finding("block", message, len(hit), 0.0, mark.where, BRIDGE_IT))
     return found
+
+
+def marks_under(block: Block, marks: Iterable[Mark]) -> list[str]:
+    """Kinds of marks that a block presses on, each once."""
+    kinds = [m.kind for m in marks if m.kind in PRESSED and _outline(block).intersects(m.shape)]
+    return list(dict.fromkeys(kinds))
 
 
 def _outline(block):

@@ -8,9 +8,9 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 from platemodel.job.build_context import MM, Work
 
-SUNK = 1.5 * MM  # between the two sides, from which it is told; common practice, no source
+SUNK = 1.5 * MM  # between the two sides, from which it is reported; common practice, no source
 # Dip below a taut thread along the bar's line. Full arches that are sound have up to 0.5 mm times their scale
-# where the bar passes the waist (presets); what is deeper by half a millimetre is told.
+# where the bar passes the waist (presets); what is deeper by half a millimetre is reported.
 SOUND, MORE = 0.5 * MM, 0.5 * MM
 BESIDE = 2.0 * MM  # readings at most so far from the mirrored place are compared, on a violin
 _PRACTICE = "common practice, no source"
@@ -19,7 +19,7 @@ _PRACTICE = "common practice, no source"
 def arch_oddities(work: Work, top: Top, bar: Bar | None) -> Iterator[tuple[str, str, str, float, float]]:
     """Yield (kind, message, where, value in m, limit in m) for an arch that was measured and is sunk.
 
-    Nothing is told of an arch that the job says is kept as it is.
+    Nothing is said of an arch that the job says is kept as it is.
     """
     if top.arching.misfit is None or work.fields.get("arching.sunk_kept", False):
         return
@@ -37,7 +37,7 @@ def _sunk(work, top):
     """Difference of height between the two sides: at the bridge line and the usual ends of a bar, as read."""
     length = top.outline.body_length
     y = np.linspace(0.02, 0.13, 12) * length
-    told = False
+    said = False
     for label, x in (
         ("at the bridge line", top.bridge.x),
         ("at the lower end of the bar", 0.12 * length),
@@ -46,10 +46,10 @@ def _sunk(work, top):
         gaps = top.arching.value(x, -y) - top.arching.value(x, y)
         k = int(np.abs(gaps).argmax())
         if abs(gaps[k]) > SUNK:
-            told = True
+            said = True
             yield _side(float(gaps[k]), label, x, float(y[k]))
     gaps = _mirrored(work, BESIDE * max(1.0, work.dims.scale))
-    if told or len(gaps) < 2:
+    if said or len(gaps) < 2:
         return
     order = np.argsort(-np.abs(gaps[:, 2]))
     worst, second = gaps[order[:2]]

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from platemodel.errors import GeometryError, Problem
+from platemodel.instrument.bar import Bar
 from platemodel.instrument.dimensions import Dimensions
 from platemodel.instrument.marks import CLEAT, CRACK, KINDS, LINES, OLD_BAR, Mark, place
 from platemodel.instrument.outline import Outline
@@ -60,6 +61,25 @@ def read_marks(
         return ()
     text = read_text(folder, MARKS_FILE, problems, notes)
     return () if text is None else tuple(_MarkRows(problems, outline, dims).read(text))
+
+
+def with_scar(marks: tuple[Mark, ...], old_bar: Bar | None, problems: list[Problem]) -> tuple[Mark, ...]:
+    """Add the scar of the old bar of job.toml to the marks; an old bar stands in one of the two places only.
+
+    Parameters
+    ----------
+    marks : tuple of Mark
+    old_bar : Bar or None
+    problems : list
+        Filled if both say where it was.
+    """
+    if old_bar is None:
+        return marks
+    if any(mark.kind == OLD_BAR for mark in marks):
+        allowed = "the old bar stands in [old_bar] of job.toml, which draws its scar; take this row out"
+        problems.append(Problem(MARKS_FILE, "kind", OLD_BAR, allowed))
+    ends = np.array([(old_bar.x_start, old_bar.y_start), (old_bar.x_end, old_bar.y_end)])
+    return (*marks, Mark(OLD_BAR, ends, old_bar.width, "as in [old_bar]"))
 
 
 class _MarkRows(RowTable):

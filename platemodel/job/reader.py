@@ -23,11 +23,12 @@ from platemodel.job.build import (
     build_wood,
 )
 from platemodel.job.build_context import Work
+from platemodel.job.day import DAY_FILE
 from platemodel.job.fields import Fields, check_fields
 from platemodel.job.findings import find_odd
 from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
-from platemodel.job.marks import MARKS_FILE, read_marks
+from platemodel.job.marks import MARKS_FILE, read_marks, with_scar
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.stages import STAGES_FILE
@@ -37,6 +38,9 @@ from platemodel.job.strings import build_set_up
 from platemodel.job.tables import read_table
 from platemodel.job.taps import TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
 from platemodel.job.toml import field_lines, parse_toml, read_text
+from platemodel.job.wood_found import WOOD_FILE, read_wood_found
+from platemodel.wood import WoodEstimate
+from platemodel.wood.estimate import doubt_of
 
 JOB_FILE = "job.toml"
 
@@ -100,6 +104,8 @@ class Job:
     body : dict of str to float
         Figures of ribs, blocks, back, neck and lever heights that were measured, for
         `instrument.body.usual_body`; m and kg.
+    found_wood : WoodEstimate or None
+        Wood of the top as found from readings, with its doubt, while job.toml still states it.
     old_bar : Bar or None
         The bar that was on before; None when job.toml says nothing of it.
     states : tuple of TopState
@@ -125,9 +131,15 @@ class Job:
     marks: tuple[Mark, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
+    found_wood: WoodEstimate | None = None
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
     wood_from: str = ""
+
+    @property
+    def top_wood(self) -> WoodEstimate:
+        """Wood of the top with its doubt: as found, or else as far as species and job.toml tell."""
+        return self.found_wood or doubt_of(self.top.wood)
 
     def heard(self, bar_on: bool) -> dict[int, TapReading]:
         """Tap tones by mode, of the last state that was tapped without a bar or with the new one."""
@@ -213,13 +225,16 @@ def read_job(folder: str | os.PathLike) -> Job:
     body = {} if top is None else build_body(work)
     flexes = () if top is None else read_flexes(folder, top, problems, notes, listed)
     marks = () if top is None else read_marks(folder, top.outline, work.dims, problems, notes)
+    marks = with_scar(marks, old_bar, problems)
+    found = None if top is None else read_wood_found(folder, top.wood, problems, notes)
     measured = _measured(fields)
     states = all_states(listed, taps, flexes, measured)
     check_bars_of_states(states, bar, old_bar, None if top is None else top.bridge.x, problems)
     if problems or top is None:
         raise JobError(sorted(problems, key=_place))
     files = (JOB_FILE, *(fields.values[n] for n in tables))
-    files += tuple(n for n in (STATES_FILE, TAPS_FILE, FLEXES_FILE, MARKS_FILE) if (folder / n).exists())
+    by_name = (WOOD_FILE, STATES_FILE, TAPS_FILE, FLEXES_FILE, MARKS_FILE)
+    files += tuple(name for name in by_name if (folder / name).exists())
     stray = _stray_tables(folder, files)
     findings = find_odd(work, top, bar, measured, stray, set_up, taps, marks)
     return Job(
@@ -238,6 +253,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         marks=marks,
         body=body,
         targets=_targets(fields),
+        found_wood=found,
         old_bar=old_bar,
         states=states,
         wood_from=fields.get("wood.top.found_from", ""),
@@ -354,7 +370,13 @@ def _stray_tables(folder, files):
     except OSError:
         return found
     for path in paths:
-        if path.suffix.lower() == ".csv" and path.name not in (*files, GAPS_FILE, STAGES_FILE, STATES_FILE):
+        if path.suffix.lower() == ".csv" and path.name not in (
+            *files,
+            GAPS_FILE,
+            STAGES_FILE,
+            STATES_FILE,
+            DAY_FILE,
+        ):
             text = read_text(folder, path.name, [], [])
             rows = [line for line in (text or "").split("\n") if line.strip() and not line.startswith("#")]
             if rows and {"kind", "mass_g"} <= set(re.split(r"[;,\t]", rows[0].strip().casefold())):

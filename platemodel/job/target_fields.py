@@ -10,6 +10,10 @@ TARGETS = FieldTable(
             "foot_share_percent", 20, 200,
             "Least stiffness under the bass foot, of the usual bar on the usual top; 100 is as stiff.",
         ),
+        number(
+            "foot_of_old_percent", 20, 200,
+            "Least stiffness under the bass foot, of the old bar on this top; 100 is as stiff.",
+        ),
         number("foot_n_per_mm", 5, 2000, "Least stiffness under the bass foot, instead of a share."),
         number(
             "strip_share_percent", 20, 300,

@@ -75,7 +75,7 @@ _EXAMPLES = {
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',
-    "targets.foot_share_percent": 100, "targets.strip_share_percent": 100,
+    "targets.foot_share_percent": 100, "targets.foot_of_old_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.
 _AIR = {"violin": 272, "viola": 225, "cello": 98}

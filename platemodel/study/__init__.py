@@ -36,7 +36,7 @@ _HOMES = {
     "platemodel.study.top.workbench": "Workbench",
     "platemodel.study.trimming.next_cut": "Goal Proposal propose_cut",
     "platemodel.study.trimming.tap_correction": "Correction Stage correct",
-    "platemodel.study.wood.plate_constants": "PlateTaps plate_estimate plate_fit",
+    "platemodel.study.wood.plate_constants": "PlateTaps plate_fit",
     "platemodel.study.wood.samples": "SampleComparison compare_samples",
     "platemodel.study.wood.samples_on_top": "bar_surface samples_on_top",
     "platemodel.study.wood.tap_offers": "offer_peaks",

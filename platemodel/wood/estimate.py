@@ -11,10 +11,11 @@ from scipy.special import ndtri  # scipy.stats takes half a second to load
 from platemodel.resources import data_path
 from platemodel.wood.bayes import linear_update
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import from_species, species_table
+from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 
 CONSTANTS = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT", "nu_LR", "nu_LT", "nu_RT")
 LEVEL = 0.9  # share of cases that a printed band is meant to hold
+STATED_SD = 0.05  # relative, of a constant that is stated as measured
 HALF_WIDTH = 1.645  # standard deviations from the middle of such a band to its ends (of a normal variable)
 
 # Constants that tests of thin plates leave open follow others, with a spread of their own: E_T keeps its
@@ -178,6 +179,16 @@ class WoodEstimate:
 
     def _repr_html_(self) -> str:
         return self.table().to_html(index=False, float_format="{:.4g}".format)
+
+
+def doubt_of(wood: Orthotropic) -> WoodEstimate:
+    """Doubt of a wood as stated: the spread between boards of its species, less where it was measured."""
+    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
+    prior = species_estimate(species)
+    measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
+    if measured:
+        prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})
+    return replace(prior, wood=wood)
 
 
 @cache

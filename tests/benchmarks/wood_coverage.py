@@ -33,15 +33,15 @@ REACHES = {"thickness": (0.04, 0.12), "arching": (0.08, 0.25)}  # of the body le
 class FromBasis(WoodSolver):
     """Answers from the shapes of a few woods: the same mechanics in milliseconds, one scatter for all."""
 
-    _scatter = None
+    _effects = None
 
-    def full(self, wood):
+    def full(self, wood, bar_log=0.0):
         return self.reduced(wood)
 
-    def shape_scatter(self, wood, modes, errors):
-        if self._scatter is None:
-            self._scatter = super().shape_scatter(wood, modes, errors)
-        return self._scatter
+    def shape_effects(self, wood, modes, errors):
+        if self._effects is None:
+            self._effects = super().shape_effects(wood, modes, errors)
+        return self._effects
 
 
 def basis_solver(model, prior, woods=4, count=10):

@@ -127,7 +127,7 @@ def job_body(
     tell("stringing it up")
     load = body_load(whole, bar)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
-    bass, treble = (sinking_band(load, foot, measured=measured) for foot in (0, 1))
+    bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     closed = closed_body(job, whole, bar, progress)
     top = float(bar.heights.max())
     cases = []

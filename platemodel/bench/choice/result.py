@@ -5,29 +5,32 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 import numpy as np
+import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.bench.kit.wrapped_text import wrapped
-from platemodel.bench.lines.result import short
-from platemodel.errors import GeometryError
+from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
-from platemodel.job import Job
+from platemodel.job import JOB_FILE, Job
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
+from platemodel.study.top.old_bar import beside, flex_figures
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
-from platemodel.wood import USUAL_SPECIES, Orthotropic, WoodEstimate, species_estimate, species_table
+from platemodel.wood import WoodEstimate
+from platemodel.wood.estimate import doubt_of
 
-STATED_SD = 0.05  # relative, of stiffness along the grain and density that a job states as measured
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 FINENESS = 1.0  # as of all pages; the usual top has the same mesh, so that its error cancels in shares
 
@@ -78,6 +81,8 @@ class JobChoice:
     ----------
     job : Job
     choice : BarChoice
+    old_bar : DataFrame or None
+        The old bar beside the chosen one; see `platemodel.study.top.old_bar.beside`.
     lines : tuple of TriedLine
         Where the bar's line was free: every line that was tried; else empty.
     taps : Finding or None
@@ -86,6 +91,7 @@ class JobChoice:
 
     job: Job
     choice: BarChoice
+    old_bar: pd.DataFrame | None = None
     lines: tuple[TriedLine, ...] = ()
     taps: Finding | None = None
 
@@ -143,17 +149,23 @@ def job_choice(
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
     reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
-    targets = targets_of(merged(job.targets, asked or {}), reference)
+    wanted = merged(job.targets, asked or {})
+    old = old_figures(job, bench, progress)
+    if old is None and "foot_of_old" in wanted:
+        words = "describe the old bar in [old_bar]: its place, length, width, height"
+        raise JobError([Problem(JOB_FILE, "old_bar", "nothing", words)])
+    targets = targets_of(wanted, reference, old)
     body = None
     if any(t.figure in BODY_FIGURES for t in targets):
         tell("building the body")
         body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
     choice = choose_bar(
         bench.model, bar, targets, Freedom(tuple(free)),
-        WoodDoubt(doubt_of(bar.wood), doubt_of(job.top.wood), blanks or {}),
+        WoodDoubt(doubt_of(bar.wood), job.top_wood, blanks or {}),
         set_up=job.set_up, reference=reference, progress=progress, body=body,
     )  # fmt: skip
-    return JobChoice(job, choice, taps=taps_finding(job, bench, progress))
+    together = None if old is None else beside(old, choice.figures | flex_figures(bench.model, choice.bar))
+    return JobChoice(job, choice, together, taps=taps_finding(job, bench, progress))
 
 
 def _over_lines(job, bar, choose, progress):
@@ -198,7 +210,7 @@ def line_texts(result: JobChoice) -> list[str]:
 #: Targets on the closed body, by the names of ``Job.targets``.
 OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
-_INSTEAD = ({"foot_share", "foot"}, {"mode_5", "least_mode_5", "most_mode_5"})
+_INSTEAD = ({"foot_share", "foot", "foot_of_old"}, {"mode_5", "least_mode_5", "most_mode_5"})
 
 
 def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, float]:
@@ -208,16 +220,6 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
         if group & set(new):
             out = {k: v for k, v in out.items() if k not in group}
     return out | dict(new)
-
-
-def doubt_of(wood: Orthotropic) -> WoodEstimate:
-    """Doubt of a job's wood: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
-    prior = species_estimate(species)
-    measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
-    if measured:
-        prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})
-    return replace(prior, wood=wood)
 
 
 def verdict(choice: BarChoice) -> str:
@@ -331,6 +333,7 @@ def as_text(result: JobChoice) -> str:
         found = (cell(r[n], ".4g") for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
+    lines += ["", *old_bar_lines(result.old_bar, "chosen")] if result.old_bar is not None else []
     lines += [
         "",
         "The bands cover only how well the wood of top and bar is known, neither the mesh nor the ribs.",
@@ -381,4 +384,5 @@ def as_data(result: JobChoice) -> dict:
         "half_millimetre": records(choice.steps),
         "others": records(choice.comparison),
         "curve": records(choice.curve),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }

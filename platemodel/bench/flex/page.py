@@ -8,7 +8,6 @@ from platemodel.bench.flex.plots import draw_flex_test
 from platemodel.bench.flex.result import (
     JobFlex,
     height_lines,
-    light_weight,
     reading_lines,
     sag_mm,
 )
@@ -17,6 +16,7 @@ from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.instrument.flex_test import KINDS
 from platemodel.instrument.strings import KGF
+from platemodel.study.trimming.flex_stops import light_weight
 
 HOW = (
     "Plate with the arch up on three pegs (rings), the weight on a disc of 10 mm (square), the gauge at the "

@@ -16,8 +16,8 @@ from platemodel.instrument.strings import KGF
 from platemodel.job import Job
 from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.workbench import Workbench
+from platemodel.study.trimming.flex_stops import light_weight
 
-WEIGHTS = (20, 50, 100, 200, 500, 1000, 2000)  # g: those that a shop has
 STEP = 0.08  # of the bar's height: 1 mm of a violin's, 2 of a cello's
 AGREES = 2.0  # standard deviations within which a reading and the model agree
 
@@ -101,13 +101,6 @@ def _by_height(model, bar, tests, as_it_is):
 def sag_mm(flex: Flex, weight_g: float) -> float:
     """Sag under a weight in grams, mm."""
     return 1e3 * flex.flexibility * 1e-3 * weight_g * KGF
-
-
-def light_weight(flex: Flex) -> float:
-    """Heaviest usual weight that the light hand allows, g; NaN if not even the lightest."""
-    most = 1e3 * flex.most_force / KGF
-    fit = [w for w in WEIGHTS if w <= most]
-    return float(fit[-1]) if fit else float("nan")
 
 
 def as_table(result: JobFlex) -> pd.DataFrame:

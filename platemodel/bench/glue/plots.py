@@ -10,16 +10,17 @@ from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import draw_top
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.instrument.top import Top
 from platemodel.study.gluing.clamps import EVEN, ClampPlan
 from platemodel.study.gluing.closing import Closing
 from platemodel.study.gluing.glue_window import LONGEST, GlueWindow
+from platemodel.study.gluing.hand_forces import HandForces
 
 PRESS, STAND = BLUE, AMBER
-SMALL = 7
 
 
-def draw_clamps(plan: ClampPlan, top: Top, ax: Axes) -> Axes:
+def draw_clamps(plan: ClampPlan, top: Top, ax: Axes, force: np.ndarray | None = None) -> Axes:
     """Clamps on the bar and blocks outside, in plan, numbered in the order in which they are set.
 
     Parameters
@@ -27,11 +28,14 @@ def draw_clamps(plan: ClampPlan, top: Top, ax: Axes) -> Axes:
     plan : ClampPlan
     top : Top
     ax : matplotlib.axes.Axes
+    force : ndarray, optional
+        (n,) forces to write, N; default the plan's.
 
     Returns
     -------
     matplotlib.axes.Axes
     """
+    force = plan.force if force is None else force
     draw_top(top, ax, plan.bar)
     turn = np.argsort(plan.order) + 1
     for block in plan.blocks:
@@ -41,15 +45,15 @@ def draw_clamps(plan: ClampPlan, top: Top, ax: Axes) -> Axes:
                       zorder=5)
         )  # fmt: skip
     x, y = 1e3 * plan.x, 1e3 * plan.bar.at(plan.x)
-    for place, across, number, force in zip(x, y, turn, plan.force, strict=True):
+    for place, across, number, push in zip(x, y, turn, force, strict=True):
         ax.plot(across, place, "o", ms=9, mfc="white", mec=INK, mew=1.2, zorder=7)
-        ax.text(across, place, str(number), ha="center", va="center", fontsize=SMALL, color=INK, zorder=8)
+        ax.text(across, place, str(number), ha="center", va="center", fontsize=TEXT, color=INK, zorder=8)
         ax.annotate(
-            f"{force:.0f} N, at {place:.0f}",
+            f"{push:.0f} N, at {place:.0f}",
             (across, place),
             (0.035 * 1e3 * top.outline.body_length, place),
             va="center",
-            fontsize=SMALL,
+            fontsize=TEXT,
             color=INK,
             zorder=8,
             arrowprops={"arrowstyle": "-", "lw": 0.4, "color": INK, "shrinkA": 0, "shrinkB": 5},
@@ -61,42 +65,53 @@ def draw_clamps(plan: ClampPlan, top: Top, ax: Axes) -> Axes:
     return ax
 
 
-def draw_pressure(plan: ClampPlan, ax: Axes) -> Axes:
+def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> Axes:
     """Pressure along the glue line, with each clamp's place and force.
 
     Parameters
     ----------
     plan : ClampPlan
     ax : matplotlib.axes.Axes
+    hand : HandForces, optional
+        Show the forces as a hand sets them; default the plan's.
 
     Returns
     -------
     matplotlib.axes.Axes
     """
-    at, p = 1e3 * plan.seated.at, 1e-6 * plan.pressure
+    at, p, force = 1e3 * plan.seated.at, 1e-6 * plan.pressure, plan.force
+    if hand is not None:
+        at, p, force = 1e3 * hand.at, 1e-6 * hand.pressure, hand.force
+    even = max(p.min(), 0.0) / p.max()
     ax.fill_between(at, 0, p, fc=PRESS, ec=PRESS, alpha=0.25, lw=0)
     ax.plot(at, p, color=PRESS, lw=1.6)
     ax.axhline(p.max() * EVEN, color=INK, lw=0.6, ls=":")
     ax.text(
-        at[-1], p.max() * EVEN, f"{EVEN:g} of the greatest ", fontsize=6.5, va="bottom", ha="right", color=INK
+        at[-1],
+        p.max() * EVEN,
+        f"{EVEN:g} of the greatest ",
+        fontsize=TEXT,
+        va="bottom",
+        ha="right",
+        color=INK,
     )
     top = 1.42 * p.max()
-    for s, f in zip(1e3 * plan.s, plan.force, strict=True):
+    for s, f in zip(1e3 * plan.s, force, strict=True):
         ax.annotate(
-            f"{f:.0f} N", (s, 1.02 * p.max()), (s, 1.3 * p.max()), ha="center", fontsize=SMALL, color=INK,
+            f"{f:.0f}", (s, 1.02 * p.max()), (s, 1.3 * p.max()), ha="center", fontsize=TEXT, color=INK,
             arrowprops={"arrowstyle": "-|>", "lw": 0.9, "color": INK},
         )  # fmt: skip
     ax.set_xlim(0, 1e3 * plan.bar.length)
     ax.set_ylim(0, top)
-    ax.set_xlabel("along the bar, mm from its lower end", fontsize=SMALL)
-    ax.set_ylabel("glue line, MPa", fontsize=SMALL)
+    ax.set_xlabel("along the bar, mm from its lower end", fontsize=TEXT)
+    ax.set_ylabel("glue line, MPa", fontsize=TEXT)
     ax.set_title(
-        f"Pressure: least {p.min():.2f}, greatest {p.max():.2f} MPa, ratio {plan.evenness:.2f}",
-        fontsize=8.5,
+        f"clamps in N; least over greatest pressure {even:.2f}",
+        fontsize=TEXT,
         color=INK,
         loc="left",
     )
-    ax.tick_params(labelsize=SMALL)
+    ax.tick_params(labelsize=TEXT)
     return ax
 
 
@@ -114,7 +129,7 @@ def draw_closing(closing: Closing, ax: Axes) -> Axes:
     """
     s, gap, force = 1e3 * closing.beam.s, 1e3 * closing.gaps.gap, closing.force
     ax.plot(s, gap, "o-", color=STAND, ms=3.5, lw=1.2, label="gap, mm")
-    ax.set_ylabel("gap, mm", fontsize=SMALL)
+    ax.set_ylabel("gap, mm", fontsize=TEXT)
     ax.set_ylim(0, 2.1 * max(gap.max(), 0.05))
     ax.set_xlim(-0.02 * s[-1], 1.02 * 1e3 * closing.beam.bar.length)
     other = ax.twinx()
@@ -128,18 +143,24 @@ def draw_closing(closing: Closing, ax: Axes) -> Axes:
         )
         if abs(f) > 0.06 * most:
             other.text(
-                place, f, f" {f:+.0f} ", ha="center", va="bottom" if f > 0 else "top", fontsize=6.5, color=INK
+                place,
+                f,
+                f" {f:+.0f} ",
+                ha="center",
+                va="bottom" if f > 0 else "top",
+                fontsize=TEXT,
+                color=INK,
             )
     other.axhline(0.0, color=INK, lw=0.6)
     other.set_ylim(-1.35 * most, 1.35 * most)
-    other.set_ylabel("N: + clamp, − plate", fontsize=SMALL)
-    ax.set_xlabel("along the bar, mm from its lower end", fontsize=SMALL)
+    other.set_ylabel("N: + clamp, − plate", fontsize=TEXT)
+    ax.set_xlabel("along the bar, mm from its lower end", fontsize=TEXT)
     for one in (ax, other):
-        one.tick_params(labelsize=SMALL)
+        one.tick_params(labelsize=TEXT)
     ax.set_title(
         f"Closing on a plate that does not give: {closing.total:.0f} N together, "
         f"{1e-6 * closing.peak_stress:.0f} MPa in the bar",
-        fontsize=8.5,
+        fontsize=TEXT,
         color=INK,
         loc="left",
     )
@@ -164,17 +185,17 @@ def draw_window(window: GlueWindow, ax: Axes) -> Axes:
             ax.barh(-k + shift, high - low, 0.34, left=low, fc=face, ec=INK, hatch=hatch, lw=0.7)
             ax.plot([mid, mid], [-k + shift - 0.17, -k + shift + 0.17], color=INK, lw=2.0)
             label = f"{mid:.0f} s" if mid < LONGEST else f"over {LONGEST:.0f} s"
-            ax.text(high * 1.06, -k + shift, label, va="center", fontsize=6.5, color=INK)
+            ax.text(high * 1.06, -k + shift, label, va="center", fontsize=TEXT, color=INK)
     ax.set_yticks(-np.arange(len(window.table)), [f"wood {t:g} °C" for t in window.table["wood_c"]])
     ax.set_xscale("log")
     ax.set_xlim(1, 4 * LONGEST)
     ax.set_xticks([1, 10, 60, LONGEST], ["1 s", "10 s", "1 min", "10 min"])
     ax.minorticks_off()
-    ax.tick_params(labelsize=SMALL)
+    ax.tick_params(labelsize=TEXT)
     ax.set_title(
         f"Glue at {window.joint.glue_c:g} °C stays liquid\nfilled: open on the bar; dotted: closed after "
         f"{window.lay_s:.0f} s",
-        fontsize=7.5,
+        fontsize=TEXT,
         color=INK,
         loc="left",
         x=-0.24,

@@ -4,18 +4,23 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.mark_checks import check_blocks, marks_under
+from platemodel.instrument.strings import KGF
 from platemodel.job import Job
 from platemodel.study.gluing.clamps import EVEN, ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
 from platemodel.study.gluing.glue_window import FILM as SPREAD
 from platemodel.study.gluing.glue_window import LONGEST, GlueConditions, GlueWindow, glue_window
+from platemodel.study.gluing.hand_forces import FEEL, OFF, HandForces, hand_forces
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import equilibrium_moisture
 
@@ -36,6 +41,10 @@ class JobGlue:
     locked : (LockedIn, LockedIn) or None
         Held and free; None without gaps.
     plan : ClampPlan
+    hand : HandForces
+        Of the plan, as a hand sets them.
+    conflicts : tuple of Finding
+        Blocks that press on a mark.
     window : GlueWindow
     """
 
@@ -44,6 +53,8 @@ class JobGlue:
     gaps: Gaps | None
     locked: tuple[LockedIn, LockedIn] | None
     plan: ClampPlan
+    hand: HandForces
+    conflicts: tuple[Finding, ...]
     window: GlueWindow
 
 
@@ -113,7 +124,8 @@ def job_glue(
     tell("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
-    return JobGlue(job, bar, gaps, locked, plan, window)
+    hand = hand_forces(plan, job.top, pressed)
+    return JobGlue(job, bar, gaps, locked, plan, hand, tuple(check_blocks(plan.blocks, job.marks)), window)
 
 
 def closing_lines(result: JobGlue) -> list[str]:
@@ -145,6 +157,73 @@ def closing_lines(result: JobGlue) -> list[str]:
         "stress."
     )
     return lines
+
+
+#: Seconds that spreading, setting down, rubbing in and the first clamps take: so many, and so many a metre
+#: of bar; our estimate, no source.
+NEEDED = (20.0, 60.0)
+
+
+def what_to_do(result: JobGlue) -> str:
+    """Say in a sentence whether the wood must be warmed, how far, and how much time there is then."""
+    table = result.window.table
+    needed = NEEDED[0] + NEEDED[1] * result.bar.length
+    first = table.iloc[0]
+    long = f"this bar of {1e3 * result.bar.length:.0f} mm needs about {needed:.0f} s"
+    if first["closed_mid_s"] >= needed:
+        return (
+            f"Wood at {first['wood_c']:g} °C leaves about {_time(first['closed_mid_s'])} until the glue "
+            "begins "
+            f"to gel, and {long}: warming is not needed, a warm room helps."
+        )
+    enough = table[table["closed_mid_s"] >= needed]
+    cold = f"wood at {first['wood_c']:g} °C leaves {_time(first['closed_mid_s'])} and {long}"
+    if enough.empty:
+        last = table.iloc[-1]
+        return (
+            f"No time: {cold}; even at {last['wood_c']:g} °C there are only {_time(last['closed_mid_s'])}. "
+            "Work in two, in a warm room, or take a glue of lower gram strength."
+        )
+    row = enough.iloc[0]
+    low, high = _time(row["closed_low_s"]), _time(row["closed_high_s"])
+    return (
+        f"Warm bar and plate to {row['wood_c']:g} °C: {cold}. Warmed, you have about "
+        f"{_time(row['closed_mid_s'])} ({low} to {high}) until it begins to gel."
+    )
+
+
+def hand_lines(result: JobGlue) -> list[str]:
+    """How to set the clamps by hand, and what it does to the glue line, a sentence a line."""
+    hand = result.hand
+    if hand.equal:
+        force = hand.force[0]
+        how = f"All clamps alike: {force:.0f} N ({force / KGF:.0f} kgf), {FEEL[hand.grades[0]]}."
+    else:
+        parts = []
+        for grade, feel in FEEL.items():
+            forces = [f for f, g in zip(hand.force, hand.grades, strict=True) if g == grade]
+            if forces:
+                parts.append(f"{grade} {forces[0]:.0f} N ({forces[0] / KGF:.0f} kgf), {feel}")
+        how = f"{len(parts)} grades: {'; '.join(parts)}."
+    return [
+        how,
+        "Learn the feel on a kitchen scale, with your own clamp (common practice, no source).",
+        f"Least pressure so {hand.evenness:.2f} of the greatest; in nine of ten tries at least "
+        f"{hand.if_off:.2f} if each clamp is off by up to {100 * OFF:.0f} %.",
+    ]
+
+
+def clamp_table(result: JobGlue) -> pd.DataFrame:
+    """One row a clamp, from the lower end up: the plan's table, with the force by hand, its grade and kgf."""
+    hand, table = result.hand, result.plan.table
+    under = [marks_under(b, result.job.marks) for b in result.plan.blocks]
+    notes = [
+        "; ".join([*([note] if note else []), *(f"on a {kind}" for kind in kinds)])
+        for note, kinds in zip(table["block"], under, strict=True)
+    ]
+    return table.assign(
+        block=notes, by_hand_n=hand.force, by_hand_kgf=hand.force / KGF, grade=list(hand.grades)
+    )
 
 
 def plan_lines(result: JobGlue) -> list[str]:
@@ -213,13 +292,15 @@ def as_text(result: JobGlue) -> str:
                 f"  {row.s_mm:10.1f} mm {row.gap_mm:11.2f}{row.force_n:10.1f}{row.stress_mpa:6.1f}"
                 f"   {row.verdict}"
             )
-    lines += ["", "Clamps"] + [f"  {line}" for line in plan_lines(result)]
-    lines.append("  set as   along x, y mm     force N   block outside")
-    for row in result.plan.table.itertuples():
+    lines += ["", "Clamps"] + [f"  {line}" for line in (*plan_lines(result), *hand_lines(result))]
+    lines += [f"  ! {f.message} ({f.where}). {f.cure}" for f in result.conflicts]
+    lines.append("  set as   along x, y mm   by hand N   kgf   best N   block outside")
+    for row in clamp_table(result).itertuples():
         lines.append(
-            f"  {row.set_as:6d}{row.x_mm:9.1f},{row.y_mm:+6.1f}{row.force_n:12.0f}   {row.block}".rstrip()
+            f"  {row.set_as:6d}{row.x_mm:9.1f},{row.y_mm:+6.1f}{row.by_hand_n:12.0f}{row.by_hand_kgf:6.1f}"
+            f"{row.force_n:9.0f}   {row.block}".rstrip()
         )
-    lines += ["", "Glue window"] + [f"  {line}" for line in window_lines(result)]
+    lines += ["", "Glue window", f"  {what_to_do(result)}"] + [f"  {line}" for line in window_lines(result)]
     lines.append("  wood    contact   open on the bar                closed, from spreading")
     for _, row in result.window.table.iterrows():
         lines.append(
@@ -243,9 +324,12 @@ def as_data(result: JobGlue) -> dict:
             "evenness": plain(plan.evenness),
             "even": plan.even,
             "dents": plan.dents,
-            "places": records(plan.table),
+            "places": records(clamp_table(result)),
+            "by_hand": {"evenness": plain(result.hand.evenness), "if_off": plain(result.hand.if_off)},
+            "conflicts": [{"message": f.message, "where": f.where, "cure": f.cure} for f in result.conflicts],
         },
         "glue_window": {
+            "what_to_do": what_to_do(result),
             "contact_c": plain(window.contact_c),
             "rows": records(window.table),
             "warnings": list(window.warnings),

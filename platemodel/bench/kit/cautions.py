@@ -54,6 +54,11 @@ FLEX = (
     "strength by the model.",
     f"{ESTIMATE} {RESTORER}",
 )
+DAY = (
+    "Only on a practice top that may be spoilt: never on an instrument, for curiosity's sake.",
+    "Blade against a stop, both hands behind the edge. What the model says has been checked against solid "
+    "elements, not yet on a trimmed bar: your result decides, and either answer is worth reporting.",
+)
 GLUE = f"A model's estimate, no instruction to glue: the maker decides. {RESTORER}"
 GLUING = (
     ("Heat", "Hide glue at 60 °C scalds: pot with thermostat and lid, no flame. Warm the bare wood inside, "

@@ -127,7 +127,7 @@ def scale_bar(ax: Axes, top: Top) -> Axes:
     body = 1e3 * top.outline.body_length  # clear of the edge on a small picture of a large top too
     y = 1e3 * top.outline.points[:, 0].min() - 0.014 * body
     ax.add_collection(LineCollection([[(-length / 2, y), (length / 2, y)]], colors=INK, linewidths=1.5))
-    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=7, color=INK)
+    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=8, color=INK)
     low, high = ax.get_ylim()
     ax.set_ylim(min(low, y - 2.0), high)
     return ax

@@ -1,4 +1,4 @@
-"""Tones in cells and in words: a mode that no shape looks like is told in a sentence, never as a number."""
+"""Tones in cells and in words: a mode that no shape looks like is named in a sentence, never as a number."""
 
 from collections.abc import Iterable, Mapping
 

@@ -159,14 +159,6 @@ class Slot:
                 self.y -= LINE[item.size]
             self.y -= item.gap
 
-    def put_all(self, items: Sequence[Item]) -> list[Item]:
-        """Write as many whole items as have room, in their order; return the others."""
-        for k, item in enumerate(items):
-            if not self.fits([item]):
-                return list(items[k:])
-            self.put([item])
-        return []
-
 
 def flow(blocks: Sequence[Sequence[Item]], slots: Iterator[Slot], between: float = 3.0) -> None:
     """Fill columns with blocks, one after the other; an item stays whole, a head with its first item.

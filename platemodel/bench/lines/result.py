@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.candidate_lines import Candidate, candidate_lines
-from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.layout_cures import foot_inset_of
 from platemodel.job import Job
 from platemodel.study.top.answers import bar_response
@@ -126,21 +126,6 @@ def shown(result: JobLines, k: int, name: str) -> str:
     if not result.candidates[k].seated:
         return "no wood there"
     return NO_TONE if name.startswith("f") and name.endswith("_hz") else "not worked out"
-
-
-def short(finding: Finding) -> str:
-    """Few words for a conflict, for a narrow column."""
-    value, limit = finding.value_mm, finding.limit_mm
-    bound, side = "at least" if value < limit else "at most", "inside" if value >= 0 else "outside"
-    words = {
-        "hole": f"{value:.1f} mm from the sound hole; usual {limit:.1f}",
-        "foot": f"{abs(value):.1f} mm {side} the foot; usual {bound} {limit:.1f} inside",
-        "end": f"{finding.where}: {value:.1f} mm from the end of the body; usual {limit:.1f}",
-        "plate": "leaves the plate",
-    }
-    if finding.kind == "hole" and value < 0:
-        return f"over the sound hole by {-value:.1f} mm"
-    return words.get(finding.kind, finding.message)
 
 
 def as_text(result: JobLines) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import sentence
@@ -41,12 +42,15 @@ class JobLoad:
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
     load: StringLoad
     usual: pd.DataFrame | None = None
     taps: Finding | None = None
+    old_bar: pd.DataFrame | None = None
 
     @property
     def margins(self) -> pd.DataFrame:
@@ -105,7 +109,8 @@ def job_load(
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
     usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
-    return JobLoad(job, load, usual, taps_finding(job, bench, progress))
+    beside = beside_old_bar(job, bench, progress) if bar else None
+    return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside)
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -206,6 +211,7 @@ def as_text(result: JobLoad) -> str:
         f"  Against usual: the usual bar on the usual {job.top.kind} of this length; ! below {FLAGGED:g}.",
         f"  {sentence(least_line(result.margins, job.top.kind))}",
         "",
+        *([*old_bar_lines(result.old_bar), ""] if result.old_bar is not None else []),
         f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
         "not in it; the verb body has ribs, back and pull. The maker decides; an original or early bar, a",
         "valuable instrument or a crack goes to a qualified restorer first.",
@@ -258,6 +264,7 @@ def as_data(result: JobLoad) -> dict:
         "against_usual": records(result.margins[["part", "what", "margin", "usual", "share"]]),
         "least": least_line(result.margins, result.job.top.kind),
         "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
 
 

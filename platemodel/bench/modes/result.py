@@ -9,6 +9,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import lost_tones, sentences, tone
@@ -32,6 +33,8 @@ class JobModes:
     with_bar : PlateModes or None
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
@@ -39,6 +42,7 @@ class JobModes:
     without: PlateModes
     with_bar: PlateModes | None
     taps: Finding | None = None
+    old_bar: pd.DataFrame | None = None
 
     @property
     def notes(self) -> list[str]:
@@ -83,7 +87,8 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
-        return JobModes(job, bench.model, *bench.modes(), taps_finding(job, bench, progress))
+        apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
+        return JobModes(job, bench.model, *bench.modes(), apart, old)
     without = plate_modes(bench.model, band=True, progress=progress)
     return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress))
 
@@ -113,6 +118,7 @@ def as_text(result: JobModes) -> str:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
         lines += ["", "Your taps against the model"] + [f"  {line}" for line in _taps(result)]
+    lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
@@ -154,4 +160,6 @@ def as_data(result: JobModes) -> dict:
     out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
+    if result.old_bar is not None:
+        out["old_bar"] = records(result.old_bar)
     return out

@@ -18,6 +18,7 @@ from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.live_top import BarState, LiveAnswer, LiveTop
 from platemodel.study.choosing.targets import Target
 from platemodel.study.top.answers import TopSolver
+from platemodel.study.top.bar_flexes import bar_flexes
 from platemodel.study.top.figures import BodyAnswers, TopFigures
 from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
@@ -66,7 +67,7 @@ class LivePanel:
 
 def live_top(
     model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False,
-    body: BodyAnswers | None = None,
+    body: BodyAnswers | None = None, flexes: bool = True,
 ) -> LiveTop:  # fmt: skip
     """Ready a top for the panel; takes some seconds.
 
@@ -80,9 +81,12 @@ def live_top(
         Learn the effects of length, width and place now, else when their sliders are first moved.
     body : BodyAnswers, optional
         The closed body, for its figures; length, width and place are then refused.
+    flexes : bool
+        Ready the flex tests as well, which takes a few seconds more.
     """
     model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
-    effects = LineSensitivity(TopFigures(model, set_up, body=body), bar)
+    felt = bar_flexes(model.full, bar) if flexes else None
+    effects = LineSensitivity(TopFigures(model, set_up, flexes=felt, body=body), bar)
     for name in effects.reach if lines else ():
         effects.learn(name)
     return LiveTop(effects)

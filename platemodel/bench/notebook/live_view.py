@@ -14,7 +14,7 @@ from platemodel.bench.kit.plots import draw_top, smooth_field
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
 from platemodel.study.choosing.targets import Target
-from platemodel.study.top.figures import FIGURES
+from platemodel.study.top.figures import FIGURES, FLEX_FIGURES
 
 MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
@@ -24,6 +24,10 @@ SHORT = {
     "foot_n_per_mm": "stiffness under the foot",
     "sink_mm": "sinking under the foot",
     "strip_n_m2": "bar with strip of plate",
+    "flex_along_mm": "sag along, 100 g",
+    "flex_across_mm": "sag across, 100 g",
+    "flex_twist_mm": "sag in twist, 100 g",
+    "flex_foot_mm": "free plate under the foot, 100 g",
 }
 DIGITS = {
     "sink_mm": 3,
@@ -32,6 +36,7 @@ DIGITS = {
     "bar_g": 2,
     "ratio_5_2": 3,
     "strip_n_m2": 1,
+    **dict.fromkeys(FLEX_FIGURES, 4),
 }
 
 

@@ -11,8 +11,9 @@ from platemodel.resources import data_path
 def find_job(folder: str | os.PathLike) -> Path:
     """Find a job folder by its name or path.
 
-    It is looked for from the working directory and two folders up, then beside the package's data, then among
-    its demos (``"old_viola"``, ``"modern_violin"``).
+    It is looked for from the working directory and two folders up, there also among copies of the demos
+    (``data/jobs``), then beside the package's data, then among its demos (``"old_viola"``,
+    ``"modern_violin"``).
 
     Parameters
     ----------
@@ -75,7 +76,9 @@ def is_demo(path: str | os.PathLike) -> bool:
 
 def _find(wanted, demos, is_one, problem, advice):
     here, looked = Path.cwd(), []
-    for base in (here, *here.parents[:2], data_path().parent, data_path(demos)):
+    near = [here, *here.parents[:2]]
+    # Copies of the demos beside the notebooks come before the package's own.
+    for base in (*near, *(p / "data" / demos for p in near), data_path().parent, data_path(demos)):
         path = (base / wanted).resolve()  # a whole path stays what it is
         if is_one(path):
             return path

@@ -44,7 +44,7 @@ def slider(value: float, low: float, high: float, step: float, words: str, log: 
 
 
 def chooser(options: list[str], words: str):
-    """Make a slider over finished things, told by their names.
+    """Make a slider over finished things, labelled by their names.
 
     Returns
     -------

@@ -171,4 +171,4 @@ def _to_write_in(ax, y):
     for k, text in enumerate(WRITE_IN):
         at = y - LINE[HEAD] - 6.0 - 7.0 * k
         write(ax, LEFT, at, text, va="bottom")
-        ax.plot([LEFT + 80, RIGHT], [at, at], color=INK, lw=0.4)
+        ax.plot([LEFT + 88, RIGHT], [at, at], color=INK, lw=0.4)

@@ -16,10 +16,15 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
+from platemodel.study.gluing.closing_on_top import locked_in, locked_in_table
 from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.trimming.stop_points import stop_points, tone_doubts
+from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
+from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
+from platemodel.wood.estimate import doubt_of
 
+SPRINGS = (0.3e-3, 0.5e-3)  # m of gap at each end, that are commonly given; common practice, no source
 STAGES_FINENESS = 0.5  # of the mesh for the change from stage to stage of cutting
 STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of that, the bands are 2.5 %
 
@@ -36,6 +41,8 @@ class Plan:
     layout : JobLayout
     glue : JobGlue
     lines : JobLines
+    springs : DataFrame
+        See `springs_table`.
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
     borne_out : bool
@@ -48,6 +55,7 @@ class Plan:
     layout: JobLayout
     glue: JobGlue
     lines: JobLines
+    springs: pd.DataFrame
     stops: pd.DataFrame
     borne_out: bool
 
@@ -97,11 +105,40 @@ def plan_job(
     heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
     doubt = tone_doubts(heard, bench.tones(bar=False))
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
-    rough = bench.on_mesh(STAGES_FINENESS).reduced(stages_range(bar, allowance), STAGES_TOLERANCE)
-    stops = stop_points(rough, bar, allowance, finer=finer, doubt=doubt)
+    rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
+    stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
+    final = bench.flexes()[1]
+    sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
+    bars = [one for _, _, one in stop_bars(bar, allowance)]
+    stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    return Plan(job, modes, load, layout, glue, lines, stops, bool(doubt))
+    tell("comparing springs")
+    springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
+    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt))
+
+
+def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
+    """Even springs side by side, a row a spring and way of holding; see `locked_in_table`.
+
+    Parameters
+    ----------
+    model : TopModel
+    bar : Bar
+
+    Returns
+    -------
+    DataFrame
+        ``spring_mm``, ``verdict`` and the columns of `locked_in_table`; without spring nothing is locked in.
+    """
+    parts = []
+    for spring in SPRINGS:
+        states = locked_in(model, bar, Gaps.even_spring(bar.length, spring))
+        table = locked_in_table(states)
+        table.insert(0, "spring_mm", 1e3 * spring)
+        table["verdict"] = [s.closing.verdict for s in states]
+        parts.append(table)
+    return pd.concat(parts, ignore_index=True)
 
 
 def stages_range(bar: Bar, allowance: float) -> BarRange:

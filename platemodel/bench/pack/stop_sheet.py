@@ -12,6 +12,7 @@ from platemodel.bench.kit.tones import cell
 from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
+from platemodel.study.trimming.flex_stops import TOLD
 from platemodel.study.trimming.stop_points import EVEN
 
 LEFT = 15.0  # mm
@@ -36,8 +37,8 @@ def stop_sheet(plan: Plan) -> Figure:
         "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
         f"± holds for 90 of 100 tops like this one. {how}",
-        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, write it down, "
-        "then decide.",
+        "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three",
+        "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
     )
     for k, line in enumerate((*([cautions.INVENTED] * plan.job.invented), *words)):
         ax.text(LEFT, 272 - 4.2 * k, line, fontsize=7.5, color=INK, va="top")
@@ -52,10 +53,11 @@ def stop_sheet(plan: Plan) -> Figure:
             )
             for n in (1, 2, 5)
         ),
-        ("bass foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+        ("foot, N/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+        *((_flex_head(plan.stops, kind), lambda r, kind=kind: _sag(r, kind)) for kind in TOLD),
     ]
-    x = LEFT + np.array([0, 22, 43, 58, 85, 112, 140])
-    y = 245.0
+    x = LEFT + np.array([0, 19, 36, 48, 69, 91, 114, 132, 157])
+    y = 242.0
     for (head, _), at in zip(columns, x, strict=True):
         ax.text(at, y, head, fontsize=7.5, style="italic", color=INK, va="bottom")
     for row in plan.stops.itertuples():
@@ -65,7 +67,7 @@ def stop_sheet(plan: Plan) -> Figure:
         y -= 8.0
         ax.text(LEFT, y, "heard, weighed:", fontsize=7, style="italic", color=INK, va="bottom")
         for at in x[1:]:
-            ax.plot([at, at + 17], [y - 0.5, y - 0.5], color=INK, lw=0.5)
+            ax.plot([at, at + 11], [y - 0.5, y - 0.5], color=INK, lw=0.5)
         ax.plot([LEFT, 195], [y - 3.5, y - 3.5], color=INK, lw=0.3, ls=":")
         y -= 4.0
     y -= 8.0
@@ -74,6 +76,17 @@ def stop_sheet(plan: Plan) -> Figure:
         y -= 4.6
     _stop_words(ax, y - 1.0, usual_least_end(plan.job.top))
     return figure
+
+
+def _flex_head(stops, kind):
+    grams = stops[f"flex_{kind}_g"].iloc[0]
+    return f"flex {kind}" if np.isnan(grams) else f"{kind}, {grams:.0f} g,\n1/100 mm"
+
+
+def _sag(row, kind):
+    """Write a reading of the gauge in hundredths of a millimetre, with its band."""
+    sag, band = (100 * getattr(row, f"flex_{kind}_{what}") for what in ("mm", "band_mm"))
+    return "too thin to flex" if np.isnan(sag) else f"{sag:.1f} ± {band:.1f}"
 
 
 def _tone_band(f, band):

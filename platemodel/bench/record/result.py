@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from platemodel.bench.kit import cautions
+from platemodel.job import Job
 from platemodel.record.entry import Entry
 from platemodel.record.history import History
 
@@ -17,11 +18,14 @@ class JobHistory:
     name : str
         Of the job.
     invented : bool
+    job : Job or None
+        None when job.toml cannot be read; then there is no report for the owner.
     """
 
     history: History
     name: str
     invented: bool = False
+    job: Job | None = None
 
     @property
     def title(self) -> str:
@@ -59,6 +63,12 @@ def state_text(history: History) -> str:
     if history.set_aside:
         rest += f" Cut short by a crash and set aside: {', '.join(history.set_aside)}."
     return f"{lines}, every seal intact.{rest}"
+
+
+def told(result: JobHistory, kinds: tuple[str, ...]) -> list[str]:
+    """Return the notes of entries of some kinds, each with its day."""
+    entries = [e for e in result.history.entries if e.kind in kinds and e.note]
+    return [f"{e.at[:10]}: {' '.join(e.note.split())}" for e in entries]
 
 
 def as_text(result: JobHistory) -> str:

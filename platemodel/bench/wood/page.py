@@ -36,7 +36,8 @@ def wood_page(result: JobWood) -> Figure:
         Exactly A4; save it without a tight bounding box.
     """
     job, fit = result.job, result.fit
-    note = f"{cautions.invented_note(job)} From taps {state_words(result)}.".strip()
+    from_states = "; ".join(state_words(s) for s in result.states)
+    note = f"{cautions.invented_note(job)} From taps {from_states}.".strip()
     figure = titled_page(f"Wood of the top: {job.name}", note, cautions.WOOD)
     doubts = [line for d in fit.doubts for line in textwrap.wrap(f"LOOKS WRONG: {d.message}", 150)]
     for k, line in enumerate(doubts):

@@ -2,10 +2,11 @@
 
 import math
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
@@ -14,18 +15,21 @@ from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.keep_wood import wood_lines
+from platemodel.job.states import STATES_FILE, WITH, TopState
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
 from platemodel.wood import (
+    CONSTANTS,
     USUAL_SPECIES,
     Orthotropic,
     WoodEstimate,
     species_estimate,
     species_table,
 )
-from platemodel.wood.estimate import HALF_WIDTH
+from platemodel.wood.estimate import HALF_WIDTH, STATED_SD, doubt_of
+from platemodel.wood.moisture import SLOPES, equilibrium_moisture
 
 SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
 WORDS = {
@@ -40,7 +44,7 @@ WORDS = {
     "E_L/G_LR": "E_L over G_LR",
 }
 DOUBT = "Uncertainty of a tap: reading and model together, one standard deviation. Of the wood: 90 % bands."
-STATED_SD = 0.05  # relative, of constants stated in the job when they are taken as measured
+OLD_GLUE = 0.1  # relative, of an old bar's stiffness: a glue line that may be open in places; a judgement
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,13 +55,18 @@ class JobWood:
     ----------
     job : Job
     fit : WoodFit
-    bar_on : bool
-        Whether the taps are those with a bar.
+    states : tuple of TopState
+        Whose readings were used.
     """
 
     job: Job
     fit: WoodFit
-    bar_on: bool
+    states: tuple[TopState, ...]
+
+    @property
+    def bar_on(self) -> bool:
+        """Whether a bar was on in every state."""
+        return all(state.bar_on for state in self.states)
 
     @property
     def found_from(self) -> str:
@@ -100,7 +109,9 @@ def job_wood(
     bar_on: bool | None = None,
     stated: bool = False,
     despite_doubts: bool = False,
+    without: Sequence[str] = (),
     progress: Callable[[str], None] | None = None,
+    fineness: float = 1.0,
 ) -> JobWood:
     """Find the wood of a job's top from its taps.
 
@@ -108,55 +119,89 @@ def job_wood(
     ----------
     job : Job
     bar_on : bool, optional
-        Use the taps with or those without a bar; default those without, if there are any.
+        Use only the states with or only those without a bar; default all that were tapped or flexed.
     stated : bool
         Take the moduli stated in the job as measured to 5 %.
     despite_doubts : bool
         Fit taps that look wrong all the same.
+    without : sequence of str
+        Names of states to leave out.
     progress : callable, optional
         Called with a short status message.
+    fineness : float
+        Of the mesh.
 
     Raises
     ------
     JobError
         No taps of that state, or taps with a bar and no bar in the job.
     TapError
-        Taps that no wood of the kind explains.
+        Taps that no wood of the kind explains, or a state that does not go with the others.
     """
-    if bar_on is None:
-        bar_on = not _readings(job, False) and bool(_readings(job, True))
-    heard, felt = job.heard(bar_on), tuple(r for r in job.flexes if r.bar_on == bar_on)
-    state = "with a bar" if bar_on else "without a bar"
-    if not heard and not felt:
+    read = [s for s in job.states if job.heard_in(s) or job.felt_in(s)]
+    unknown = [name for name in without if name not in [s.name for s in read]]
+    if unknown:
+        names = ", ".join(s.name for s in read)
+        raise JobError([Problem(STATES_FILE, "state", unknown[0], f"states with readings: {names}")])
+    states = tuple(s for s in read if bar_on in (None, s.bar_on) and s.name not in without)
+    if not states:
+        which = {None: "", True: " with a bar", False: " without a bar"}[bar_on]
         what = (
-            f"taps or flexes {state} are needed: record taps (platemodel taps), type mode_1_hz and so on, or "
+            f"taps or flexes{which} are needed: record taps (platemodel taps), type mode_1_hz and so on, or "
             "write flexes.csv (platemodel flex)"
         )
-        raise JobError([Problem(TAPS_FILE, "", f"no taps {state}", what)])
-    if bar_on:
+        raise JobError([Problem(TAPS_FILE, "", f"no taps{which}", what)])
+    if any(s.bar == "new" for s in states):
         needed_bar(job, "a top tapped with its bar on")
-    mass = job.measured.mass if job.measured.bar_on_top == bar_on else None
     tell = progress or no_message
     tell("laying the mesh")
     fit = identify_wood(
-        top_model(job.top, bar=job.bar),
-        TopTaps(
-            {n: r.frequency for n, r in heard.items()},
-            mass,
-            job.bar if bar_on else None,
-            {n: r.sd / r.frequency for n, r in heard.items()},
-            felt,
-        ),
+        top_model(job.top, fineness, bar=job.bar),
+        tuple(state_taps(job, s, states[0]) for s in states),
         prior=prior_of(job.top.wood, stated),
         despite_doubts=despite_doubts,
         progress=progress,
     )
-    return JobWood(job, fit, bar_on)
+    return JobWood(job, fit, states)
 
 
-def _readings(job, bar_on):
-    """Whether anything was heard or felt in a state of the bar."""
-    return bool(job.heard(bar_on)) or any(r.bar_on == bar_on for r in job.flexes)
+def state_taps(job: Job, state: TopState, first: TopState) -> TopTaps:
+    """Return what was heard, weighed and felt in a state of the top, for the fit.
+
+    Parameters
+    ----------
+    job : Job
+    state, first : TopState
+        The second is the one whose air the wood is told in.
+    """
+    heard, bar = job.heard_in(state), job.bar_in(state)
+    sd = 0.0
+    if bar is not None:
+        sd = doubt_of(bar.wood).sd("E_L")
+        sd = float(np.hypot(sd, OLD_GLUE)) if state.bar == "old" else sd
+    return TopTaps(
+        {n: r.frequency for n, r in heard.items()},
+        state.mass,
+        bar,
+        {n: r.sd / r.frequency for n, r in heard.items()},
+        job.felt_in(state),
+        name=state.name,
+        day=state.date,
+        shift=_shift(state, first),
+        bar_sd=sd,
+        bar_key=state.bar,
+        added=state.added,
+    )
+
+
+def _shift(state, first):
+    """By how much the air of a state moves the logarithms of the constants from those of the first."""
+    if state.relative_humidity is None or first.relative_humidity is None:
+        return np.zeros(len(CONSTANTS))
+    now, then = (equilibrium_moisture(s.relative_humidity, s.temperature) for s in (state, first))
+    out = np.array([SLOPES.get(name, 0.0) * (now - then) for name in CONSTANTS])
+    out[CONSTANTS.index("density")] = np.log((1.0 + now) / (1.0 + then))
+    return out
 
 
 def as_text(result: JobWood) -> str:
@@ -187,27 +232,58 @@ def as_text(result: JobWood) -> str:
 
 def _tap_lines(result):
     fit = result.fit
-    yield f"Taps {state_words(result)}"
-    yield "  mode          heard Hz   fitted    off %  unsure %   species would give"
-    for row in fit.modes.itertuples():
-        doubt = 100 * row.sd_hz / row.heard_hz
-        yield (
-            f"  {mode_name(row):12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}"
-            f"{signed(row.residual_percent):>9s}{doubt:10.1f}{row.expected_hz:21.1f}"
-        )
-    yield from flex_lines(fit)
-    if fit.mass:
-        yield f"  weight {1e3 * fit.mass[0]:8.1f} g, fitted {1e3 * fit.mass[1]:.1f} g"
-    else:
-        yield "  not weighed with the bar in this state: the density rests on the species"
+    for k, state in enumerate(result.states):
+        if k:
+            yield ""
+        yield f"Taps {state_words(state)}"
+        yield "  mode          heard Hz   fitted    off %  unsure %   species would give"
+        for row in fit.modes.itertuples():
+            if row.state != state.name:
+                continue
+            doubt = 100 * row.sd_hz / row.heard_hz
+            yield (
+                f"  {mode_name(row):12s}{row.heard_hz:10.1f}{row.fitted_hz:9.1f}"
+                f"{signed(row.residual_percent):>9s}{doubt:10.1f}{row.expected_hz:21.1f}"
+            )
+        yield from flex_lines(fit, state.name)
+        weighed = fit.states.iloc[k]
+        if np.isfinite(weighed["weighed_g"]):
+            less = f" without {1e3 * state.added:.1f} g of patches" if state.added else ""
+            yield f"  weight {weighed['weighed_g']:8.1f} g{less}, fitted {weighed['fitted_g']:.1f} g"
+        else:
+            yield "  not weighed in this state"
+    if fit.mass is None:
+        yield "  not weighed in any state: the density rests on the species"
+    if len(result.states) > 1:
+        yield ""
+        yield from state_lines(result)
 
 
-def flex_lines(fit: WoodFit) -> Iterator[str]:
-    """Each flex reading beside what weight and taps predict, and whether they agree."""
-    if not len(fit.flexes):
+def state_lines(result: JobWood) -> Iterator[str]:
+    """Say of each state how it goes with the others, its day's shift, and what its bar looks like."""
+    yield "One wood for all states, in the air of the first"
+    for row in result.fit.states.itertuples():
+        parts = []
+        if row.shift_percent or row.shift_sd_percent:
+            parts.append(
+                f"all taps {signed(row.shift_percent)} % ± {HALF_WIDTH * row.shift_sd_percent:.1f} by its day"
+            )
+        if np.isfinite(row.bar_percent):
+            parts.append(
+                f"its bar {abs(row.bar_percent):.0f} % {'stiffer' if row.bar_percent > 0 else 'softer'} than "
+                f"given (± {HALF_WIDTH * row.bar_sd_percent:.0f} %)"
+            )
+        parts.append("goes with the others" if row.fits else "DOES NOT GO WITH THE OTHERS: read it again")
+        yield f"  {row.state}: {'; '.join(parts)}"
+
+
+def flex_lines(fit: WoodFit, state: str) -> Iterator[str]:
+    """Each flex reading of a state beside what weight and taps predict, and whether they agree."""
+    rows = fit.flexes[fit.flexes["state"] == state] if len(fit.flexes) else fit.flexes
+    if not len(rows):
         return
     yield "  flex       weight g   read mm  fitted mm  without it mm"
-    for row in fit.flexes.itertuples():
+    for row in rows.itertuples():
         words = "" if row.agrees else f"   disagrees ({row.away:+.1f} sd): look for a slip"
         yield (
             f"  {row.kind:10s}{row.weight_g:9.0f}{row.read_mm:10.2f}{row.fitted_mm:11.2f}"
@@ -243,11 +319,11 @@ def mode_name(row: Any) -> str:
     return f"{row.number} {row.name}".strip()
 
 
-def state_words(result: JobWood) -> str:
-    """Say whether the bar was on when the top was tapped, and which."""
-    if result.bar_on:
-        return "with bar; the bar in job.toml is taken as the one that was on"
-    return "without bar"
+def state_words(state: TopState) -> str:
+    """Say which state the top was in, and which bar was on."""
+    if state.name == WITH:
+        return f"{WITH}; the bar in job.toml is taken as the one that was on"
+    return state.words
 
 
 def snippet(wood: Orthotropic) -> list[str]:
@@ -262,6 +338,7 @@ def as_data(result: JobWood) -> dict:
         "name": result.job.name,
         "invented": result.job.invented,
         "bar_on": result.bar_on,
+        "states": records(fit.states),
         "doubts": [d.message for d in fit.doubts],
         "taps": records(fit.modes),
         "flexes": records(fit.flexes),

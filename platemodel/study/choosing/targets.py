@@ -1,5 +1,6 @@
 """What a maker wants of a bar, each with a text and a signed margin."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -140,7 +141,15 @@ def heights(least: float | None = None, most: float | None = None) -> tuple[Targ
     return tuple(Target("height_mm", sense, value) for sense, value in ends if value is not None)
 
 
-def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, ...]:
+def foot_as_old(old: Mapping[str, float], share: float = 1.0) -> Target:
+    """As stiff under the bass foot as the old bar on this top, or a share of it."""
+    part = "" if share == 1.0 else f"{100 * share:.0f} % of "
+    return foot_target(share * old["foot_n_per_mm"], why=f"{part}the old bar on this top")
+
+
+def targets_of(
+    asked: dict[str, float], reference: Reference, old: Mapping[str, float] | None = None
+) -> tuple[Target, ...]:
     """Targets from the fields of a job's table [targets].
 
     Parameters
@@ -149,6 +158,8 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
         Fields without their units, SI, as ``Job.targets`` has them.
     reference : Reference
         What shares are taken of.
+    old : mapping of str to float, optional
+        Figures of the old bar on this top; needed where a share of it is asked for.
 
     Returns
     -------
@@ -158,6 +169,7 @@ def targets_of(asked: dict[str, float], reference: Reference) -> tuple[Target, .
     limits = {k: 1e3 * asked[k] for k in ("least_height", "most_height") if k in asked}
     makers = {
         "foot_share": lambda v: foot_as_usual(reference, v),
+        "foot_of_old": lambda v: foot_as_old(old or {}, v),
         "foot": lambda v: foot_target(1e-3 * v),
         "strip_share": lambda v: strip_as_usual(reference, v),
         "mode_2": lambda v: mode(2, v),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from platemodel.errors import GeometryError
 from platemodel.fem.rib_stress import rib_forces
 from platemodel.fem.stress import shell_stress
 from platemodel.fem.supports import ALONG, hold_point
@@ -24,6 +25,7 @@ from platemodel.study.top.model import TopModel
 from platemodel.wood.strength import k_def
 
 HOLDINGS = ("held", "free")
+SPOTS = (1.0, 0.6, 0.3)  # of the bar's width
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +78,20 @@ def _rows(model, bar, s):
     """Mean upright displacement of a spot of the bar's width at each station: (n_dofs, n)."""
     x = bar.x_start + (bar.x_end - bar.x_start) * np.asarray(s) / bar.length
     places = np.stack([x, bar.at(x)], axis=1)
-    return np.stack([patch_rows(model, p, bar.width, bar.width) for p in places], axis=1)
+    return np.stack([_spot(model, p, bar.width) for p in places], axis=1)
+
+
+def _spot(model, place, width):
+    """Rows of a square spot; a smaller one where a sound hole leaves no room for it.
+
+    What is asked is the mean upright motion; how wide the spot is changes it by the plate's own dent only.
+    """
+    for share in SPOTS[:-1]:
+        try:
+            return patch_rows(model, place, share * width, share * width)
+        except GeometryError:
+            continue
+    return patch_rows(model, place, SPOTS[-1] * width, SPOTS[-1] * width)
 
 
 def _balanced(model):

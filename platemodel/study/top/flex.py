@@ -11,7 +11,7 @@ from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.stress import shell_stress
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexTest
-from platemodel.study.top.meshed_top import bar_rib
+from platemodel.study.top.meshed_top import bar_rib, bar_stiffness_change
 from platemodel.study.top.model import TopModel
 from platemodel.wood import CONSTANTS, Orthotropic
 from platemodel.wood.strength import usual_strength
@@ -32,6 +32,8 @@ class Flex:
     by_logs : array (11,)
         Derivatives of the logarithm of the flexibility by the logarithms of the ten constants of the top's
         wood in the order of ``CONSTANTS`` and, last, of the thickness everywhere.
+    by_bar : float
+        The same by a common factor on the bar's moduli; 0 without a bar.
     most_force : float
         Force at which the most strained place of the top reaches a tenth of what the wood bears, N.
     where : (float, float)
@@ -41,6 +43,7 @@ class Flex:
     test: FlexTest
     flexibility: float
     by_logs: np.ndarray
+    by_bar: float
     most_force: float
     where: tuple[float, float]
 
@@ -75,8 +78,7 @@ def flexes(
     Notes
     -----
     With K u = f for the balanced load of a test and K v = r for its balanced reading, the sag is r'u and its
-    change -v'(dK)u: exact, and nothing is solved again. The bar's own stiffness is held; where weight and
-    gauge share one place r is f.
+    change -v'(dK)u: exact, and nothing is solved again. Where weight and gauge share one place r is f.
     """
     if not tests:
         return []
@@ -90,15 +92,19 @@ def flexes(
     loads = np.stack([balanced_row(shell, t, t.load) for t in tests], axis=1)
     readings = np.stack([balanced_row(shell, t, t.read) for t in tests], axis=1)
     apart = [k for k, t in enumerate(tests) if not np.allclose(t.load, t.read, atol=1e-6)]
-    moved = solve_free(shell, ribs, np.concatenate([loads, readings[:, apart]], axis=1))[: shell.n_dofs]
+    moved = solve_free(shell, ribs, np.concatenate([loads, readings[:, apart]], axis=1))
     u, v = moved[:, : len(tests)], moved[:, : len(tests)].copy()
     v[:, apart] = moved[:, len(tests) :]
+    by_bar = np.zeros(len(tests))
+    if bar is not None:
+        by_bar = -(v * (bar_stiffness_change(replace(model, shell=shell), bar, ribs[0]) @ u)).sum(axis=0)
+    u, v = u[: shell.n_dofs], v[: shell.n_dofs]
     sag = (readings * u).sum(axis=0)
     by_logs = -_energy_changes(shell, wood, u, v) / sag[:, None]
     out = []
     for k, test in enumerate(tests):
         force, where = _most_force(shell, wood, u[:, k], test)
-        out.append(Flex(test, float(sag[k]), by_logs[k], force, where))
+        out.append(Flex(test, float(sag[k]), by_logs[k], float(by_bar[k] / sag[k]), force, where))
     return out
 
 

@@ -1,14 +1,16 @@
 """Makes a shell of a top and a rib of a bar."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
+from scipy import sparse
 
 from platemodel.errors import GeometryError
 from platemodel.fem.kept import Kept
+from platemodel.fem.material import RibWood
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.rib import Rib, RibWood
+from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
 from platemodel.fem.section import Section
 from platemodel.fem.shell import Shell
@@ -16,12 +18,14 @@ from platemodel.fem.slender_band import SlenderBand
 from platemodel.fem.supports import boundary_facets
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # Width of the row of triangles along the boundaries, in body lengths: about a thickness, the depth of the
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
+STEP = 0.01  # relative, of a factor on the bar's moduli
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -142,6 +146,31 @@ def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> 
     """
     sine, cosine = along[:, 2], np.sqrt(1.0 - along[:, 2] ** 2)
     return upright / (cosine + sine * (sine / cosine - taper))
+
+
+def bar_stiffness_change(model: MeshedTop, bar: Bar, rib: Rib) -> sparse.csc_matrix:
+    """Differentiate the stiffness by the logarithm of a factor on the bar's moduli.
+
+    Parameters
+    ----------
+    model : MeshedTop
+    bar : Bar
+    rib : Rib
+        Of this bar.
+
+    Returns
+    -------
+    sparse matrix (n_dofs of shell and bar, the same)
+        By central differences; the join between bar and plate, which gives too, keeps its wood.
+    """
+    offset = model.shell.n_dofs
+    high, low = (
+        bar_rib(model, replace(bar, wood=scaled_wood(bar.wood, np.exp(step), 1.0)), rib.seat).matrices(
+            offset + rib.n_own, offset
+        )[0]
+        for step in (STEP, -STEP)
+    )
+    return (high - low) / (2.0 * STEP)
 
 
 def bar_seat(model: MeshedTop, bar: Bar) -> Seat:

@@ -79,6 +79,10 @@ class Workbench:
 
         return self._kept.get("model", make)
 
+    def kept(self, key: object, make: Callable[[], object]) -> object:
+        """Keep what a page computes of this top beside the rest; made when its key is first asked for."""
+        return self._kept.get(("page", key), make)
+
     def on_mesh(self, fineness: float) -> "Workbench":
         """Return the workbench of the same top, bar and strings on another mesh; it is kept as well."""
         if fineness == self.fineness:

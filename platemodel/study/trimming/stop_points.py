@@ -59,9 +59,7 @@ def stop_points(
         msg = f"allowance {1e3 * allowance:g} mm in {steps} steps: at least 0 mm and 1 step"
         raise ValueError(msg)
     sd = dict.fromkeys(MODES, FIRST_DOUBT) | dict(doubt or {})
-    left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
-    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
-    stages += [("profiled", over, raised_bar(bar, over)) for over in left]
+    stages = stop_bars(bar, allowance, steps)
     answers = [bar_response(model, one) for _, _, one in stages]
     tones, foot = finer or ({}, answers[-1].foot.middle)
     factor = {n: _ratio(tones.get(n, np.nan), answers[-1].frequency(n)) for n in MODES}
@@ -79,6 +77,13 @@ def stop_points(
         row["foot_n_per_mm"] = 1e-3 * answer.foot.middle * foot / answers[-1].foot.middle
         rows.append(row)
     return pd.DataFrame(rows)
+
+
+def stop_bars(bar: Bar, allowance: float, steps: int = 3) -> list[tuple[str, float, Bar]]:
+    """Name, height left on (m) and bar of each stop, the roughest first; parameters as of `stop_points`."""
+    left = np.unique(np.linspace(0.0, allowance, steps + 1))[::-1]
+    stages = [(EVEN, allowance, even_bar(bar, float(bar.heights.max()) + allowance))]
+    return stages + [("profiled", over, raised_bar(bar, over)) for over in left]
 
 
 def _ratio(fine, coarse):

@@ -1,12 +1,13 @@
 """Flex readings as rows of a fit of the wood, linear about a wood that was solved for."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.study.top.flex import flexes
 from platemodel.study.top.model import TopModel
@@ -29,12 +30,18 @@ class FlexRows:
     by_logs : array (k, 11)
         Derivatives by the constants and, last, by the thickness everywhere. A sag goes nearly as a product of
         powers, so that this serves until the wood is solved for again.
+    by_bar : array (k,)
+        Derivatives by the logarithm of a common factor on the bar's moduli.
+    bar_log : float
+        That logarithm, where it was solved.
     """
 
     readings: tuple[FlexReading, ...]
     at: np.ndarray
     logs: np.ndarray
     by_logs: np.ndarray
+    by_bar: np.ndarray
+    bar_log: float = 0.0
 
     @classmethod
     def solved(
@@ -44,12 +51,20 @@ class FlexRows:
         bar: Bar | None,
         wood: Orthotropic,
         at: np.ndarray,
+        bar_log: float = 0.0,
     ) -> "FlexRows":
         """Solve the tests of some readings for a wood, with its constants' logarithms ``at``."""
+        if bar is not None and bar_log:
+            bar = replace(bar, wood=scaled_wood(bar.wood, np.exp(bar_log), 1.0))
         found = flexes(model, [r.test for r in readings], bar, wood)
         logs = np.array([np.log(f.flexibility) for f in found])
         rows = np.array([f.by_logs for f in found]).reshape(len(found), len(CONSTANTS) + 1)
-        return cls(tuple(readings), at, logs, rows)
+        by_bar = np.array([f.by_bar for f in found])
+        return cls(tuple(readings), at, logs, rows, by_bar, bar_log)
+
+    def none(self) -> "FlexRows":
+        """Return the same without any readings."""
+        return FlexRows((), self.at, self.logs[:0], self.by_logs[:0], self.by_bar[:0], self.bar_log)
 
     @property
     def read(self) -> np.ndarray:
@@ -60,35 +75,26 @@ class FlexRows:
         """Relative standard deviation of each reading and of the model together: (k,)."""
         return np.hypot([r.relative_sd for r in self.readings], model_sd)
 
-    def expected(self, point: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Logarithms expected at a point of the fit; its first unknowns are the constants and the thickness.
-
-        Returns
-        -------
-        logs : array (k,)
-        rows : array (k, len(point))
-            Derivatives by all unknowns; what slips of shape do to a sag is in its doubt.
-        """
-        n = len(CONSTANTS)
-        rows = np.zeros((len(self.logs), len(point)))
-        rows[:, : n + 1] = self.by_logs
-        away = np.append(point[:n] - self.at, point[n])
-        return self.logs + self.by_logs @ away, rows
-
     def table(
-        self, others: tuple[np.ndarray, np.ndarray], fitted: np.ndarray, point: np.ndarray, model_sd: float
+        self,
+        expected: tuple[np.ndarray, np.ndarray],
+        others: tuple[np.ndarray, np.ndarray],
+        fitted: np.ndarray,
+        sd: np.ndarray,
     ) -> pd.DataFrame:
         """Set each reading beside what everything but the flexes predicts, and beside the fit.
 
         Parameters
         ----------
-        others : (mean, covariance)
-            Of the unknowns, from the species, the weight and the taps alone.
+        expected : (logs, rows)
+            Logarithms at the point of the fit, and their derivatives by all unknowns.
+        others : (away, covariance)
+            From that point to the unknowns that the species, the weight and the taps alone tell, and their
+            covariance.
         fitted : array
-            Unknowns of the fit.
-        point : array
-            Where the derivatives were taken.
-        model_sd : float
+            From that point to the unknowns of the fit.
+        sd : array (k,)
+            Of each reading and the model together, relative.
 
         Returns
         -------
@@ -97,10 +103,9 @@ class FlexRows:
             (without the flexes), ``fitted_mm, away`` (reading less the others, in standard deviations of
             both), ``agrees``.
         """
-        mean, cov = others
-        logs, rows = self.expected(point)
-        predicted, spread = logs + rows @ (mean - point), np.sqrt(np.einsum("ij,jk,ik->i", rows, cov, rows))
-        best, sd = logs + rows @ (fitted - point), self.sd(model_sd)
+        (logs, rows), (mean, cov) = expected, others
+        predicted, spread = logs + rows @ mean, np.sqrt(np.einsum("ij,jk,ik->i", rows, cov, rows))
+        best = logs + rows @ fitted
         away = (self.read - predicted) / np.hypot(spread, sd)
         out = []
         for k, reading in enumerate(self.readings):

@@ -327,11 +327,6 @@ def _measured(lines):
     return [c for c, made_of in kinds.items() if any(made_of(*pair) for pair in lines)]
 
 
-def plate_estimate(species: str | WoodEstimate, plate: PlateTaps, shear: bool = True) -> WoodEstimate:
-    """Return the estimate of `plate_fit` alone."""
-    return plate_fit(species, plate, shear).estimate
-
-
 def closed_form_start(prior: WoodEstimate, plate: PlateTaps) -> WoodEstimate:
     """Constants by the closed forms of the twist and of the two beams, others by the species' ratios.
 

@@ -73,7 +73,7 @@ def arching_window(model: TopModel):
     return window
 
 
-def reading_scatter(
+def reading_effects(
     model: TopModel,
     shell: Shell,
     bar: Bar | None,
@@ -82,7 +82,7 @@ def reading_scatter(
     mass: float,
     errors: ShapeErrors = ShapeErrors(),
 ) -> np.ndarray:
-    """Covariance that errors of thickness and arching give to the logarithms of frequencies and weight.
+    """Work out what errors of thickness and arching do to the logarithms of frequencies and weight.
 
     Parameters
     ----------
@@ -101,8 +101,9 @@ def reading_scatter(
 
     Returns
     -------
-    array (k + 1, k + 1)
-        The weight last.
+    array (n, k + 1)
+        A row for each of n independent standard normal numbers that the errors are made of, the weight last.
+        Rows times rows of one plate in two states are the covariance of its readings.
 
     Notes
     -----
@@ -110,9 +111,9 @@ def reading_scatter(
     height under an error of thickness, and an error of arching does not change the weight: both would be
     smaller by an order.
     """
-    out = np.zeros((len(omega2) + 1,) * 2)
     if not (errors.thickness or errors.arching):
-        return out
+        return np.zeros((0, len(omega2) + 1))
+    out = []
     length = model.top.outline.body_length
     shell = Shell(shell.mesh, shell.surface, shell.section, shear=shell.shear, order=ORDER)
     model = replace(model, shell=shell)
@@ -122,8 +123,7 @@ def reading_scatter(
     weight = np.concatenate([shell.area_weights, np.zeros(len(by.areas) - len(shell.area_weights))])
     rows = np.column_stack([by.by_thickness, shell.section.density * weight / mass])
     for at, scale in _batches(box, errors.thickness_reach * length, errors.thickness):
-        part = scale * (bells(*by.places, at, errors.thickness_reach * length)[0].T @ rows)
-        out += part.T @ part
+        out.append(scale * (bells(*by.places, at, errors.thickness_reach * length)[0].T @ rows))
     window = arching_window(model)
     for at, scale in _batches(box, errors.arching_reach * length, errors.arching):
 
@@ -132,8 +132,8 @@ def reading_scatter(
             return product(bells(x, y, at, errors.arching_reach * length), fade)
 
         part = scale * (shell.interpolate(lift).T @ by.by_shape)
-        out[:-1, :-1] += part.T @ part
-    return out
+        out.append(np.pad(part, ((0, 0), (0, 1))))
+    return np.vstack(out)
 
 
 def _batches(box, reach, sd):

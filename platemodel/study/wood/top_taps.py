@@ -9,6 +9,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.study.wood.reading_doubts import HANDLING
 from platemodel.study.wood.shape_errors import ShapeErrors
+from platemodel.wood import CONSTANTS
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,11 @@ class Errors:
     flexing : float
         What the model may be off by in a sag: pegs and edge that give, thickness and arching between the
         measured points.
+    day : float
+        Common shift of all taps from one day to another; of the moduli twice as much. A per cent of relative
+        humidity moves a tap by some 0.1 %, and wood follows the air by days.
+    drift : float
+        Relative doubt of the shift expected from the air of two states.
     """
 
     reading: float = 0.005
@@ -42,11 +48,18 @@ class Errors:
     weighing: float = 0.015
     shape: ShapeErrors = field(default_factory=ShapeErrors)
     flexing: float = 0.03
+    day: float = 0.004
+    drift: float = 0.35
 
     def tap_sd(self, taps: "TopTaps") -> np.ndarray:
         """Relative standard deviation of each tap, reading and model together, by rising mode number."""
         own = [max(taps.sd.get(n, self.reading), self.handling) for n in sorted(taps.frequencies)]
         return np.hypot(own, self.model)
+
+    def day_sd(self, taps: "TopTaps") -> float:
+        """Relative standard deviation of the common shift of a state's day."""
+        expected = 0.5 * abs(float(np.asarray(taps.shift)[CONSTANTS.index("E_R")]))
+        return float(np.hypot(self.day, self.drift * expected))
 
 
 @dataclass(frozen=True)
@@ -66,6 +79,18 @@ class TopTaps:
         Relative standard deviation of a reading by mode number, where it is known.
     flexes : sequence of FlexReading
         Taken in the same state of the bar.
+    name : str
+        Of the state.
+    day : str
+        Readings of one day share its air; empty is a day of its own.
+    shift : array (10,)
+        By how much the air moves the logarithms of the constants from those of the first state.
+    bar_sd : float
+        Relative doubt of the bar's moduli: wood that is not known, an old glue line.
+    bar_key : str
+        States with one bar share its doubt.
+    added : float
+        Part of the mass that the model does not have, such as patches, kg.
 
     Raises
     ------
@@ -78,6 +103,12 @@ class TopTaps:
     bar: Bar | None = None
     sd: Mapping[int, float] = field(default_factory=dict)
     flexes: Sequence[FlexReading] = ()
+    name: str = ""
+    day: str = ""
+    shift: Sequence[float] = (0.0,) * len(CONSTANTS)
+    bar_sd: float = 0.0
+    bar_key: str = "bar"
+    added: float = 0.0
 
     def __post_init__(self):
         if not self.frequencies and not self.flexes:

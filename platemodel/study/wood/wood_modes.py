@@ -8,15 +8,14 @@ from scipy.linalg import eigh
 from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.study.top.air import added_mass, modes_in_air
-from platemodel.study.top.meshed_top import bar_rib, bar_seat
+from platemodel.study.top.meshed_top import bar_rib, bar_stiffness_change
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
-from platemodel.study.wood.shape_errors import ShapeErrors, reading_scatter
+from platemodel.study.wood.shape_errors import ShapeErrors, reading_effects
 from platemodel.wood import CONSTANTS, Orthotropic
-
-ELASTIC = CONSTANTS[1:]
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +29,10 @@ class WoodModes:
     by_logs : array (k, 11)
         Derivatives of the logarithms of the frequencies by the logarithms of the ten constants in the order
         of ``CONSTANTS`` and, last, of the thickness everywhere.
+    by_bar : array (k,)
+        Derivatives by the logarithm of a common factor on the bar's moduli; 0 without a bar.
+    bar_log : float
+        That logarithm in this solution.
     mass : float
         Of the plate, bar included, kg.
     bar_mass : float
@@ -44,6 +47,8 @@ class WoodModes:
 
     frequencies: np.ndarray
     by_logs: np.ndarray
+    by_bar: np.ndarray
+    bar_log: float
     mass: float
     bar_mass: float
     index: dict[int, int]
@@ -64,6 +69,13 @@ class _Projected:
     density: float
     shell_mass: float
     bar_mass: float
+    bar_log: float
+    bar_change: np.ndarray
+
+
+def _square(matrix, vectors):
+    """Return v'Mv of each column."""
+    return (vectors * (matrix @ vectors)).sum(axis=0)
 
 
 class WoodSolver:
@@ -88,17 +100,26 @@ class WoodSolver:
         self._basis = np.zeros((model.shell.n_dofs + own, 0))
         self._projected: _Projected | None = None
 
-    def full(self, wood: Orthotropic) -> WoodModes:
-        """Solve the full model and add its shapes to the basis."""
+    def full(self, wood: Orthotropic, bar_log: float = 0.0) -> WoodModes:
+        """Solve the full model and add its shapes to the basis.
+
+        Parameters
+        ----------
+        wood : Orthotropic
+            Of the top.
+        bar_log : float
+            Logarithm of a factor on the bar's moduli.
+        """
         shell = self._shell.with_material(wood.compliance(), wood.density)
-        ribs = ()
+        ribs, change = (), None
         if self.bar is not None:
             model = replace(self.model, shell=shell)
-            seat = bar_seat(model, self.bar)
-            ribs = (bar_rib(model, self.bar, seat),)
+            bar = replace(self.bar, wood=scaled_wood(self.bar.wood, np.exp(bar_log), 1.0))
+            ribs = (bar_rib(model, bar),)
+            change = bar_stiffness_change(model, bar, ribs[0])
         system = System(shell, ribs)
         modes = modes_in_air(self.model, system, self.count) if self.air else system.modes(self.count)
-        self._extend(system, modes.vectors, shell)
+        self._extend(system, modes.vectors, shell, bar_log, change)
         own = modes.vectors[: shell.n_dofs]
         return self._result(
             wood,
@@ -109,11 +130,13 @@ class WoodSolver:
             (own * (shell.M @ own)).sum(axis=0),
             shell.mass,
             sum(rib.mass for rib in ribs),
+            np.zeros(self.count) if change is None else _square(change, modes.vectors),
+            bar_log,
             modes.vectors,
         )
 
-    def shape_scatter(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
-        """Covariance that slips of thickness and arching give to the logarithms of pitch and weight.
+    def shape_effects(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
+        """Work out what slips of thickness and arching do to the logarithms of pitch and weight.
 
         Parameters
         ----------
@@ -124,12 +147,12 @@ class WoodSolver:
 
         Returns
         -------
-        array (k + 1, k + 1)
-            See `platemodel.study.wood.shape_errors.reading_scatter`.
+        array (n, k + 1)
+            See `platemodel.study.wood.shape_errors.reading_effects`.
         """
         shell = self._shell.with_material(wood.compliance(), wood.density)
         omega2 = (2.0 * np.pi * modes.frequencies) ** 2
-        return reading_scatter(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
+        return reading_effects(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.
@@ -155,10 +178,20 @@ class WoodSolver:
         table, shapes = on.table.chosen(turn), on.shapes @ turn
         mass = ratio * on.shell_mass
         return self._result(
-            wood, material, values, table, shapes, top_share, mass, on.bar_mass, self._basis @ turn
+            wood,
+            material,
+            values,
+            table,
+            shapes,
+            top_share,
+            mass,
+            on.bar_mass,
+            _square(on.bar_change, turn),
+            on.bar_log,
+            self._basis @ turn,
         )
 
-    def _extend(self, system, vectors, shell):
+    def _extend(self, system, vectors, shell, bar_log, change):
         n = self._shell.n_dofs
         basis = np.concatenate([self._basis, vectors], axis=1)
         stiff, mass = system.matrices
@@ -179,9 +212,13 @@ class WoodSolver:
             shell.section.density,
             shell.mass,
             sum(rib.mass for rib in system.ribs),
+            bar_log,
+            np.zeros((basis.shape[1],) * 2) if change is None else basis.T @ (change @ basis),
         )
 
-    def _result(self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, vectors):
+    def _result(
+        self, wood, material, omega2, table, shapes, top_share, top_mass, bar_mass, by_bar, bar_log, vectors
+    ):
         by = table.energy_by_compliance(material, list(wood.compliance_by_logs().values()))
         parts = table.energy_parts(material.stiffness)
         by_logs = np.empty((len(omega2), len(CONSTANTS) + 1))
@@ -190,9 +227,17 @@ class WoodSolver:
         # stretch and transverse shear go with the thickness, bending with its cube; the rotary inertia's cube
         # and the shift of the midsurface are left out
         by_logs[:, -1] = 0.5 * (np.array([1.0, 3.0, 1.0]) @ parts) / omega2 - 0.5 * top_share
-        frequencies = np.sqrt(omega2) / (2.0 * np.pi)
-        index = self._index(shapes)
-        return WoodModes(frequencies, by_logs, top_mass + bar_mass, bar_mass, index, shapes, vectors)
+        return WoodModes(
+            np.sqrt(omega2) / (2.0 * np.pi),
+            by_logs,
+            0.5 * by_bar / omega2,
+            bar_log,
+            top_mass + bar_mass,
+            bar_mass,
+            self._index(shapes),
+            shapes,
+            vectors,
+        )
 
     def _index(self, shapes):
         """Modes 1, 2, 5: the likest shapes; the other numbers go to the other modes in the order of pitch."""

@@ -1,0 +1,31 @@
+"""Verb ``notebooks``."""
+
+import sys
+from pathlib import Path
+
+from platemodel.cli.common import OK, UsageError, Verbs
+from platemodel.errors import PlatemodelError
+
+
+def add(verbs: Verbs) -> None:
+    """Describe the verb's arguments."""
+    verb = verbs.add_parser(
+        "notebooks",
+        help="copy the notebooks and lessons into a folder of your own",
+        description="Copy the notebooks and lessons, with the demo jobs and the documents they point to, "
+        "into a new folder, to follow and to change.",
+    )
+    verb.add_argument("folder", metavar="DIR", type=Path, help="folder to make")
+    verb.set_defaults(run=_run)
+
+
+def _run(args):
+    from platemodel.bench.notebook.copies import copy_notebooks
+
+    try:
+        index = copy_notebooks(args.folder)
+    except PlatemodelError as error:
+        raise UsageError(str(error)) from error
+    print(index)
+    print(f"Open it with: jupyter lab {index}", file=sys.stderr)
+    return OK

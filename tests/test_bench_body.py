@@ -1,6 +1,7 @@
 """The page of the closed body: text, data, files."""
 
 import json
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from platemodel.bench.body import result as report
 from platemodel.bench.body.page import body_page
 from platemodel.bench.body.report import REPORT
+from platemodel.bench.body.years import risen_lines, year_lines, year_table
 from platemodel.bench.kit.needs import job_bench
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
@@ -23,7 +25,7 @@ def result():
     job = Job(
         "A try", top, bar, Measured(), invented=True, set_up=SetUp.usual("violin"), body={"rib_lower": 0.0325}
     )
-    return report.job_body(job, bench=job_bench(job, 0.5))
+    return report.job_body(job, bench=job_bench(job, 0.4))
 
 
 def test_bars_from_none_upwards(result):
@@ -53,6 +55,24 @@ def test_text_says_what_is_measured_and_what_is_not(result):
     assert "1 of 25 figures of the body were measured" in text
     assert "not a certificate" in text
     assert max(map(len, text.split("\n"))) <= 118
+
+
+def test_what_comes_back_when_the_strings_are_off(result):
+    """Words follow the readings; what a sunk arch is made of adds up to what was read."""
+    years, read = result.years, Measured(arch_strung=14e-3)
+    assert risen_lines(years, read) == []
+    words = {}
+    for rise in (-0.4e-3, 0.0, years.first.middle, 2e-3):
+        (words[rise],) = risen_lines(years, replace(read, arch_off=14e-3 + rise))
+    assert "read both again" in words[-0.4e-3]
+    assert "which fits" in words[years.first.middle]
+    assert "trust this body less" in words[2e-3]
+    table = year_table(years, Measured(sunk=1e-3))
+    assert table["mm"].sum() == pytest.approx(1.0)
+    assert len(table) == len(year_table(years, Measured())) + 1
+    assert any("Of the 1.00 mm" in line for line in year_lines(years, Measured(sunk=1e-3)))
+    assert not any("spring" in line for line in year_lines(years, Measured()))
+    assert any("spring" in line for line in year_lines(replace(years, spring=1e-3), Measured()))
 
 
 def test_data_are_plain(result):

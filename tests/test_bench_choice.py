@@ -14,7 +14,6 @@ from platemodel.bench.choice.result import (
     JobChoice,
     as_data,
     as_text,
-    doubt_of,
     height_caution,
     merged,
     verdict,
@@ -31,6 +30,7 @@ from platemodel.study.choosing.choose import choose_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.wood_bands import WoodDoubt
 from platemodel.wood import species_estimate
+from platemodel.wood.estimate import doubt_of
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
 

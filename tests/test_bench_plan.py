@@ -66,6 +66,25 @@ def pack(planned, tmp_path_factory):
     return folder, bench_pack.write_pack(planned, folder)
 
 
+def test_when_the_closed_body_is_in_the_pack(planned):
+    """When the job tells of it: a measured part, or the air tone."""
+    job = planned.job
+    assert planned.body is None
+    assert not plan.tells_of_body(job)
+    assert plan.tells_of_body(replace(job, body={"rib_lower": 0.03}))
+    assert plan.tells_of_body(replace(job, measured=replace(job.measured, air_tone=270.0)))
+
+
+@pytest.mark.slow
+def test_the_closed_body_is_one_page_more(planned, pack, tmp_path):
+    """One page and two tables more than without."""
+    job = planned.job
+    closed = plan.job_body(job, bench=coarse(job))
+    files = bench_pack.write_pack(replace(planned, body=closed), tmp_path)
+    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 1
+    assert {p.name for p in files[1:]} == TABLES | {"body.csv", "body_tones.csv"}
+
+
 def page_boxes(path):
     boxes = re.findall(rb"/MediaBox \[ ?([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+) ?\]", path.read_bytes())
     return np.array([[float(v) for v in box] for box in boxes])

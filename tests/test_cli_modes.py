@@ -3,6 +3,7 @@
 import csv
 import json
 
+import numpy as np
 import pytest
 
 from platemodel.bench.modes import result as report
@@ -25,16 +26,21 @@ def test_modes_prints_both_plates_and_writes_table_and_page(capsys, tmp_path):
     code, text, messages = run(capsys, "modes", VIOLIN, "--out", out)
     assert code == 0
     assert "INVENTED DATA" in text
-    assert text.count("1 twist") == text.count("2 cross") == text.count("5 ring") == 2
+    # a table of the modes and one of their bands for each plate
+    assert text.count("1 twist") == text.count("2 cross") == text.count("5 ring") == 4
     assert "mode 5:" in text
     assert "laying the mesh" in messages
     assert sorted(p.name for p in out.iterdir()) == ["plate_modes.csv", "plate_modes.pdf"]
     rows = list(csv.DictReader((out / "plate_modes.csv").open()))
     assert len(rows) == 16
     printed = [line.split() for line in text.splitlines() if line.strip().startswith("1 twist")]
-    assert [float(r["f_hz"]) for r in rows if r["name"] == "twist"] == pytest.approx(
+    assert 2 * [float(r["f_hz"]) for r in rows if r["name"] == "twist"] == pytest.approx(
         [float(p[2]) for p in printed], abs=0.06
     )
+    for _, _, _, whole, mesh, wood, readings, *_ in printed[2:]:
+        assert float(whole) == pytest.approx(
+            float(mesh) + np.hypot(float(wood), float(readings)), abs=0.2
+        )  # four figures of one decimal
     before = (out / "plate_modes.csv").read_bytes()
     code, text, messages = run(capsys, "modes", VIOLIN, "--out", out)
     assert (code, text) == (2, "")
@@ -50,6 +56,9 @@ def test_modes_as_json_without_the_bar(capsys):
     modes = data["without_bar"]["modes"]
     assert [m["number"] for m in modes][:2] == [1, 2]
     assert all(m["band_hz"] > 0 for m in modes)
+    bands = data["without_bar"]["bands"]
+    assert [b["number"] for b in bands] == [1, 2, 5]
+    assert all(b["sum_hz"] > b["wood_hz"] > 0 and b["readings_hz"] > 0 and b["measure_again"] for b in bands)
 
 
 def test_modes_refuses_a_place_it_cannot_write_to(capsys, tmp_path):

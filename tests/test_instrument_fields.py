@@ -1,6 +1,5 @@
 """Smooth fields: arching, thickness, scattered measurements."""
 
-
 import numpy as np
 import pytest
 import shapely
@@ -78,7 +77,7 @@ def test_a_wild_reading_shows_in_the_misfit():
     # One reading 1 mm off among 135 has an rms of 0.086 mm alone, so nearly all of it must stay in the
     # misfit.
     assert 0.7e-3 < field.misfit.largest < 1e-3
-    assert field.misfit.rms == pytest.approx(0.08e-3, rel=0.05)
+    assert field.misfit.rms == pytest.approx(0.086e-3, rel=0.05)
 
 
 def test_unusable_scattered_points_are_refused():
@@ -178,7 +177,9 @@ def test_measured_heights_come_back(violin, inside):
     # Better than a single reading everywhere on average, and the sink is seen to its depth within a quarter.
     assert np.sqrt(np.mean(miss**2)) < 0.1e-3
     assert np.abs(miss).max() < 0.5e-3
-    assert field.misfit.rms == pytest.approx(0.15e-3, rel=0.05)
+    # What the smoothing leaves over is the readings' noise; of some 300 readings it is known to 4 %.
+    assert field.misfit.scatter == pytest.approx(0.15e-3, rel=0.1)
+    assert field.misfit.rms < 0.15e-3
 
 
 def test_long_arch_and_cross_arches_are_enough(violin, inside):
@@ -221,7 +222,7 @@ def test_worn_uneven_top_from_a_caliper(violin, inside):
     deep = shapely.contains_xy(violin.polygon.buffer(-14e-3), *inside)
     miss = field.value(*inside[:, deep]) - true(*inside[:, deep])
     assert np.sqrt(np.mean(miss**2)) < 0.05e-3
-    assert field.misfit.rms == pytest.approx(0.05e-3, rel=0.1)
+    assert field.misfit.scatter == pytest.approx(0.05e-3, rel=0.2)  # of some 100 readings
     assert field.value(*violin.points.T) == pytest.approx(4e-3, abs=0.1e-3)
 
 
@@ -237,3 +238,50 @@ def test_thickness_never_runs_away_beyond_the_readings(violin):
 def test_a_reading_of_nothing_is_refused(violin):
     with pytest.raises(GeometryError, match="must be positive"):
         thickness.from_points(violin, [0.1] * 6, [0.0] * 6, [2e-3, 0, 2e-3, 2e-3, 2e-3, 2e-3])
+
+
+# --- readings of a shape unlike the usual one ---------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def read_places(violin):
+    """A grid of 20 mm and a row 2 mm inside the rim: (2, n)."""
+    x, y = grid_inside(violin, 20e-3, 8e-3)
+    line = violin.polygon.buffer(-2e-3).exterior
+    rim = np.array([line.interpolate(s).coords[0] for s in np.arange(0, line.length, 20e-3)])
+    return np.c_[np.r_[x, rim[:, 0]], np.r_[y, rim[:, 1]]].T
+
+
+def dome(x, y):
+    """Rise straight from the edge: neither channel nor long arch."""
+    return 4e-3 + 11e-3 * np.exp(-(((x - 0.18) / 0.13) ** 2) - (y / 0.07) ** 2)
+
+
+def test_exact_heights_of_an_unlike_arch_come_back(violin, read_places, inside):
+    """Nothing is smoothed away: what is left is what a spline does not see between places 20 mm apart, where
+    a fixed noise of 0.1 mm left 0.1 mm at the readings themselves."""
+    field = arching.from_points(violin, *read_places, dome(*read_places), 4e-3)
+    miss = field.value(*inside) - dome(*inside)
+    assert np.sqrt(np.mean(miss**2)) < 0.02e-3
+    assert np.abs(miss).max() < 0.2e-3
+    assert field.misfit.largest < 0.01e-3
+
+
+def test_noise_that_is_not_stated_is_found(violin, read_places):
+    z = dome(*read_places) + np.random.default_rng(6).normal(0, 0.2e-3, read_places.shape[1])
+    field = arching.from_points(violin, *read_places, z, 4e-3)
+    # of some 130 readings the scatter is known to 8 %, the smoothing's share not exactly
+    assert field.misfit.scatter == pytest.approx(0.2e-3, rel=0.3)
+
+
+def test_readings_rule_the_rim_where_there_are_some(violin, read_places):
+    """The upper half is read along its rim, 0.6 mm thicker than said of the edge; the lower half is not."""
+    x, y = read_places
+    near = ~shapely.contains_xy(violin.polygon.buffer(-4e-3), x, y)
+    keep = ~near | (x > 0.18)
+    h = np.where(near, 4.6e-3, 2.7e-3)[keep]
+    field = thickness.from_points(violin, x[keep], y[keep], h, edge=4e-3)
+    rim = violin.points
+    read, unread = rim[rim[:, 0] > 0.21], rim[rim[:, 0] < 0.15]
+    assert np.median(field.value(*read.T)) == pytest.approx(4.6e-3, abs=0.3e-3)
+    assert np.median(field.value(*unread.T)) == pytest.approx(4.0e-3, abs=0.1e-3)

@@ -275,7 +275,7 @@ def fingerprint(job):
         [strung.front, strung.back, strung.spacing, strung.given or 0.0],
         [post.behind, post.inward, post.diameter, post.stiffness],
     ]
-    rest = repr((job.measured, job.taps, job.targets, job.body))
+    rest = repr((job.measured, job.taps, job.targets, job.body, job.shape_errors))
     return b"".join(np.asarray(p, float).tobytes() for p in parts) + rest.encode()
 
 

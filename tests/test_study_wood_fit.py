@@ -8,9 +8,10 @@ import pytest
 
 from platemodel.fem.shell import Shell
 from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.study import top_model
+from platemodel.study.top.shape_scatter import error_fields
 from platemodel.study.wood.reading_doubts import is_odd
-from platemodel.study.wood.shape_errors import ShapeErrors, error_fields
 from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_fit import FITTED, WIDENING, TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
@@ -26,7 +27,7 @@ TRUE = replace(
     G_LR=0.9 * PRIOR.wood.G_LR,
 )
 DRAWN = 200  # woods for the statistics
-SHARP = Errors(1e-3, 1e-3, 1e-3, 1e-3, 1e-3, ShapeErrors(0.0, 0.0))
+SHARP = Errors(1e-3, 1e-3, 1e-3, 1e-3, 1e-3, ShapeErrors(0.0, 0.0, 0.0))
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +98,7 @@ def test_error_fields_have_the_spread_and_reach_that_they_say():
 @pytest.mark.slow
 def test_slips_of_shape_move_the_taps_as_full_solves_say(model, truth):
     """Tops drawn with such slips and solved anew scatter as the derivatives say."""
-    rng, errors = np.random.default_rng(4), ShapeErrors(thickness_reach=0.08, arching_reach=0.15)
+    rng, errors = np.random.default_rng(4), ShapeErrors(outline=0.0, thickness_reach=0.08, arching_reach=0.15)
     effects = WoodSolver(model).shape_effects(TRUE, truth, errors)
     scatter = effects.T @ effects
     reaches = {"thickness": (0.08, 0.08), "arching": (0.15, 0.15)}

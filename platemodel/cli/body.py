@@ -1,6 +1,6 @@
 """Verb ``body``."""
 
-from platemodel.cli.common import OK, add_folder, add_output, run_report
+from platemodel.cli.common import OK, add_folder, add_output, number, run_report
 from platemodel.job import read_job
 
 
@@ -15,6 +15,10 @@ def add(verbs) -> None:
         "certificate.",
     )
     add_folder(verb)
+    verb.add_argument(
+        "--spring-mm", type=number(0, 5, "mm"), default=0.0, metavar="MM",
+        help="spring of the bar: even gap at each end before it was glued; default 0",
+    )  # fmt: skip
     add_output(verb, "the page and the tables")
     verb.set_defaults(run=_run)
 
@@ -24,5 +28,5 @@ def _run(args):
     from platemodel.bench.body.report import REPORT
     from platemodel.bench.body.result import job_body
 
-    run_report(args, REPORT, lambda tell: job_body(job, progress=tell))
+    run_report(args, REPORT, lambda tell: job_body(job, tell, spring=1e-3 * args.spring_mm))
     return OK

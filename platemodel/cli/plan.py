@@ -46,6 +46,11 @@ def add(verbs: Verbs) -> None:
         default=(),
         help=f"bind only these parts: {', '.join(PARTS)}; the tables beside them are written in any case",
     )
+    verb.add_argument(
+        "--body",
+        action="store_true",
+        help="put in the page of the closed body even if job.toml tells nothing of ribs, back or neck",
+    )
     add_quiet(verb)
     verb.set_defaults(run=_run)
 
@@ -71,7 +76,8 @@ def _run(args):
     if args.out is None:
         args.out = args.folder / "packs"
     with figures_from_options():
-        plan = plan_job(job, in_metres(args.spring_mm), in_metres(args.roughing_mm), gaps, progress=tell)
+        spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
+        plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body)
     for path in write_pack(plan, args.out, args.paper, tell, args.whole, args.only):
         print(path)
     return OK

@@ -18,6 +18,7 @@ from platemodel.fem.section import stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strains import LocalVectors, strains
+from platemodel.fem.supports import edge_station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
 # curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
@@ -58,9 +59,9 @@ def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
     return (parts[0] + 3.0 * parts[1] + parts[2]) / h - omega2 * density * inertia
 
 
-def _energies(shell: Shell, station: Station, vectors: Floats, omega2: Floats) -> Floats:
-    """Compute x' (K - omega2 M) x at the quadrature points, per area of the parameter plane: (n, k)."""
-    h, density = shell.thickness, shell.section.density
+def _energies(shell: Shell, station: Station, thickness: Floats, vectors: Floats, omega2: Floats) -> Floats:
+    """Compute x' (K - omega2 M) x at points, per area of the parameter plane: (n, k)."""
+    h, density = thickness, shell.section.density
     parts = strains(shell, vectors, station).energy_density(stiffness(shell.section, station.axes, h))
     moved, turned = _squared_motion(shell, station, vectors)
     h = h[:, None]
@@ -92,10 +93,66 @@ def shape_gradient(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
         for sign in (1.0, -1.0):
             surface = station.surface.raised(name, sign * step)
             moved = station.on(surface, shell.section.direction(surface))
-            sides.append(_energies(shell, moved, vectors, omega2))
+            sides.append(_energies(shell, moved, shell.thickness, vectors, omega2))
         change = (sides[0] - sides[1]) * (plan / (2.0 * step))[:, None]
         _add(out, dofs, station.c1[1 + i], change)
     return out
+
+
+@dataclass(frozen=True, eq=False)
+class EdgeGradient:
+    """Change of x' (K - omega2 M) x of k shapes as a free edge moves outwards in the parameter plane.
+
+    Attributes
+    ----------
+    station : Station
+        n points along the edge.
+    lengths : array (n,)
+        Length of edge in the parameter plane that each point stands for.
+    thickness : array (n,)
+        m.
+    table : array (n, k)
+        Per metre of shift square to the edge, already times the lengths.
+    """
+
+    station: Station
+    lengths: np.ndarray
+    thickness: np.ndarray
+    table: np.ndarray
+
+
+def edge_gradient(
+    shell: Shell, facets: Ints, vectors: Floats, omega2: Floats, points: int = 6
+) -> EdgeGradient:
+    """Differentiate x' (K - omega2 M) x of a shell by the place of a free edge.
+
+    Parameters
+    ----------
+    shell : Shell
+    facets : int array (m,)
+        Free boundary edges.
+    vectors, omega2
+        See `thickness_density`.
+    points : int
+        Gauss points on each edge.
+
+    Returns
+    -------
+    EdgeGradient
+
+    Notes
+    -----
+    Hadamard's derivative: the strip that is added brings its own energy density, and what a free edge does
+    not carry stays nought (e.g. Sokolowski and Zolesio, Introduction to shape optimization, 1992, from
+    memory). Surface and thickness go on past the edge as they are.
+    """
+    station, _, _ = edge_station(shell, facets, points)
+    start, stop = (shell.mesh.p[:, shell.mesh.facets[i, facets]] for i in (0, 1))
+    weight = 0.5 * np.polynomial.legendre.leggauss(points)[1]
+    length = np.outer(np.hypot(*(stop - start)), weight).ravel()
+    h = np.asarray(shell.section.thickness(*station.points), dtype=float)
+    energies = _energies(shell, station, h, vectors, omega2)
+    return EdgeGradient(station, length, h, length[:, None] * energies)
 
 
 def _add(out: Floats, dofs: Ints, rows: Floats, values: Floats) -> None:

@@ -65,7 +65,8 @@ class Shell:
         self._p2_dofs = p2.element_dofs
         self.n_dofs = 3 * self.n_c1 + 2 * self.n_p2
         self._geometry = self._interpolate()
-        self._assemble(order)
+        self._place(order)
+        self._weigh_and_stiffen()
 
     def __repr__(self) -> str:
         theory = "with transverse shear" if self.shear else "thin"
@@ -219,7 +220,8 @@ class Shell:
     def _finder(self) -> Callable[..., Ints]:
         return self.mesh.element_finder()
 
-    def _assemble(self, order: int) -> None:
+    def _place(self, order: int) -> None:
+        """Lay out the quadrature points."""
         reference, weights = get_quadrature(RefTri, order)
         nt, q = self.mesh.t.shape[1], len(weights)
         elements = np.arange(nt)
@@ -235,7 +237,12 @@ class Shell:
         self.thickness = thickness
         self.area = float(area.sum())
         self.centre = area @ station.surface.r / self.area
-        self._weigh_and_stiffen()
+
+    def sampled(self, order: int) -> "Shell":
+        """Return the same shell, matrices and all, with the quadrature points of another order."""
+        out = copy(self)
+        out._place(order)
+        return out
 
     def _weigh_and_stiffen(self) -> None:
         """Matrices of the present section on the quadrature points."""

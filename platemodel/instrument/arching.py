@@ -8,7 +8,7 @@ from platemodel.errors import GeometryError
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.loops import half_widths
 from platemodel.instrument.outline import Outline
-from platemodel.instrument.rim import RimGrid
+from platemodel.instrument.rim import RimGrid, rim_not_read
 
 CREST = 0.48  # of the body length: where the long arch is highest
 FULLNESS = 3.0  # exponent of the long arch; 2 would be a parabola
@@ -85,9 +85,11 @@ def preset(
 
 
 def from_points(
-    outline: Outline, x: np.ndarray, y: np.ndarray, z: np.ndarray, edge: float, noise: float = 0.2e-3
+    outline: Outline, x: np.ndarray, y: np.ndarray, z: np.ndarray, edge: float, noise: float | None = None
 ) -> SmoothField:
     """Arching through measured heights, on a grid or scattered; between them it follows a usual arching.
+
+    At the rim the readings rule where there are some, elsewhere the height given for it.
 
     Parameters
     ----------
@@ -96,13 +98,15 @@ def from_points(
         (n,) places and heights of the outer surface over the gluing plane, m.
     edge : float
         Height at the rim, m.
-    noise : float
-        Standard uncertainty of a height, m.
+    noise : float, optional
+        Standard uncertainty of a height, m; without it the readings' own scatter is found.
     """
     x, y, z = (np.ravel(np.asarray(a, float)) for a in (x, y, z))
     base = preset(outline, float(np.max(z)), edge)
     pitch = base.x[1] - base.x[0]
-    return SmoothField.from_points(x, y, z, base.box, pitch, noise, base, f"{x.size} measured heights")
+    rim = rim_not_read(outline, x, y)
+    held, source = np.c_[rim, np.full(len(rim), edge)], f"{x.size} measured heights"
+    return SmoothField.from_points(x, y, z, base.box, pitch, noise, (base,), source, held)
 
 
 def curtate_cycloid(eta: np.ndarray, ratio: np.ndarray) -> np.ndarray:

@@ -1,12 +1,13 @@
 """Smooth scalar fields over the body: arching, thickness, midsurface."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import RBFInterpolator, RectBivariateSpline
+from scipy.interpolate import RectBivariateSpline
 
 from platemodel.errors import GeometryError
+from platemodel.instrument.smoothing import RadialSmoother
 
 _DERIVATIVES = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
 _MOST_POINTS = 1200
@@ -24,12 +25,16 @@ class Misfit:
         Where that is, m.
     rms : float
         Root mean square over all points.
+    scatter : float or None
+        Standard deviation of one reading that the smoothing leaves over; larger than ``rms``, because the
+        field follows the readings.
     """
 
     largest: float
     x: float
     y: float
     rms: float
+    scatter: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,14 +117,15 @@ class SmoothField:
         values: np.ndarray,
         box: tuple[float, float, float, float],
         pitch: float,
-        noise: float,
-        base: "SmoothField | None" = None,
+        noise: float | None = None,
+        bases: Sequence["SmoothField"] = (),
         source: str = "scattered points",
+        held: np.ndarray | None = None,
     ) -> "SmoothField":
         """Smooth field near scattered measured points, as smooth as their uncertainty allows.
 
-        Radial cubic smoothing (second derivatives continuous at the points). The smoothing is raised until
-        the root mean square misfit reaches ``noise``.
+        Radial cubic smoothing (second derivatives continuous at the points), by as much as is expected to err
+        least; see `platemodel.instrument.smoothing`.
 
         Parameters
         ----------
@@ -129,11 +135,16 @@ class SmoothField:
             (x0, y0, x1, y1) where the field is wanted, m.
         pitch : float
             Grid pitch of the result, m.
-        noise : float
-            Standard uncertainty of the measured values, in their unit.
-        base : SmoothField, optional
-            Expected shape; only the difference to it is smoothed, so gaps between points follow it.
+        noise : float, optional
+            Standard uncertainty of the measured values, in their unit; without it the readings' own scatter
+            is found by cross-validation.
+        bases : sequence of SmoothField
+            Shapes that might be expected, the likeliest first. Only the difference to one of them, or to
+            none, is smoothed, so that gaps between points follow it. A later one takes an earlier one's place
+            where it halves the square of what the readings are foretold wrong by.
         source : str
+        held : array_like, optional
+            (m, 3) places, m, and values that are known without a reading.
 
         Raises
         ------
@@ -143,23 +154,31 @@ class SmoothField:
         p = np.c_[np.asarray(x, float), np.asarray(y, float)]
         v = np.asarray(values, float)
         _check_points(p, v, box)
-        d = v - (base.value(*p.T) if base is not None else 0.0)
         centre, size = p.mean(axis=0), np.ptp(p, axis=0).max()
-        q, r, w = _thinned((p - centre) / size, d)
-        fit = _smooth(q, r, w, noise)
+        chosen = None
+        for base in (*bases, cls.constant(0.0, box)):
+            smoother = RadialSmoother(*_thinned((p - centre) / size, v - base.value(*p.T)))
+            best = smoother.by_cross_validation() if noise is None else smoother.by_noise(noise)
+            if chosen is None or best[1] < 0.5 * chosen[0]:
+                chosen = best[1], best[0], smoother, base
+        _, smoothing, smoother, base = chosen
+        known = None
+        if held is not None:
+            h = np.asarray(held, float)
+            known = np.c_[(h[:, :2] - centre) / size, h[:, 2] - base.value(*h[:, :2].T)]
         gx, gy = grid_lines(box, pitch)
         grid = np.c_[tuple(a.ravel() for a in np.meshgrid(gx, gy, indexing="ij"))]
-        f = fit((grid - centre) / size).reshape(gx.size, gy.size)
-        if base is not None:
-            f += base.value(*grid.T).reshape(f.shape)
-        field = cls(gx, gy, f, source)
-        return field.with_misfit(p[:, 0], p[:, 1], v)
+        f = smoother.fit(smoothing, known)((grid - centre) / size) + base.value(*grid.T)
+        field = cls(gx, gy, f.reshape(gx.size, gy.size), source)
+        return field.with_misfit(p[:, 0], p[:, 1], v, smoother.scatter(smoothing))
 
-    def with_misfit(self, x: np.ndarray, y: np.ndarray, values: np.ndarray) -> "SmoothField":
-        """Return the field with its misfit taken against measured points."""
+    def with_misfit(
+        self, x: np.ndarray, y: np.ndarray, values: np.ndarray, scatter: float | None = None
+    ) -> "SmoothField":
+        """Return the field with its misfit taken against measured points, and their scatter if known."""
         e = self.value(x, y) - values
         k = int(np.abs(e).argmax())
-        m = Misfit(float(abs(e[k])), float(x[k]), float(y[k]), float(np.sqrt(np.mean(e**2))))
+        m = Misfit(float(abs(e[k])), float(x[k]), float(y[k]), float(np.sqrt(np.mean(e**2))), scatter)
         return SmoothField(self.x, self.y, self.values, self.source, m)
 
     @property
@@ -248,25 +267,3 @@ def _thinned(q, r):
     inverse = inverse.ravel()
     mean = [np.bincount(inverse, a) / count for a in (q[:, 0], q[:, 1], r)]
     return np.c_[mean[0], mean[1]], mean[2], count
-
-
-def _smooth(q, r, count, noise):
-    """Radial cubic smoother with the largest smoothing whose weighted rms misfit stays within the noise."""
-
-    def fit(log10_s):
-        f = RBFInterpolator(q, r, kernel="cubic", degree=1, smoothing=10.0**log10_s / count)
-        return f, np.sqrt(np.average((f(q) - r) ** 2, weights=count))
-
-    low, high = -8.0, 2.0
-    best, _ = fit(low)
-    top, rms = fit(high)
-    if rms <= noise:
-        return top
-    for _ in range(9):
-        mid = (low + high) / 2
-        f, rms = fit(mid)
-        if rms <= noise:
-            low, best = mid, f
-        else:
-            high = mid
-    return best

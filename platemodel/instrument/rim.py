@@ -12,6 +12,9 @@ from platemodel.instrument.outline import Outline
 
 MARGIN = 0.045  # of the body length, beyond the outline on every side
 PITCH = 0.0085  # of the body length, 3 mm for a violin
+# Of the body length, 11 mm for a violin: rim that has no reading nearer than this was not read, and is known
+# at places so far apart.
+READ = 0.03
 
 
 class RimGrid:
@@ -54,6 +57,15 @@ class RimGrid:
             f, (sigma / (self.x[1] - self.x[0]), sigma / (self.y[1] - self.y[0])), mode="nearest"
         )
 
+    def unread_edge(self, x: np.ndarray, y: np.ndarray, reach: float) -> np.ndarray:
+        """Weight (nx, ny) of the edge as far as ``reach``, m, where no reading at x, y (n,) is near it."""
+        away, _ = cKDTree(np.c_[x, y]).query(self.outline.points)
+        _, nearest = cKDTree(self.outline.points).query(np.c_[self.X.ravel(), self.Y.ravel()])
+        far = away > READ * self.outline.body_length
+        return self.edge_weight(reach) * self.smoothed(
+            far[nearest].reshape(self.X.shape).astype(float), reach
+        )
+
     def spread_from_rim(self, values: np.ndarray, sigma: float) -> np.ndarray:
         """(nx, ny) field that takes about the given values (n,) at the outline's points.
 
@@ -87,3 +99,12 @@ class RimGrid:
         u = (self.outline.points[:, 0] - self.x[0]) / (self.x[1] - self.x[0])
         v = (self.outline.points[:, 1] - self.y[0]) / (self.y[1] - self.y[0])
         return map_coordinates(f, [u, v], order=3, mode="nearest")
+
+
+def rim_not_read(outline: Outline, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Places (m, 2) on the rim, m, that no reading at x, y (n,) is near to."""
+    line = outline.polygon.exterior
+    reach = READ * outline.body_length
+    rim = np.array([line.interpolate(s).coords[0] for s in np.arange(0.0, line.length, reach)])
+    away, _ = cKDTree(np.c_[x, y]).query(rim)
+    return rim[away > reach]

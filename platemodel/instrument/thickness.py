@@ -55,7 +55,7 @@ def from_points(
     y: np.ndarray,
     h: np.ndarray,
     edge: float | None = None,
-    noise: float = 0.1e-3,
+    noise: float | None = None,
 ) -> SmoothField:
     """Thickness through caliper readings, as smooth as their uncertainty allows.
 
@@ -65,9 +65,10 @@ def from_points(
     x, y, h : array_like
         (n,) places and thicknesses, m.
     edge : float, optional
-        Thickness at the rim, m, if the readings stop short of the thicker edge.
-    noise : float
-        Standard uncertainty of a reading, m.
+        Thickness at the rim, m, where the readings stop short of the thicker edge; readings near the rim
+        rule.
+    noise : float, optional
+        Standard uncertainty of a reading, m; without it the readings' own scatter is found.
 
     Raises
     ------
@@ -86,17 +87,15 @@ def from_points(
     if edge is None:
         field = SmoothField.from_points(x, y, h, box, pitch, noise)
         values = _within(field.value(grid.X, grid.Y), 0.8 * h.min(), 1.2 * h.max())
-        return SmoothField(grid.x, grid.y, values, source).with_misfit(x, y, h)
-    # Inside the rim the readings rule; on the rim itself the edge does, and nothing else was read there.
+        return SmoothField(grid.x, grid.y, values, source).with_misfit(x, y, h, field.misfit.scatter)
+    reach = EDGE_REACH * outline.body_length
     middle = float(np.median(h))
-    base = middle + (edge - middle) * grid.edge_weight(EDGE_REACH * outline.body_length)
-    at_readings = SmoothField(grid.x, grid.y, base).value(x, y)
-    rest = SmoothField.from_points(x, y, h - at_readings, box, pitch, noise).value(grid.X, grid.Y)
-    rest = _within(
-        rest, 1.2 * min(0, (h - at_readings).min()) - noise, 1.2 * max(0, (h - at_readings).max()) + noise
-    )
-    values = base + rest * (1 - grid.edge_weight(0.4 * EDGE_REACH * outline.body_length))
-    return SmoothField(grid.x, grid.y, values, f"{source}, edge as given").with_misfit(x, y, h)
+    base = SmoothField(grid.x, grid.y, middle + (edge - middle) * grid.edge_weight(reach))
+    field = SmoothField.from_points(x, y, h, box, pitch, noise, (base,))
+    values = _within(field.value(grid.X, grid.Y), 0.8 * min(h.min(), edge), 1.2 * max(h.max(), edge))
+    values += (base.values - values) * grid.unread_edge(x, y, 0.4 * reach)
+    out = SmoothField(grid.x, grid.y, values, f"{source}, edge as given")
+    return out.with_misfit(x, y, h, field.misfit.scatter)
 
 
 def _within(values, low, high):

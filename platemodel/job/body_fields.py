@@ -58,4 +58,9 @@ STRING_LEVERS = (
     ),
     mm("nut_height", -60, 60, "Strings over the gluing plane at the nut; for body."),
 )
+ARCHES = (
+    mm("arch_strung", 2, 60, "Height of the arch beside the bass foot over the edge, strings on; for body."),
+    mm("arch_off", 2, 60, "The same place with the strings off for a day or more; for body."),
+    mm("sunk", 0, 10, "How far the arch lies lower there than it was made, strings on; for body."),
+)
 AIR_TONE = number("air_hz", 40, 400, "Air tone of the closed instrument, blown or tapped; for the verb body.")

@@ -15,9 +15,6 @@ from platemodel.job.schema import WITH_FEWER
 from platemodel.wood.orthotropic import Orthotropic
 from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
 
-# Standard uncertainty of a height and of a caliper reading, m: half of the 0.2 and 0.1 mm to which a
-# workshop measures them (common practice, no source).
-HEIGHT_NOISE, THICKNESS_NOISE = 0.1 * MM, 0.05 * MM
 DEFAULT_DENSITY = 400.0
 _CONSTANTS = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
 
@@ -84,7 +81,7 @@ def build_arching(work: Work, outline: Outline, edge: float):
         outline,
         *np.vstack(list(parts.values())).T,
         edge,
-        HEIGHT_NOISE,
+        f.get("arching.uncertainty"),
     )
 
 
@@ -165,7 +162,8 @@ def build_thickness(work: Work, outline: Outline, edge: float):
     work.set_aside(("thickness.centre", "thickness.bouts"), "the thickness was measured")
     if _outside(work, name, rows, outline) or not _spread(work, name, rows, outline):
         return None
-    return work.attempt(name, thickness.from_points, outline, *rows.T, edge, THICKNESS_NOISE)
+    noise = work.fields.get("thickness.uncertainty")
+    return work.attempt(name, thickness.from_points, outline, *rows.T, edge, noise)
 
 
 def _outside(work, name, rows, outline):

@@ -103,7 +103,8 @@ def _traced_outline(work, points):
             table.file,
         )
     else:
-        return work.attempt("outline.points_file", Outline.from_points, points)
+        noise = work.fields.get("outline.uncertainty")
+        return work.attempt("outline.points_file", Outline.from_points, points, noise=noise)
     return None
 
 

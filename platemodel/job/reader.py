@@ -11,6 +11,7 @@ from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.flex_test import FlexReading
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.marks import Mark
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.bar import OLD, build_bar, build_old_bar, check_over_holes
@@ -31,6 +32,7 @@ from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.marks import MARKS_FILE, read_marks, with_scar
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
+from platemodel.job.shape_errors import shape_errors
 from platemodel.job.stages import STAGES_FILE
 from platemodel.job.states import STATES_FILE, TopState, read_states, state_name
 from platemodel.job.states_of import all_states, check_bars_of_states
@@ -63,6 +65,10 @@ class Measured:
         Year-month-day.
     air_tone : float or None
         Air tone of the closed instrument, Hz.
+    arch_strung, arch_off : float or None
+        Height of the arch beside the bass foot with the strings on and off, m.
+    sunk : float or None
+        How far it lies lower there than it was made, strings on, m.
     """
 
     mass: float | None = None
@@ -71,6 +77,9 @@ class Measured:
     temperature: float | None = None
     date: str | None = None
     air_tone: float | None = None
+    arch_strung: float | None = None
+    arch_off: float | None = None
+    sunk: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +121,8 @@ class Job:
         The top's story: states that readings belong to, then those of states.csv in its order.
     targets : dict of str to float
         Fields of the table [targets] without their units, SI.
+    shape_errors : ShapeErrors
+        How far thickness, arching and outline may be off what was read.
     wood_from : str
         What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
@@ -131,6 +142,7 @@ class Job:
     marks: tuple[Mark, ...] = ()
     body: dict[str, float] = field(default_factory=dict)
     targets: dict[str, float] = field(default_factory=dict)
+    shape_errors: ShapeErrors = field(default_factory=ShapeErrors)
     found_wood: WoodEstimate | None = None
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
@@ -253,6 +265,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         marks=marks,
         body=body,
         targets=_targets(fields),
+        shape_errors=shape_errors(work, top),
         found_wood=found,
         old_bar=old_bar,
         states=states,
@@ -358,7 +371,7 @@ def _measured(fields):
         fields.get("job.relative_humidity"),
         fields.get("job.temperature"),
         fields.get("job.date"),
-        fields.get("measured.air"),
+        *(fields.get(f"measured.{name}") for name in ("air", "arch_strung", "arch_off", "sunk")),
     )
 
 

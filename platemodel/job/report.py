@@ -45,6 +45,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
     return [
         *_shape(job.top),
         *_plate(job.top),
+        _doubt(job.shape_errors),
         *_holes(job.top),
         *_wood("wood of the top", job.top.wood),
         *([("", f"found from {job.wood_from}")] if job.wood_from else []),
@@ -96,7 +97,19 @@ def _plate(top):
 
 def _fit(field):
     m = field.misfit
-    return "" if m is None else f", met within {m.largest / MM:.2f} (typically {m.rms / MM:.2f})"
+    if m is None:
+        return ""
+    scatter = "" if m.scatter is None else f"; a reading scatters by {m.scatter / MM:.2f}"
+    return f", met within {m.largest / MM:.2f} (typically {m.rms / MM:.2f}{scatter})"
+
+
+def _doubt(errors):
+    return (
+        "how far off",
+        f"thickness {errors.thickness / MM:.2g}, arching {errors.arching / MM:.2g}, outline "
+        f"{errors.outline / MM:.2g} at a place (standard deviations; what that does to the tones: "
+        "platemodel modes)",
+    )
 
 
 def _holes(top):

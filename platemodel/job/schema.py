@@ -6,7 +6,7 @@ left to the findings of the reader.
 """
 
 from platemodel.job.bar_fields import BAR, OLD_BAR
-from platemodel.job.body_fields import AIR_TONE, BODY_SECTIONS, STRING_LEVERS
+from platemodel.job.body_fields import AIR_TONE, ARCHES, BODY_SECTIONS, STRING_LEVERS
 from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
@@ -26,6 +26,12 @@ _HOLE = (
     _mm("lower_eye", 3, 26, "Diameter of the lower eye.", "lower_eye"),
     _mm("stem_width", 2.5, 16, "Width of the slit half way between the eyes.", "stem_width"),
 )
+
+
+def _doubt(what, sizes):
+    """How far off one reading may be, which is the same question for every kind of reading."""
+    doc = f"How far off one {what} may be, as a standard deviation: {sizes} (common practice, no source)."
+    return _mm("uncertainty", 0.005, 3, doc)
 
 
 def _one_hole(side):
@@ -134,6 +140,7 @@ SECTIONS = (
                 600,
                 "With half_widths_file: tip of the upper corners, from the lower edge.",
             ),
+            _doubt("place of the edge", "0.1 by a scan, 0.3 traced with a pencil, 0.5 with dividers"),
         ),
     ),
     FieldTable(
@@ -157,6 +164,7 @@ SECTIONS = (
                 "file",
                 "Heights across, columns x_mm, y_mm, z_mm; five cross arches will do.",
             ),
+            _doubt("height", "0.05 by a scan, 0.1 by a dial gauge, 0.3 by a straight edge and a rule"),
         ),
     ),
     FieldTable(
@@ -171,6 +179,7 @@ SECTIONS = (
                 "file",
                 "Caliper readings, columns x_mm, y_mm, h_mm, or a grid; 20 mm apart will do.",
             ),
+            _doubt("thickness", "0.03 by a magnetic gauge, 0.05 by a caliper, 0.1 by one held askew"),
         ),
     ),
     FieldTable(
@@ -274,6 +283,7 @@ SECTIONS = (
                 for n, what in ((1, " (twist)"), (2, " (X)"), (3, ""), (4, ""), (5, " (ring)"), (6, ""))
             ),
             AIR_TONE,
+            *ARCHES,
         ),
     ),
 )

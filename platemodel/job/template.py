@@ -37,6 +37,7 @@ _WORDS = {
     "_hz": "Hz",
     "_n": "N",
     "_n_per_mm": "N/mm",
+    "_s_per_kg": "s/kg",
     "_percent": "%",
     "_c": "degrees Celsius",
     "": "",
@@ -74,6 +75,7 @@ _EXAMPLES = {
     "arching.straight_edge_mm": 30, "arching.sunk_kept": "true",
     "arching.cross_arches_file": '"cross_arches.csv"', "thickness.points_file": '"thickness.csv"',
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
+    "outline.uncertainty_mm": 0.3, "arching.uncertainty_mm": 0.1, "thickness.uncertainty_mm": 0.05,
     "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',
     "targets.foot_share_percent": 100, "targets.foot_of_old_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
@@ -229,6 +231,9 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values["back.mass_g"] = f"{1.45 * mass * (length / dimensions(like).body_length) ** 2:.0f}"
     values["strings.nut_height_mm"] = "0"
     values["measured.air_hz"] = f"{_AIR[like]}"
+    arch = dims.arch / MM
+    values |= {"measured.arch_strung_mm": f"{arch - 1.8:.1f}", "measured.arch_off_mm": f"{arch - 1.5:.1f}"}
+    values["measured.sunk_mm"] = "0.8"
     values |= _example_targets(dims, taps)
     values["job.instrument"] = f'"{like}"'
     values["measured.mass_g"] = f"{mass * (length / dimensions(like).body_length) ** 2:.1f}"

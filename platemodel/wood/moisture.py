@@ -21,6 +21,7 @@ SLOPE_DOUBT = 0.35  # relative sd of a slope from one wood to another, a judgeme
 # Shrinkage from fibre saturation to oven-dry over the size at saturation: Norway spruce R and T read in a
 # public timber data sheet; L from memory.
 SHRINKAGE = {"L": 0.001, "R": 0.036, "T": 0.078}
+SHRINKAGE_MAPLE = {"L": 0.001, "R": 0.045, "T": 0.078}  # sycamore maple, from memory
 
 
 def equilibrium_moisture(relative_humidity: float, temperature: float = 20.0) -> float:
@@ -85,6 +86,17 @@ def at_moisture_content(
     _check(moisture)
     moisture = min(moisture, intersection)
     return at_12 * (at_12 / green) ** ((REFERENCE - moisture) / (intersection - REFERENCE))
+
+
+def swelling_rates(species: str = "spruce") -> np.ndarray:
+    """Strain along L, R, T for each unit of moisture content (1 is 100 %), below fibre saturation: (3,).
+
+    Parameters
+    ----------
+    species : {"spruce", "maple"}
+    """
+    whole = SHRINKAGE_MAPLE if species == "maple" else SHRINKAGE
+    return np.array([whole[axis] for axis in "LRT"]) / FIBRE_SATURATION
 
 
 def swelling(moisture: float, to: float, direction: str) -> float:

@@ -17,7 +17,7 @@ from platemodel.fem.surface import graph
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_top
 from platemodel.study import top_model
-from platemodel.study.wood.shape_errors import arching_window, error_fields
+from platemodel.study.top.shape_scatter import arching_window, error_fields
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import FITTED, TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver

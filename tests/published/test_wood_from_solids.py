@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
-from platemodel.study.wood.shape_errors import ShapeErrors
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_fit import FITTED, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
@@ -19,7 +19,7 @@ from platemodel.wood import species_estimate
 from tests.published.solid_model import CASES, model, wood
 
 # The plate's shape is exactly known; shell and solids differ by 0.15 % at most (test_solids.py).
-EXACT = Errors(1e-3, 1e-3, model=1.5e-3, thickness=1e-3, weighing=1e-3, shape=ShapeErrors(0.0, 0.0))
+EXACT = Errors(1e-3, 1e-3, model=1.5e-3, thickness=1e-3, weighing=1e-3, shape=ShapeErrors(0.0, 0.0, 0.0))
 # The solids' minor constants follow the handbook ratios of Sitka spruce; E_L, E_R and G_LR are not told.
 PRIOR = species_estimate("Sitka spruce", density=430.0, E_L=10.5e9, E_R=0.97e9, G_LR=0.65e9)
 

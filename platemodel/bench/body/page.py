@@ -1,14 +1,19 @@
 """The page of a job's closed body: A4, sideways, pictures above, figures below."""
 
+from textwrap import wrap
+
 from matplotlib.figure import Figure
 
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
 from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
+from platemodel.bench.body.years import risen_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.study.body.sound import sound_band
 
 TONES = 14  # that there is room for
+WIDE = 104  # letters of a line
+RIGHT = 0.64
 PITCH = 0.0185
 
 
@@ -22,14 +27,36 @@ def body_page(result: JobBody) -> Figure:
     """
     notes = " ".join(filter(None, (cautions.invented_note(result.job), assumed(result))))
     figure = titled_page(f"On its ribs and strung: {result.job.name}", notes, cautions.BODY)
-    draw_mobility(result, figure.add_axes((0.065, 0.545, 0.36, 0.33)))
-    draw_along(result, figure.add_axes((0.485, 0.545, 0.25, 0.33)))
-    draw_sinking_by_height(result, figure.add_axes((0.79, 0.545, 0.18, 0.33)))
-    write_lines(figure, text_lines(result), LEFT, 0.448, size=8, pitch=PITCH)
-    _cases(figure, result, LEFT, 0.335)
-    _tones(figure, result, LEFT, 0.205)
-    _causes(figure, result, 0.64, 0.335)
+    draw_mobility(result, figure.add_axes((0.065, 0.585, 0.36, 0.29)))
+    draw_along(result, figure.add_axes((0.485, 0.585, 0.25, 0.29)))
+    draw_sinking_by_height(result, figure.add_axes((0.79, 0.585, 0.18, 0.29)))
+    said = [*text_lines(result), *risen_lines(result.years, result.job.measured)]
+    lines = [part for line in said for part in wrap(line, WIDE)]
+    write_lines(figure, lines, LEFT, 0.498, size=7.5, pitch=0.0172)
+    _years(figure, result, RIGHT, 0.498)
+    _cases(figure, result, LEFT, 0.325)
+    _tones(figure, result, LEFT, 0.200)
+    _causes(figure, result, RIGHT, 0.325)
     return figure
+
+
+def _years(figure, result, left, top):
+    years = result.years
+    low, middle, high = (1e3 * v for v in years.years)
+    write_head(figure, "The bass foot after years, mm sunk", left, top)
+
+    def span(row):
+        return f"{row.low:+.2f} to {row.high:+.2f}" if row.high > row.low else ""
+
+    columns = (
+        ("", 0.0, lambda r: r.what),
+        ("middle", 0.17, lambda r: f"{r.mm:+.2f}"),
+        ("from, to", 0.22, span),
+    )
+    rows = list(year_table(years, result.job.measured).itertuples())
+    write_table(figure, columns, rows, left, top - 0.02, 0.0172, 7)
+    y = top - 0.0172 * (len(rows) + 2.3)
+    write_lines(figure, [f"In all, strings on: {middle:.2f} ({low:.2f} to {high:.2f})."], left, y, 7)
 
 
 def _cases(figure, result, left, top):

@@ -7,6 +7,7 @@ from textwrap import wrap
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, no_message
@@ -22,6 +23,7 @@ from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
 from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
 
 WIDE = 100  # letters of a line of text
@@ -77,6 +79,11 @@ class JobBody:
     bass, treble : SinkingBand
     cases : tuple of BarCase
         From no bar upwards.
+    reduced : ReducedBody
+    air : AirFit or None
+        Where the job tells an air tone.
+    years : BodyYears
+        Of the bass foot.
     air : AirFit or None
         Where the job gives an air tone.
     """
@@ -90,6 +97,7 @@ class JobBody:
     cases: tuple[BarCase, ...]
     reduced: ReducedBody
     air: AirFit | None
+    years: BodyYears
 
     @property
     def usual(self) -> BarCase:
@@ -107,7 +115,10 @@ class JobBody:
 
 
 def job_body(
-    job: Job, progress: Callable[[str], None] | None = None, bench: Workbench | None = None
+    job: Job,
+    progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
+    spring: float = 0.0,
 ) -> JobBody:
     """Put a job's top on its body and ask it both questions.
 
@@ -118,6 +129,8 @@ def job_body(
         Called with a short status message.
     bench : Workbench, optional
         Of the job, where others have computed on it already.
+    spring : float
+        Even gap at each end of the bar when it was glued, m.
     """
     tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
@@ -128,6 +141,7 @@ def job_body(
     load = body_load(whole, bar)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
+    years = body_years(load, bass, spring)
     closed = closed_body(job, whole, bar, progress)
     top = float(bar.heights.max())
     cases = []
@@ -136,7 +150,7 @@ def job_body(
         sound = body_sound(closed.reduced, one)
         feet = tuple(foot_answer(sound, loss) for loss in range(3))
         cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
-    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air)
+    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years)
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
@@ -209,7 +223,9 @@ def as_text(result: JobBody) -> str:
     job = result.job
     lines = [cautions.text_title(job), ""]
     lines += [f"  {line}" for line in text_lines(result)]
-    lines += [f"  {assumed(result)}", "", "What the bar does"]
+    lines += [f"  {assumed(result)}", "", "After years"]
+    lines += [f"  {line}" for one in year_lines(result.years, job.measured) for line in wrap(one, WIDE)]
+    lines += ["", "What the bar does"]
     lines += [
         "  bar mm   bass foot  treble   tilt   air tone   bass foot moves, s/kg   ends of bar   low sound",
         "           sinks mm   mm       deg    Hz         (from to)               low    up     dB",
@@ -253,5 +269,12 @@ def as_data(result: JobBody) -> dict:
         "usual_figures": list(result.model.body.usual),
         "bars": records(case_table(result)),
         "tones": records(usual_tones(result)),
+        "years": {
+            "bass_mm": dict(
+                zip(("low", "middle", "high"), (1e3 * v for v in result.years.years), strict=True)
+            ),
+            "parts": records(year_table(result.years, result.job.measured)),
+            "said": year_lines(result.years, result.job.measured),
+        },
         "air_fit": None if result.air is None else result.air.as_data(),
     }

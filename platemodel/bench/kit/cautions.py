@@ -23,8 +23,8 @@ LOAD = (
     f"No instruction to cut or to string up: the maker decides. {RESTORER}",
 )
 BODY = (
-    f"{MARGINS} Not in it: sound radiated to the room, the player's hold, ribs moving in the air, creep, "
-    "moisture, the bar's spring, tailpiece and chin rest.",
+    f"{MARGINS} Not in it: sound radiated to the room, the player's hold, ribs moving in the air, tailpiece "
+    "and chin rest. Creep is a band from memory, no prediction.",
     f"No instruction to cut or to string up: the maker decides. {RESTORER}",
 )
 WOOD = (

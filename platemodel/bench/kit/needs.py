@@ -5,7 +5,9 @@ from collections.abc import Callable
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.job import JOB_FILE, Job
+from platemodel.study.top.tone_bands import TopDoubt
 from platemodel.study.top.workbench import Workbench
+from platemodel.wood.estimate import doubt_of
 
 
 def needed_bar(job: Job, what: str) -> Bar:
@@ -39,7 +41,9 @@ def job_bench(job: Job, fineness: float = 1.0, progress: Callable[[str], None] |
     progress : callable, optional
         Called with a short status message.
     """
-    return Workbench(job.top, job.bar, job.set_up, fineness, progress)
+    bar_wood = None if job.bar is None else doubt_of(job.bar.wood)
+    doubt = TopDoubt(job.shape_errors, job.top_wood, bar_wood)
+    return Workbench(job.top, job.bar, job.set_up, fineness, progress, doubt)
 
 
 def no_message(_: str) -> None:

@@ -1,5 +1,6 @@
 """A job's string load as text, data and files."""
 
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,6 +15,7 @@ from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import sentence
+from platemodel.bench.kit.wood_doubt import wood_doubt_line
 from platemodel.bench.load.against_usual import FLAGGED, MOST, least_line, share_words, with_shares
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -42,6 +44,8 @@ class JobLoad:
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
+    wood : str
+        What the doubt of the wood leaves open, in a sentence.
     old_bar : DataFrame or None
         The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
@@ -51,6 +55,7 @@ class JobLoad:
     usual: pd.DataFrame | None = None
     taps: Finding | None = None
     old_bar: pd.DataFrame | None = None
+    wood: str = ""
 
     @property
     def margins(self) -> pd.DataFrame:
@@ -110,7 +115,8 @@ def job_load(
     length = round(job.top.outline.body_length, 4)
     usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
     beside = beside_old_bar(job, bench, progress) if bar else None
-    return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside)
+    doubt = wood_doubt_line(job, bench) if bar else ""
+    return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside, doubt)
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:
@@ -191,6 +197,7 @@ def as_text(result: JobLoad) -> str:
         "is the deeper one, - when the treble foot is.",
         f"  {post_line(load)}",
         f"  {beyond(most)}",
+        *(f"  {part}" for part in textwrap.wrap(result.wood, 104)),
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]
@@ -264,6 +271,7 @@ def as_data(result: JobLoad) -> dict:
         "against_usual": records(result.margins[["part", "what", "margin", "usual", "share"]]),
         "least": least_line(result.margins, result.job.top.kind),
         "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "wood_doubt": result.wood,
         "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
 

@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.bench.kit.plots import draw_mode_row
+from platemodel.bench.modes.bands import band_phrase
 from platemodel.bench.modes.result import JobModes
 
 COLUMNS = 6
@@ -40,10 +41,19 @@ def mode_page(result: JobModes) -> Figure:
         draw_mode_row(modes, axes, label)
     for r, (label, modes) in enumerate(result.rows):
         _figures(figure, label, modes, LEFT + 0.48 * r)
+    if result.bands:
+        write_lines(figure, [_sure(result)], LEFT, 0.0655)
     notes = [part for note in result.notes for part in textwrap.wrap(note, 165)]
     write_lines(figure, notes[:2], LEFT, 0.915, 8)
-    write_lines(figure, [LEGEND], LEFT, 0.052)
+    write_lines(figure, [LEGEND], LEFT, 0.050)
     return figure
+
+
+def _sure(result):
+    """Line with the bands of modes 1, 2 and 5 of the last plate drawn."""
+    bands = result.bands[-1]
+    parts = [f"mode {n} {band_phrase(bands, n)}" for n in bands.table["number"]]
+    return f"How sure, {result.rows[-1][0]}: {'; '.join(parts)}."
 
 
 def _figures(figure, label, modes, left):

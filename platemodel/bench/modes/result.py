@@ -13,11 +13,13 @@ from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import lost_tones, sentences, tone
+from platemodel.bench.modes.bands import MEANING, band_lines
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
 from platemodel.study.top.recognise import KNOWN
+from platemodel.study.top.tone_bands import ToneBands, tone_bands
 from platemodel.study.top.workbench import Workbench
 
 
@@ -35,6 +37,8 @@ class JobModes:
         That the taps kept in the job and the model lie apart.
     old_bar : DataFrame or None
         The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
+    bands : tuple of ToneBands
+        Of modes 1, 2 and 5, one for each of `rows`.
     """
 
     job: Job
@@ -43,6 +47,7 @@ class JobModes:
     with_bar: PlateModes | None
     taps: Finding | None = None
     old_bar: pd.DataFrame | None = None
+    bands: tuple[ToneBands, ...] = ()
 
     @property
     def notes(self) -> list[str]:
@@ -88,9 +93,11 @@ def job_modes(
     bench = bench or job_bench(job, progress=progress)
     if bar:
         apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
-        return JobModes(job, bench.model, *bench.modes(), apart, old)
+        bands = tuple(b for b in bench.bands() if b is not None)
+        return JobModes(job, bench.model, *bench.modes(), apart, old, bands)
     without = plate_modes(bench.model, band=True, progress=progress)
-    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress))
+    bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
+    return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands=bands)
 
 
 def as_table(result: JobModes) -> pd.DataFrame:
@@ -114,6 +121,8 @@ def as_text(result: JobModes) -> str:
                 f"{_place(row.hold_x_mm, row.hold_y_mm)}{_place(row.tap_x_mm, row.tap_y_mm)}"
                 f"   {row.remark}".rstrip()
             )
+    for (label, _), bands in zip(result.rows, result.bands, strict=False):
+        lines += ["", f"How sure the tones are, {label}", *band_lines(bands)]
     if result.with_bar is not None:
         lines += ["", "What the bar does"] + [f"  {line}" for line in _changes(result)]
     if job.taps:
@@ -121,7 +130,8 @@ def as_text(result: JobModes) -> str:
     lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh, not the wood.",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh alone.",
+        MEANING,
         "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"
@@ -162,4 +172,7 @@ def as_data(result: JobModes) -> dict:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     if result.old_bar is not None:
         out["old_bar"] = records(result.old_bar)
+    for (label, _), bands in zip(result.rows, result.bands, strict=False):
+        part = out[label.replace(" ", "_")]
+        part["bands"] = [{**row, "measure_again": bands.where[row["number"]]} for row in records(bands.table)]
     return out

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
+from platemodel.bench.body import report as body_report
 from platemodel.bench.glue import report as glue_report
 from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import write_csv
@@ -80,7 +81,9 @@ def _write_parts(plan, folder, tell):
             (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
             (plan.lines, lines_report.REPORT, ("lines.csv",)),
+            (plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
         )
+        if result is not None
     ]
     for result, writers in parts:
         for name, write in writers.items():

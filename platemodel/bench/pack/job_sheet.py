@@ -10,6 +10,7 @@ from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
 from platemodel.bench.load.against_usual import least_line
+from platemodel.bench.modes.bands import band_phrase
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
@@ -82,7 +83,8 @@ def _results(plan):
     modes, load, cuts = plan.modes, plan.load.load, plan.layout.cuts
     for n, name in ((1, "twist"), (2, "cross"), (5, "ring")):
         before, after = modes.without.frequency(n), modes.with_bar.frequency(n)
-        yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it"
+        sure = band_phrase(modes.bands[-1], n) if modes.bands else ""
+        yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it {sure}".rstrip()
     yield "weight", f"{1e3 * modes.without.mass:.1f} g without bar, {1e3 * modes.with_bar.mass:.1f} g with it"
     for note in modes.lost:
         yield "", note

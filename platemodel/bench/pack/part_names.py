@@ -16,6 +16,7 @@ PARTS = {
     "glue": "Gluing and clamps",
     "modes": "Plate modes",
     "load": "String load",
+    "body": "The closed body",
     "owner": "For the owner",
 }
 

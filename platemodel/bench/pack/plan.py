@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.layout.result import JobLayout, job_layout
@@ -47,6 +48,8 @@ class Plan:
         See `platemodel.study.trimming.stop_points`.
     borne_out : bool
         Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
+    body : JobBody or None
+        The closed body, where the job tells of it or it was asked for.
     """
 
     job: Job
@@ -58,6 +61,7 @@ class Plan:
     springs: pd.DataFrame
     stops: pd.DataFrame
     borne_out: bool
+    body: JobBody | None = None
 
 
 def plan_job(
@@ -66,6 +70,7 @@ def plan_job(
     allowance: float | None = None,
     gaps: Gaps | None = None,
     progress: Callable[[str], None] | None = None,
+    body: bool = False,
 ) -> Plan:
     """Compute all parts of a job's pack.
 
@@ -81,6 +86,8 @@ def plan_job(
         As read under the bar; default the spring's.
     progress : callable, optional
         Called with a short status message.
+    body : bool
+        Put in the closed body even where the job tells nothing of it.
 
     Raises
     ------
@@ -115,7 +122,13 @@ def plan_job(
     lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
     tell("comparing springs")
     springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
-    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt))
+    closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
+    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt), closed)
+
+
+def tells_of_body(job: Job) -> bool:
+    """Whether a job says anything of its ribs, blocks, back, neck, lever heights or air tone."""
+    return bool(job.body) or job.measured.air_tone is not None
 
 
 def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:

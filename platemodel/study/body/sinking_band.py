@@ -95,7 +95,7 @@ def sinking_band(
         rows.append((what, effect, measure))
 
     wood = wood or _estimate(model.top.wood)
-    gradient = _by_wood(model.top_model.shell, model.top.wood, u, a) * scale / sunk
+    gradient = by_wood(model.top_model.shell, model.top.wood, u, a) * scale / sunk
     add(
         "wood of the top",
         float(np.sqrt(gradient @ wood.log_cov @ gradient)),
@@ -104,7 +104,7 @@ def sinking_band(
     for name, (what, sd, measure) in PARTS.items():
         if name in measured or (name not in model.parts and name != "back"):
             continue
-        add(what, sd * _by_part(model, name, u[:n], a[:n]) * scale / sunk, measure)
+        add(what, sd * by_part(model, name, u[:n], a[:n]) * scale / sunk, measure)
     if load.bar is not None and "bar" not in measured:
         stiff = bar_rib(model.top_model, load.bar).matrices(len(u), n)[0]
         add("wood of the bar", -BAR_SPREAD * float(a @ (stiff @ u)) * scale / sunk, "tap of the bar's blank")
@@ -127,7 +127,7 @@ def _estimate(wood):
     return replace(species_estimate(name), wood=replace(wood, **constants))
 
 
-def _by_wood(shell, wood, u, a):
+def by_wood(shell, wood, u, a):
     """Differentiate -a'K u by the logarithms of ``CONSTANTS``: (10,)."""
     changes = wood.compliance_by_logs()
     n = shell.n_dofs
@@ -137,7 +137,7 @@ def _by_wood(shell, wood, u, a):
     return np.array([-by_name.get(name, 0.0) for name in CONSTANTS])
 
 
-def _by_part(model, name, u, a):
+def by_part(model, name, u, a):
     """Differentiate the sinking by the logarithm of a part's stiffness, in a's scale."""
     if name == "back":
         first = model.top_model.shell.n_dofs

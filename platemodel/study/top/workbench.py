@@ -19,6 +19,7 @@ from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.reduced_top import TOLERANCE, ReducedTop, reduced_top
 from platemodel.study.top.string_load import StringLoad, string_load
+from platemodel.study.top.tone_bands import ToneBands, TopDoubt, tone_bands
 
 COUNT = 8  # modes of a plate that are computed
 
@@ -47,6 +48,8 @@ class Workbench:
         Of the mesh; see `top_model`.
     progress : callable, optional
         Called with a short message when something begins that takes a while, from whichever thread does it.
+    doubt : TopDoubt, optional
+        How far shape and woods are known, for `bands`; default a well measured shape and sure woods.
     """
 
     def __init__(
@@ -56,8 +59,10 @@ class Workbench:
         set_up: SetUp | None = None,
         fineness: float = 1.0,
         progress: Callable[[str], None] | None = None,
+        doubt: TopDoubt | None = None,
     ):
         self.top, self.bar, self.set_up, self.fineness = top, bar, set_up, fineness
+        self.doubt = doubt or TopDoubt()
         self._progress = progress
         self._kept = Kept()
 
@@ -89,7 +94,7 @@ class Workbench:
             return self
 
         def make():
-            return Workbench(self.top, self.bar, self.set_up, fineness, self._progress)
+            return Workbench(self.top, self.bar, self.set_up, fineness, self._progress, self.doubt)
 
         return self._kept.get(("mesh", fineness), make)
 
@@ -127,6 +132,18 @@ class Workbench:
     def with_bar(self) -> PlateModes | None:
         """The eight lowest modes of the free plate with its bar; None where there is no bar."""
         return self.modes()[1]
+
+    def bands(self) -> tuple[ToneBands, ToneBands | None]:
+        """Bands of modes 1, 2 and 5 by mesh, wood and readings, without and with the bar (or None)."""
+        return self._kept.get("bands", self._bands)
+
+    def _bands(self):
+        without, barred = self.modes()
+        self._tell("weighing wood and readings")
+        bare = tone_bands(without, self.doubt.shape, self.doubt.top_wood)
+        if barred is None:
+            return bare, None
+        return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
 
     def tones(self, bar: bool = True) -> dict[int, float]:
         """Modes 1, 2 and 5 of the free plate by number, Hz; NaN where no mode looks like one.

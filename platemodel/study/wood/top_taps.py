@@ -7,8 +7,8 @@ import numpy as np
 
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexReading
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.study.wood.reading_doubts import HANDLING
-from platemodel.study.wood.shape_errors import ShapeErrors
 from platemodel.wood import CONSTANTS
 
 

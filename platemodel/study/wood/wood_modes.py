@@ -9,12 +9,13 @@ from platemodel.fem.strains import PointMaterial, Strains, strains
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
+from platemodel.instrument.shape_errors import ShapeErrors
 from platemodel.study.top.air import added_mass, modes_in_air
 from platemodel.study.top.meshed_top import bar_rib, bar_stiffness_change
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN, likeness
 from platemodel.study.top.sampling import normal_displacement, plan_grid
-from platemodel.study.wood.shape_errors import ShapeErrors, reading_effects
+from platemodel.study.top.shape_scatter import shape_scatter
 from platemodel.wood import CONSTANTS, Orthotropic
 
 
@@ -136,7 +137,7 @@ class WoodSolver:
         )
 
     def shape_effects(self, wood: Orthotropic, modes: WoodModes, errors: ShapeErrors) -> np.ndarray:
-        """Work out what slips of thickness and arching do to the logarithms of pitch and weight.
+        """Work out what slips of thickness, arching and outline do to the logarithms of pitch and weight.
 
         Parameters
         ----------
@@ -148,11 +149,11 @@ class WoodSolver:
         Returns
         -------
         array (n, k + 1)
-            See `platemodel.study.wood.shape_errors.reading_effects`.
+            See `platemodel.study.top.shape_scatter.ShapeScatter.rows`.
         """
         shell = self._shell.with_material(wood.compliance(), wood.density)
         omega2 = (2.0 * np.pi * modes.frequencies) ** 2
-        return reading_effects(self.model, shell, self.bar, modes.vectors, omega2, modes.mass, errors)
+        return shape_scatter(self.model, shell, modes.vectors, omega2, modes.mass, errors).rows
 
     def reduced(self, wood: Orthotropic) -> WoodModes:
         """Solve on the basis of all shapes found so far; the bar's own stiffness as at the last full solve.

@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 
 from platemodel.bench import sheets
+from platemodel.bench.kit.paper import check_bar, from_inside, new_page, paper_size
 from platemodel.bench.layout.result import job_layout
 from platemodel.bench.sheets.layout_drawing import INSIDE, drawing_box
 from platemodel.bench.sheets.layout_sheet import strip_tiling
-from platemodel.bench.sheets.marks import from_inside
-from platemodel.bench.sheets.paper import check_bar, new_page, paper_size
 from platemodel.bench.sheets.template_drawing import TemplateFrame
 from platemodel.bench.sheets.template_sheet import template_tiles
 from platemodel.bench.sheets.tiles import ARM, LAP, tiling

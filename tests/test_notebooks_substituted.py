@@ -132,6 +132,44 @@ def test_choosing_without_limits_and_without_blanks(tmp_path):
     assert "no bar" in run.said["learn"]
 
 
+@pytest.mark.parametrize("folder", ["soft_violin", "small_viola", "old_cello"], indirect=True)
+def test_laying_out_on_another_top(folder):
+    run = run_notebook("08", FOLDER=folder, SPRING_MM=0.0, STATIONS_MM=40)
+    assert not not_a_figure(run)
+    assert ("no conflicts" in run.said["conflict"].lower()) == (not run.names["layout"].conflicts)
+    told = "Three ways past" if run.names["hit"] else "Nothing to choose"
+    assert told in run.said["ways-out"]
+
+
+def test_a_bar_that_fits_is_glued_without_a_gap(tmp_path):
+    """The quick one: no gap, so nothing is solved on a mesh."""
+    folder = str(UNLIKE["small_viola"](tmp_path))
+    run = run_notebook("09", FOLDER=folder, SPRING_MM=0, BLANK_MM=None, CLAMPS=6, WOOD_C=12)
+    assert not not_a_figure(run)
+    assert "taken to fit all over" in run.said["closing"]
+    assert run.said["closing-says"] == ""
+    assert run.names["plan"].count == 6
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
+def test_a_spring_glued_into_another_top(folder):
+    run = run_notebook("09", FOLDER=folder)
+    assert not not_a_figure(run)
+    lower = run.names["job"].bar.heights.max() > 20e-3
+    assert ("is lower than this bar" in run.said["blank"]) == lower
+
+
+@pytest.mark.slow
+def test_a_short_hollow_is_not_clamped_shut():
+    """Half a millimetre over seventy: the words follow, and the arch is drawn in, not out."""
+    run = run_notebook("09", GAPS=[(0, 0), (100, 0), (135, 0.5), (170, 0), (270, 0)], BLANK_MM=None)
+    assert not not_a_figure(run)
+    assert "too large: pare again" in run.said["closing"]
+    assert "N more stood on it" in run.said["closing"].replace("\n ", "")
+    assert "hump" not in run.said["closing-says"]
+
+
 @pytest.mark.parametrize("folder", ["old_cello", "small_viola"], indirect=True)
 @pytest.mark.slow
 def test_trimming_rehearsed_on_another_top(folder):

@@ -15,7 +15,9 @@ from platemodel.bench.glue.result import (
 )
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
+from platemodel.bench.kit.mark_drawing import draw_marks
 from platemodel.bench.kit.page import A4_SIDEWAYS, A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.kit.typeset import (
     HEAD,
@@ -29,8 +31,6 @@ from platemodel.bench.kit.typeset import (
     write,
     write_broken,
 )
-from platemodel.bench.sheets.mark_drawing import draw_marks
-from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.mark_checks import BRIDGE_IT
 from platemodel.study.gluing.hand_forces import FEEL
 

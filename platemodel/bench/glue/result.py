@@ -151,12 +151,18 @@ def closing_lines(result: JobGlue) -> list[str]:
             f"{1e-6 * state.bar_stress:.1f} MPa locked into the bar, {1e-6 * state.plate_stress:.1f} into "
             f"the plate; after years {low:.1f} to {high:.1f} of it left in the bar."
         )
-    lines.append(
-        f"In the body the bass foot then stands as if {min(held.foot_load, free.foot_load):.0f} to "
-        f"{max(held.foot_load, free.foot_load):.0f} N had been taken off it; part of that fades with the "
-        "stress."
-    )
+    lines.append(f"In the body the bass foot then stands as if {_taken_off(held.foot_load, free.foot_load)}.")
     return lines
+
+
+def _taken_off(*loads):
+    low, high = min(loads), max(loads)
+    fades = "part of that fades with the stress"
+    if low >= 0:
+        return f"{low:.0f} to {high:.0f} N had been taken off it; {fades}"
+    if high <= 0:
+        return f"{-high:.0f} to {-low:.0f} N more stood on it; {fades}"
+    return f"{-low:.0f} N more stood on it (held or free) or {high:.0f} N had been taken off it; {fades}"
 
 
 #: Seconds that spreading, setting down, rubbing in and the first clamps take: so many, and so many a metre

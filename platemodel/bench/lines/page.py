@@ -7,9 +7,9 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, Item, Slot, broken, write, write_broken
 from platemodel.bench.lines.result import DISTANCES, FIGURES, JobLines, shown
-from platemodel.bench.sheets.paper import new_page
 from platemodel.bench.sheets.plan_view import draw_plan_view
 
 LEFT, RIGHT, LABELS = 15.0, 195.0, 42.0  # mm

@@ -7,12 +7,12 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import BAR_TINT, INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
 from platemodel.bench.pack.cautions_of import one_caution
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.marks import loop
-from platemodel.bench.sheets.paper import new_page
 from platemodel.bench.sheets.plan_view import SCALES, draw_plan_view
 from platemodel.instrument.layout_checks import Finding
 

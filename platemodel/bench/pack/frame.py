@@ -7,8 +7,8 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import MM_PER_INCH
+from platemodel.bench.kit.paper import window
 from platemodel.bench.kit.typeset import TEXT, shortened, write
-from platemodel.bench.sheets.paper import window
 from platemodel.job import Job
 
 EDGE = 9.0  # mm from the edge of the paper

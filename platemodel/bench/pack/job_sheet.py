@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
 from platemodel.bench.load.against_usual import least_line
@@ -14,7 +15,6 @@ from platemodel.bench.modes.bands import band_phrase
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
-from platemodel.bench.sheets.paper import new_page
 from platemodel.job.report import read_values
 
 LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm

@@ -6,10 +6,10 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import BAR_TINT, FAINT, INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, broken, write, write_broken
 from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.marks import loop
-from platemodel.bench.sheets.paper import new_page
 
 LEFT, RIGHT, LABELS = 15.0, 195.0, 68.0  # mm
 ROWS = (

@@ -8,9 +8,9 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.tones import cell
 from platemodel.bench.pack.plan import Plan
-from platemodel.bench.sheets.paper import new_page
 from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.study.trimming.flex_stops import TOLD
 from platemodel.study.trimming.stop_points import EVEN

@@ -5,10 +5,10 @@ import itertools
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, Item, Slot, flow, head, write
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
-from platemodel.bench.sheets.paper import new_page
 
 LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 BOX, INDENT = "☐", 5.5

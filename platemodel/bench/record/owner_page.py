@@ -7,8 +7,8 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, Item, Slot, head, listed, write, write_broken
-from platemodel.bench.sheets.paper import new_page
 from platemodel.job import Job
 
 LEFT, RIGHT = 15.0, 195.0  # mm

@@ -8,8 +8,8 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import PAPERS
+from platemodel.bench.kit.paper import check_bar, new_page, paper_size, window
 from platemodel.bench.kit.typeset import TEXT, TITLE, Item, Slot, head, write_broken
-from platemodel.bench.sheets.paper import check_bar, new_page, paper_size, window
 
 LEFT, TOP_LINE, WIDE = 15.0, 284.0, 180.0  # mm, of a block
 

@@ -5,7 +5,8 @@ from matplotlib.axes import Axes
 from shapely.geometry import Polygon, box
 
 from platemodel.bench.kit.colours import ALARM
-from platemodel.bench.sheets.marks import from_inside, hatched
+from platemodel.bench.kit.paper import from_inside
+from platemodel.bench.sheets.marks import hatched
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.hole_clearance import CLEARANCE, LEAST_WIDTH, collision, smallest_trim
 from platemodel.instrument.layout_checks import Finding

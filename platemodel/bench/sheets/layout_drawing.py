@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
+from platemodel.bench.kit.paper import from_inside
 from platemodel.bench.kit.typeset import TEXT, width_of
 from platemodel.bench.sheets.conflicts import beside_hole, draw_conflicts, words_of
 from platemodel.bench.sheets.marks import (
@@ -15,7 +16,6 @@ from platemodel.bench.sheets.marks import (
     column_height,
     dimension,
     figure_at,
-    from_inside,
     label_column,
     loop,
 )
@@ -69,7 +69,7 @@ def draw_layout(
     Parameters
     ----------
     ax : matplotlib.axes.Axes
-        In mm, see :func:`platemodel.bench.sheets.paper.window`.
+        In mm, see :func:`platemodel.bench.kit.paper.window`.
     top : Top
     bar : Bar
     distances : tuple of Distance

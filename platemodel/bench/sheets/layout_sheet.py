@@ -2,14 +2,14 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.mark_drawing import draw_marks
+from platemodel.bench.kit.paper import CHECK, PRINT_NOTE, check_bar, from_inside, new_page, window
 from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
 from platemodel.bench.sheets.layout_drawing import INSIDE, Strip, draw_layout, drawing_box
 from platemodel.bench.sheets.layout_tables import distances_block, map_block
-from platemodel.bench.sheets.mark_drawing import draw_marks
-from platemodel.bench.sheets.marks import LABEL_WIDTH, from_inside
-from platemodel.bench.sheets.paper import CHECK, PRINT_NOTE, check_bar, new_page, window
+from platemodel.bench.sheets.marks import LABEL_WIDTH
 from platemodel.bench.sheets.tiles import Tiling, tile_pages, tiling
 from platemodel.instrument.top import Top
 

@@ -6,13 +6,13 @@ from matplotlib.axes import Axes
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import BAR_TINT, INK
+from platemodel.bench.kit.mark_drawing import LEGEND
+from platemodel.bench.kit.paper import PRINT_NOTE, from_inside
 from platemodel.bench.kit.typeset import Item, Slot, head, listed, write
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
 from platemodel.bench.sheets.layout_drawing import INSIDE
-from platemodel.bench.sheets.mark_drawing import LEGEND
-from platemodel.bench.sheets.marks import from_inside, loop
-from platemodel.bench.sheets.paper import PRINT_NOTE
+from platemodel.bench.sheets.marks import loop
 from platemodel.bench.sheets.tiles import Tiling, draw_map, map_box, map_width
 
 HOW = (

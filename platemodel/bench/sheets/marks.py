@@ -36,12 +36,6 @@ class Label:
     alarm: bool = False
 
 
-def from_inside(points: ArrayLike) -> np.ndarray:
-    """Plan places (x, y) in m as (across, up) on the sheet in mm, seen from inside: (..., 2)."""
-    p = 1e3 * np.asarray(points, float)
-    return np.stack([-p[..., 1], p[..., 0]], axis=-1)
-
-
 def loop(ax: Axes, points: ArrayLike, **style) -> Artist:
     """Add a closed line through points (n, 2) in mm; returns the patch."""
     return ax.add_artist(Polygon(np.asarray(points), closed=True, **style))

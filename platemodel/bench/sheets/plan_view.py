@@ -6,9 +6,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
+from platemodel.bench.kit.mark_drawing import draw_marks
+from platemodel.bench.kit.paper import from_inside
 from platemodel.bench.kit.typeset import write
-from platemodel.bench.sheets.mark_drawing import draw_marks
-from platemodel.bench.sheets.marks import from_inside, loop
+from platemodel.bench.sheets.marks import loop
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.marks import Mark
 from platemodel.instrument.top import Top

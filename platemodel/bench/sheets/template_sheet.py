@@ -2,10 +2,10 @@
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.kit.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
 from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import block_pages
-from platemodel.bench.sheets.paper import CHECK, MARGIN, PRINT_NOTE, check_bar, new_page, paper_size, window
 from platemodel.bench.sheets.template_drawing import TemplateFrame, draw_template
 from platemodel.bench.sheets.template_tables import cut_list_block, seat_block
 from platemodel.bench.sheets.tiles import FOOT, Tiling, tile_pages, tiling

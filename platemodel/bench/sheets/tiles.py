@@ -12,8 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import FAINT, INK
-from platemodel.bench.kit.typeset import TEXT, shortened, write
-from platemodel.bench.sheets.paper import (
+from platemodel.bench.kit.paper import (
     CHECK,
     MARGIN,
     check_bar,
@@ -21,6 +20,7 @@ from platemodel.bench.sheets.paper import (
     paper_size,
     window,
 )
+from platemodel.bench.kit.typeset import TEXT, shortened, write
 
 LAP = 10.0  # mm, least overlap of neighbours
 ARM = 3.0  # mm, of a registration cross to either side

@@ -9,6 +9,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
 
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import MM_PER_INCH, PAPERS, paper_figure
@@ -39,6 +40,12 @@ def paper_size(paper: str, landscape: bool = False) -> tuple[float, float]:
         raise ValueError(msg)
     width, height = PAPERS[paper]
     return (height, width) if landscape else (width, height)
+
+
+def from_inside(points: ArrayLike) -> np.ndarray:
+    """Plan places (x, y) in m as (across, up) on the sheet in mm, seen from inside: (..., 2)."""
+    p = 1e3 * np.asarray(points, float)
+    return np.stack([-p[..., 1], p[..., 0]], axis=-1)
 
 
 def new_page(width: float, height: float) -> tuple[Figure, Axes]:

@@ -7,8 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import DUST, INK
+from platemodel.bench.kit.paper import from_inside
 from platemodel.bench.kit.typeset import TEXT, write
-from platemodel.bench.sheets.marks import from_inside
 from platemodel.instrument.marks import CLEAT, CRACK, OLD_BAR, PATCH, POST_PATCH, WORM, Mark
 
 STYLES = {

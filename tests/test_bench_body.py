@@ -11,11 +11,16 @@ from platemodel.bench.body.page import body_page
 from platemodel.bench.body.report import REPORT
 from platemodel.bench.body.years import risen_lines, year_lines, year_table
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.sounds import body_sounds
+from platemodel.cli import main
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.job import Job
 from platemodel.job.reader import Measured
+from platemodel.resources import data_path
 from platemodel.study.body.air_tone import fit_air, lowest_air_tone
+from platemodel.study.body.tap_sound import body_tap, heard_tones
+from platemodel.taps import read_recording
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +78,35 @@ def test_what_comes_back_when_the_strings_are_off(result):
     assert any("Of the 1.00 mm" in line for line in year_lines(years, Measured(sunk=1e-3)))
     assert not any("spring" in line for line in year_lines(years, Measured()))
     assert any("spring" in line for line in year_lines(replace(years, spring=1e-3), Measured()))
+
+
+def test_taps_of_the_body_are_written_and_compared(result, tmp_path):
+    """One sound a bar; against the bar as it is no bar is louder, a higher one softer."""
+    names = list(body_sounds.BARS)
+    heights = {name: case.height for name, case in zip(names, result.cases, strict=True)}
+    taps = {name: body_tap(case.sound) for name, case in zip(names, result.cases, strict=True)}
+    made = body_sounds.JobBodySounds(result.job, heights, taps)
+    loud = made.table.set_index("bar")["loudness_db"]
+    assert loud["bar"] == 0
+    assert loud["no bar"] > loud["lower bar"] > 0 > loud["higher bar"]
+    assert "12.0" in body_sounds.as_text(made)
+    json.dumps(body_sounds.as_data(made))
+    written = body_sounds.REPORT.write_files(made, tmp_path / "out")
+    assert [p.name for p in written] == [f"tap_body_{name}.wav" for name in names]
+    assert read_recording(written[0]).seconds == pytest.approx(2.3)
+
+
+def test_tones_that_were_heard_are_set_beside_the_models(result):
+    heard = heard_tones(result.usual.sound, (450.0, 540.0))
+    told = replace(result, heard=heard)
+    assert "Body tones heard 450 Hz" in report.as_text(told)
+    assert report.as_data(told)["heard_tones"]["heard_hz"] == [450.0, 540.0]
+    assert report.as_data(result)["heard_tones"] is None
+
+
+def test_sound_without_bar_is_refused_where_it_is_told_anyway(capsys):
+    assert main(["sound", str(data_path("jobs", "modern_violin")), "--body", "--no-bar"]) == 2
+    assert "leave --no-bar out" in capsys.readouterr().err
 
 
 def test_data_are_plain(result):

@@ -20,6 +20,7 @@ def test_given_figures_arrive_in_metres_and_kilograms(tmp_path):
     text = VIOLIN + (
         "[ribs]\nlower_mm = 32.5\nlining_width_mm = 0\n[back]\nmass_g = 98\n[neck]\nhead_mass_g = 75\n"
         "[strings]\nbridge_height_mm = 34\nnut_height_mm = -4\n[measured]\nair_hz = 271\n"
+        "body_tone_1_hz = 455\nbody_tone_2_hz = 540\n"
         "arch_strung_mm = 14.2\narch_off_mm = 14.6\nsunk_mm = 0.8\n"
     )
     job = read_job(write(tmp_path, text))
@@ -29,6 +30,7 @@ def test_given_figures_arrive_in_metres_and_kilograms(tmp_path):
     })  # fmt: skip
     read = job.measured
     assert read.air_tone == 271
+    assert read.body_tones == (455, 540)
     assert (read.arch_strung, read.arch_off, read.sunk) == pytest.approx((14.2e-3, 14.6e-3, 0.8e-3))
 
 

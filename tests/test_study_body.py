@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platemodel.fem.cavity import DENSITY
 from platemodel.fem.initial_strain import bent_load
 from platemodel.fem.joined import Joined
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
@@ -20,11 +21,13 @@ from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
 from platemodel.study.body.sound import body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
+from platemodel.study.body.tap_sound import DISTANCE, body_tap, body_tap_sounds, heard_tones
 from platemodel.study.body.years import ALONG, CREEP, Creep, body_years
 from platemodel.study.gluing.closing_on_top import _rim_plane, locked_in
 from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
 from platemodel.study.top.model import top_model
+from platemodel.taps import tap_peaks
 from platemodel.wood.estimate import species_estimate
 
 FINENESS = 0.5
@@ -216,6 +219,52 @@ def test_figures_by_the_wood_of_the_top(violin, figures):
     total = sum(found["body_mobility_s_per_kg"][1:7])
     assert total == pytest.approx((ends[1] - ends[0]) / np.log(1.02 / 0.98), rel=0.02)
     assert found["body_mobility_s_per_kg"][0] < 0  # a heavier top moves less
+
+
+def test_a_tap_rings_as_the_driven_foot_answers(reduced, violin):
+    """At the two loudest tones the swings that a tap leaves give the flow of the foot that is driven there,
+    iw S/(w_n^2 (1 + i eta) - w^2) summed; tones over 1.4 kHz are left out, which near a peak takes off less
+    than 2 %.
+    """
+    sound = body_sound(reduced, violin[1])
+    table = body_tap(sound).table
+    strong = table.nlargest(2, "level_db")["f_hz"].to_numpy()
+    omega = 2 * np.pi * table["f_hz"].to_numpy()
+    swing = table["strength"].to_numpy() / (1j * omega * DENSITY / (4 * np.pi * DISTANCE))
+    for f in strong:
+        w = 2 * np.pi * f
+        found = 1j * w * np.sum(swing / (omega**2 * (1 + 1j * table["loss"]) - w**2))
+        driven = foot_answer(sound, band=(f, f + 0.5)).flow[0]
+        assert found == pytest.approx(driven, rel=0.02)
+
+
+def test_a_tap_can_be_read_back_and_compared(reduced, violin):
+    """The sound's loudest tones are the model's (0.2 %, of a peak's width); no bar is louder than a bar,
+    by the ratio of the energies, and nothing is cut off.
+    """
+    taps = [body_tap(body_sound(reduced, bar)) for bar in (None, violin[1])]
+    bare, barred = body_tap_sounds(taps)
+    energy = np.sum(bare.samples**2) / np.sum(barred.samples**2)
+    assert energy == pytest.approx(taps[0].loudness / taps[1].loudness, rel=1e-6)
+    assert energy > 1.2
+    assert np.abs(bare.samples).max() == pytest.approx(0.5)
+    peaks = tap_peaks(barred)["f_hz"].to_numpy()
+    for f in taps[1].table.nlargest(2, "level_db")["f_hz"]:
+        assert np.abs(peaks / f - 1).min() < 2e-3
+
+
+def test_heard_tones_say_how_far_the_body_can_be_trusted(reduced, violin):
+    """Loud tones are matched in their order, whatever lies between; the words follow how far they are off."""
+    sound = body_sound(reduced, violin[1])
+    loud = sound.table.loc[sound.table["kind"] == "breathing of the plates", "f_hz"].to_numpy()[:2]
+    near = heard_tones(sound, tuple(loud[::-1] / 1.03))
+    assert near.model == pytest.approx(tuple(loud))
+    assert near.off == pytest.approx(0.03)
+    assert near.trusted
+    assert "bear this body out" in near.text
+    far = heard_tones(sound, (loud[0] / 1.3,))
+    assert not far.trusted
+    assert "trust what differs" in far.text
 
 
 @pytest.fixture(scope="module")

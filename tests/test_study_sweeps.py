@@ -13,7 +13,7 @@ from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.study.choosing import sweeps
 from platemodel.study.choosing.sweeps import sweep
 from platemodel.study.choosing.wood_bands import wood_samples
-from platemodel.study.top.figures import FIGURES, FLEX_FIGURES, TopFigures
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, FLEX_FIGURES, TopFigures
 from platemodel.study.top.process_pool import local_workers, pack
 from platemodel.threads import one_blas_thread
 from platemodel.wood import CONSTANTS, species_estimate
@@ -37,7 +37,7 @@ def table():
 def test_a_grid_gives_all_combinations_with_units_in_the_names(table):
     assert len(table) == 6
     assert list(table["row"]) == list(range(6))
-    figures = [f for f in FIGURES if f not in ("sink_mm", *FLEX_FIGURES)]
+    figures = [f for f in FIGURES if f not in ("sink_mm", *FLEX_FIGURES, *BODY_FIGURES)]
     assert list(table) == [
         "row", "power", *figures, "foot_sliding_n_per_mm", "foot_held_n_per_mm", "source", "error",
     ]  # fmt: skip

@@ -63,4 +63,10 @@ ARCHES = (
     mm("arch_off", 2, 60, "The same place with the strings off for a day or more; for body."),
     mm("sunk", 0, 10, "How far the arch lies lower there than it was made, strings on; for body."),
 )
+BODY_TONES = (
+    number(
+        "body_tone_1_hz", 80, 1000, "Lower of the two strong tones over the air tone, tapped on the bridge."
+    ),
+    number("body_tone_2_hz", 80, 1000, "The upper of the two."),
+)
 AIR_TONE = number("air_hz", 40, 400, "Air tone of the closed instrument, blown or tapped; for the verb body.")

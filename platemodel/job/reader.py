@@ -69,6 +69,8 @@ class Measured:
         Height of the arch beside the bass foot with the strings on and off, m.
     sunk : float or None
         How far it lies lower there than it was made, strings on, m.
+    body_tones : tuple of float
+        Strong tones of the closed instrument above the air tone, Hz.
     """
 
     mass: float | None = None
@@ -80,6 +82,7 @@ class Measured:
     arch_strung: float | None = None
     arch_off: float | None = None
     sunk: float | None = None
+    body_tones: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -372,6 +375,7 @@ def _measured(fields):
         fields.get("job.temperature"),
         fields.get("job.date"),
         *(fields.get(f"measured.{name}") for name in ("air", "arch_strung", "arch_off", "sunk")),
+        tuple(t for t in (fields.get(f"measured.body_tone_{k}") for k in (1, 2)) if t is not None),
     )
 
 

@@ -6,7 +6,7 @@ left to the findings of the reader.
 """
 
 from platemodel.job.bar_fields import BAR, OLD_BAR
-from platemodel.job.body_fields import AIR_TONE, ARCHES, BODY_SECTIONS, STRING_LEVERS
+from platemodel.job.body_fields import AIR_TONE, ARCHES, BODY_SECTIONS, BODY_TONES, STRING_LEVERS
 from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
@@ -283,6 +283,7 @@ SECTIONS = (
                 for n, what in ((1, " (twist)"), (2, " (X)"), (3, ""), (4, ""), (5, " (ring)"), (6, ""))
             ),
             AIR_TONE,
+            *BODY_TONES,
             *ARCHES,
         ),
     ),

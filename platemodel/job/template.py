@@ -80,6 +80,7 @@ _EXAMPLES = {
     "targets.foot_share_percent": 100, "targets.foot_of_old_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.
+_STRONG = {"violin": (460, 530), "viola": (370, 430), "cello": (175, 200)}
 _AIR = {"violin": 272, "viola": 225, "cello": 98}
 _HEARD = {
     "violin": (66, (85, 160, 230, 260, 310, 340)),
@@ -231,6 +232,8 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     values["back.mass_g"] = f"{1.45 * mass * (length / dimensions(like).body_length) ** 2:.0f}"
     values["strings.nut_height_mm"] = "0"
     values["measured.air_hz"] = f"{_AIR[like]}"
+    low, high = _STRONG[like]
+    values |= {"measured.body_tone_1_hz": f"{low}", "measured.body_tone_2_hz": f"{high}"}
     arch = dims.arch / MM
     values |= {"measured.arch_strung_mm": f"{arch - 1.8:.1f}", "measured.arch_off_mm": f"{arch - 1.5:.1f}"}
     values["measured.sunk_mm"] = "0.8"

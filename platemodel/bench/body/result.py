@@ -23,6 +23,7 @@ from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
 from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.body.tap_sound import HeardTones, heard_tones
 from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
 
@@ -81,11 +82,11 @@ class JobBody:
         From no bar upwards.
     reduced : ReducedBody
     air : AirFit or None
-        Where the job tells an air tone.
+        Where the job gives an air tone.
     years : BodyYears
         Of the bass foot.
-    air : AirFit or None
-        Where the job gives an air tone.
+    heard : HeardTones or None
+        Where the job gives body tones.
     """
 
     job: Job
@@ -98,6 +99,7 @@ class JobBody:
     reduced: ReducedBody
     air: AirFit | None
     years: BodyYears
+    heard: HeardTones | None = None
 
     @property
     def usual(self) -> BarCase:
@@ -150,7 +152,11 @@ def job_body(
         sound = body_sound(closed.reduced, one)
         feet = tuple(foot_answer(sound, loss) for loss in range(3))
         cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
-    return JobBody(job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years)
+    heard = job.measured.body_tones
+    tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
+    return JobBody(
+        job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, tones
+    )
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
@@ -203,6 +209,8 @@ def text_lines(result: JobBody) -> list[str]:
     ]
     if result.air is not None:
         lines.append(result.air.text)
+    if result.heard is not None:
+        lines.append(result.heard.text)
     return lines
 
 
@@ -276,5 +284,8 @@ def as_data(result: JobBody) -> dict:
             "parts": records(year_table(result.years, result.job.measured)),
             "said": year_lines(result.years, result.job.measured),
         },
+        "heard_tones": None
+        if result.heard is None
+        else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
     }

@@ -127,8 +127,9 @@ def plan_job(
 
 
 def tells_of_body(job: Job) -> bool:
-    """Whether a job says anything of its ribs, blocks, back, neck, lever heights or air tone."""
-    return bool(job.body) or job.measured.air_tone is not None
+    """Whether a job says anything of its ribs, blocks, back, neck, lever heights, air or body tones."""
+    read = job.measured
+    return bool(job.body or read.body_tones) or read.air_tone is not None
 
 
 def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:

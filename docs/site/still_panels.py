@@ -16,7 +16,8 @@ def _pictures(state, model, depth=0):
     widget = state.get(model, {})
     if widget.get("model_name") == "ImageModel":
         return [b["data"] for b in widget.get("buffers", []) if b.get("path") == ["value"]]
-    children = [str(child).removeprefix("IPY_MODEL_") for child in widget.get("state", {}).get("children", [])]
+    held = widget.get("state", {}).get("children", [])
+    children = [str(child).removeprefix("IPY_MODEL_") for child in held]
     return [found for child in children if depth < 8 for found in _pictures(state, child, depth + 1)]
 
 

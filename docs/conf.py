@@ -36,6 +36,7 @@ html_additional_pages = {"index": "to_the_book.html"}  # a page to open at the t
 templates_path = ["site/templates"]
 html_static_path = ["site/static"]
 html_css_files = ["book.css"]
+html_show_search_summary = False  # a page opened from the disk may not fetch others
 html_show_sphinx = False
 html_copy_source = False
 html_show_sourcelink = False

@@ -14,6 +14,7 @@ from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.frame import Stamp, stamped
 from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.parts import contents_page
 from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
 from platemodel.bench.pack.work_order import work_order_pages
@@ -103,6 +104,18 @@ def test_every_page_is_exactly_a4(pack):
     sizes = np.sort(boxes[:, 2:], axis=1)
     # ISO 216: 210 x 297 mm; the format rounds to a hundredth of a point
     assert sizes == pytest.approx(np.tile([210 / 25.4 * 72, 297 / 25.4 * 72], (len(sizes), 1)), abs=0.02)
+
+
+def test_one_part_alone_and_the_list_of_all(planned, tmp_path):
+    counts = {"first": 1, "contents": 1, "job": 2, "stops": 1}
+    shown = [t.get_text() for t in contents_page(planned, counts).axes[0].texts]
+    assert shown[shown.index("The job in full") + 1] == "pages 3 to 4"
+    assert shown[shown.index("Cutting down: stop points") + 1] == "page 5"
+    one = bench_pack.write_pack(planned, tmp_path, only=("stops",))
+    assert len(page_boxes(one[0])) == 1
+    assert {p.name for p in one[1:]} == TABLES
+    with pytest.raises(ValueError, match="allowed are first, contents"):
+        bench_pack.write_pack(planned, tmp_path, only=("clamps",))
 
 
 def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):

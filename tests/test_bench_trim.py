@@ -18,11 +18,14 @@ from platemodel.bench.trim.plots import draw_mode_stages, draw_profile
 from platemodel.bench.trim.report import REPORT
 from platemodel.cli import main
 from platemodel.errors import JobError
-from platemodel.instrument.bar_cuts import bridge_height
+from platemodel.instrument.bar_cuts import PLACES, bridge_height, cut
+from platemodel.instrument.flex_test import usual_flex_test
 from platemodel.job.stages import STAGES_FILE, StageRow, read_stages
 from platemodel.record import read_history
 from platemodel.resources import data_path
+from platemodel.study.top.flex import flexes
 from platemodel.study.top.workbench import Workbench
+from platemodel.study.trimming.size_guides import SizeGoal, size_guides
 from platemodel.study.trimming.tap_correction import MODES
 from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, JOB, FormulaTop, X
@@ -50,6 +53,7 @@ def formulas(monkeypatch):
     """Let formulas stand for the shell, which is tested elsewhere."""
     monkeypatch.setattr(trim_report, "job_bench", lambda *_: FormulaBench())
     monkeypatch.setattr(trim_report, "bass_foot_stiffness", lambda model, bar: model.foot_stiffness(bar))
+    monkeypatch.setattr(trim_report, "goal_of", lambda _, bar: SizeGoal(bridge_height(bar, X)))
 
 
 @pytest.fixture
@@ -63,6 +67,62 @@ def run(capsys, *argv):
     code = main(["trim", *(str(a) for a in argv)])
     out = capsys.readouterr()
     return code, out.out, out.err
+
+
+# ---------------------------------------------------------------- without a tone
+
+
+def test_a_height_is_worked_to_in_careful_cuts():
+    rows = (StageRow(14.5 * MM),)
+    result = trim_report.job_trim(JOB, rows, {}, sizes=SizeGoal(height=12.9 * MM))
+    p = result.proposal
+    assert (p.verdict, p.place.name, p.by_pitch) == ("cut", "all along", False)
+    assert p.depth == pytest.approx(1.0 * MM)  # of 1.6 mm: a millimetre at most at once
+    assert "1.6 mm all along are left" in p.text
+    rows = (*rows, StageRow(13.2 * MM))
+    nearer = trim_report.job_trim(JOB, rows, {}, sizes=SizeGoal(height=12.9 * MM))
+    assert nearer.proposal.depth == pytest.approx(0.3 * MM)
+    done = trim_report.job_trim(JOB, (*rows, StageRow(12.9 * MM)), {}, sizes=SizeGoal(height=12.9 * MM))
+    assert done.proposal.text == "stop: height under the bridge 12.9 mm is reached"
+
+
+def test_a_tone_out_of_reach_stops_nobody_above_the_planned_bar():
+    """The planned bar is 12 mm; at 14.5 mm a tone that no bar reaches must not end the work."""
+    out = trim_report.job_trim(JOB, (StageRow(14.5 * MM, heard={5: 361.0}),), {5: 200.0})
+    assert out.proposal.verdict == "cut"
+    assert "pitch cannot guide here, go by height, weight and flex" in out.proposal.text
+    assert out.proposal.depth == pytest.approx(1.0 * MM)
+    assert "height under the bridge: 14.5 now, 12.0 mm wanted; 2.5 mm to take off" in trim_report.as_text(out)
+    there = trim_report.job_trim(JOB, (StageRow(12.0 * MM, heard={5: 348.0}),), {5: 200.0})
+    assert there.proposal.verdict == "stop"
+
+
+def test_what_comes_first_decides():
+    rows = (StageRow(13.0 * MM, heard={5: 357.0}),)
+    tone = trim_report.job_trim(JOB, rows, {5: 345.0}).proposal
+    both = trim_report.job_trim(JOB, rows, {5: 345.0}, sizes=SizeGoal(height=12.8 * MM)).proposal
+    assert tone.depth > 0.2 * MM
+    assert both.depth == pytest.approx(0.2 * MM)
+    assert both.text.endswith("before the tone")
+
+
+def test_weight_and_flex_with_the_shell_itself(monkeypatch):
+    """What comes off weighs its density times its volume; a lower bar lets the plate sag more."""
+    monkeypatch.undo()
+    model = job_bench(JOB, 0.4).model
+    mass = model.mass + BAR.mass()
+    sag = flexes(model, [usual_flex_test(JOB.top, "along")], BAR)[0].flexibility
+    goal = SizeGoal(mass=mass - 0.2e-3, flex={"along": 1.02 * sag})
+    guides = size_guides(model, BAR, goal, 9 * MM, 2 * MM).set_index("guide")
+    depth = MM * guides["left_mm"]
+    lighter = cut(BAR, PLACES[0], depth["weight of top and bar"], X, 2 * MM)
+    assert BAR.mass() - lighter.mass() == pytest.approx(0.2e-3, rel=0.02)  # straight between five depths
+    softer = cut(BAR, PLACES[0], depth["flex along"], X, 2 * MM)
+    found = flexes(model, [usual_flex_test(JOB.top, "along")], softer)[0].flexibility
+    assert found / sag - 1.0 == pytest.approx(0.02, rel=0.1)  # straight between five depths
+    weighed = SizeGoal(mass=mass, weighed=mass + 0.2e-3)
+    again = size_guides(model, BAR, weighed, 9 * MM, 2 * MM)["left_mm"].iloc[0]
+    assert again == pytest.approx(guides["left_mm"]["weight of top and bar"], rel=1e-9)
 
 
 # ---------------------------------------------------------------- report
@@ -119,8 +179,8 @@ def test_cut_table_adds_up():
 def test_data_is_plain():
     data = trim_report.as_data(trim_report.job_trim(JOB, ROWS, {5: 300.0}, least_height=13 * MM))
     again = json.loads(json.dumps(data, allow_nan=False))
-    assert again["verdict"] == "stop"
-    assert again["depth_mm"] == 0.0
+    assert (again["verdict"], again["by_pitch"]) == ("cut", False)  # by the planned height instead
+    assert again["depth_mm"] == 0.9  # 0.1 mm is kept for the hand
     assert again["expected"][2]["reachable"] == "no"
     assert len(again["stages"]) == 2
     assert again["stages"][1]["heard_5_hz"] == 359.0
@@ -255,7 +315,9 @@ def test_json(capsys, folder):
     ("argv", "code", "words"),
     [
         (("--goal", "5=345"), 1, "no stages"),
-        (("--goal", "5=345", "--height-mm", "14"), 1, "goes with --heard"),
+        (("--goal", "5=345", "--note", "thin"), 1, "goes with --heard or --height-mm"),
+        (("--goal-height-mm", "12", "--weighed-g", "60"), 2, "goes with"),
+        (("--goal-flex", "bend=0.1"), 2, "KIND=MM"),
         (("--goal", "5=345", "--heard", "5=361"), 1, "needs the height"),
         (("--goal", "5=345", "--heard", "5=361", "--height-mm", "2.5"), 1, "lower than the ends allow"),
         ((*FIRST, "--cut", "all along=0.5"), 1, "first stage"),

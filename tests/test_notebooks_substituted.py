@@ -181,3 +181,12 @@ def test_trimming_rehearsed_on_another_top(folder):
 def test_trimming_without_a_bar_is_told(tmp_path):
     with pytest.raises(JobError, match="trimming needs a bar"):
         run_notebook("10", FOLDER=str(UNLIKE["soft_violin"](tmp_path)))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
+def test_another_top_on_its_ribs(folder):
+    run = run_notebook("11", FOLDER=folder)
+    assert not not_a_figure(run)
+    assert "The bar takes" in run.said["load-says"]  # it carries, whatever the top
+    assert run.names["cases"]["sink_bass_mm"].is_monotonic_decreasing

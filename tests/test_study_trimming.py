@@ -298,7 +298,9 @@ def test_nothing_is_cut_to_where_the_model_loses_the_mode():
 def test_no_stage_no_goal_no_proposal():
     with pytest.raises(ValueError, match="no stage"):
         propose_cut(FormulaTop(), [], Goal({5: 340.0}, 9 * MM))
-    for frequency in ({}, {3: 200.0}, {5: -1.0}, {5: float("nan")}):
+    with pytest.raises(ValueError, match="no goal"):
+        propose_cut(FormulaTop(), [stage(FormulaTop())], Goal({}, 9 * MM))
+    for frequency in ({3: 200.0}, {5: -1.0}, {5: float("nan")}):
         with pytest.raises(ValueError, match="goal"):
             Goal(frequency, 9 * MM)
 

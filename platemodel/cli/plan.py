@@ -1,7 +1,9 @@
 """Verb ``plan``."""
 
+import argparse
 from pathlib import Path
 
+from platemodel.bench.pack.part_names import PARTS
 from platemodel.cli.common import (
     OK,
     Verbs,
@@ -38,12 +40,28 @@ def add(verbs: Verbs) -> None:
     add_whole(verb)
     add_cutting(verb)
     verb.add_argument(
+        "--only",
+        metavar="NAME,...",
+        type=_parts,
+        default=(),
+        help=f"bind only these parts: {', '.join(PARTS)}; the tables beside them are written in any case",
+    )
+    verb.add_argument(
         "--body",
         action="store_true",
         help="put in the page of the closed body even if job.toml tells nothing of ribs, back or neck",
     )
     add_quiet(verb)
     verb.set_defaults(run=_run)
+
+
+def _parts(text):
+    names = [name.strip() for name in text.split(",") if name.strip()]
+    wrong = [name for name in names if name not in PARTS]
+    if wrong or not names:
+        msg = f"{text!r}: choose among {', '.join(PARTS)}"
+        raise argparse.ArgumentTypeError(msg)
+    return tuple(names)
 
 
 def _run(args):
@@ -60,6 +78,6 @@ def _run(args):
     with figures_from_options():
         spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
         plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body)
-    for path in write_pack(plan, args.out, args.paper, tell, args.whole):
+    for path in write_pack(plan, args.out, args.paper, tell, args.whole, args.only):
         print(path)
     return OK

@@ -3,9 +3,20 @@
 import argparse
 import sys
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_output, in_metres, number, run_report, tones
+from platemodel.cli.common import (
+    OK,
+    UsageError,
+    Verbs,
+    add_folder,
+    add_output,
+    in_metres,
+    number,
+    run_report,
+    tones,
+)
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import PLACES
+from platemodel.instrument.flex_test import KINDS
 from platemodel.job import read_job
 from platemodel.job.stages import NUMBERS, STAGE_MODES, STAGES_FILE, StageRow, add_stage, read_stages
 from platemodel.record import Record
@@ -28,15 +39,32 @@ def add(verbs: Verbs) -> None:
     verb.add_argument(
         "--goal",
         type=TONES,
-        required=True,
+        default={},
         metavar="MODE=HZ,...",
         help="tones wanted, as 5=345 or 5=345,2=150",
     )
     verb.add_argument(
+        "--goal-height-mm",
+        type=number(*_RANGE["height_mm"], "mm"),
+        metavar="MM",
+        help="height wanted under the bridge, from the plate",
+    )
+    verb.add_argument(
+        "--goal-mass-g", type=number(15, 900, "g"), metavar="G", help="weight wanted of top and bar together"
+    )
+    verb.add_argument(
+        "--weighed-g", type=number(15, 900, "g"), metavar="G", help="the same as weighed now; else computed"
+    )
+    for name, words in (("goal-flex", "sag wanted"), ("felt-flex", "sag as read now; else computed")):
+        verb.add_argument(
+            f"--{name}", type=_flex, metavar='"KIND=MM"', help=f"{words}, mm per 100 g, as along=0.12"
+        )
+    verb.add_argument(
         "--heard",
         type=TONES,
         metavar="MODE=HZ,...",
-        help="what you heard at a new stage, bar on, as 1=88,2=156,5=352; it is added to stages.csv",
+        help="what you heard at a new stage, bar on, as 1=88,2=156,5=352; it is added to stages.csv, as is a "
+        "stage with --height-mm alone",
     )
     verb.add_argument(
         "--height-mm",
@@ -84,7 +112,34 @@ def _cut(text):
     return name.strip(), number(*_RANGE["depth_mm"], "mm")(depth)
 
 
+def _flex(text):
+    kind, _, sag = text.partition("=")
+    if kind.strip() not in KINDS:
+        msg = f"{text!r}: write KIND=MM, as along=0.12; kinds are {', '.join(KINDS)}"
+        raise argparse.ArgumentTypeError(msg)
+    return {kind.strip(): number(0.001, 20, "mm per 100 g")(sag)}
+
+
+def _sizes(args):
+    """Goals of height, weight and flex, SI."""
+    from platemodel.study.trimming.size_guides import PER_100_G, SizeGoal
+
+    flex, felt = (
+        {kind: sag / PER_100_G for kind, sag in (given or {}).items()}
+        for given in (args.goal_flex, args.felt_flex)
+    )
+    if set(felt) - set(flex) or (args.weighed_g and args.goal_mass_g is None):
+        msg = "--felt-flex goes with --goal-flex of the same kind, --weighed-g with --goal-mass-g"
+        raise UsageError(msg)
+    mass, weighed = (None if g is None else 1e-3 * g for g in (args.goal_mass_g, args.weighed_g))
+    return SizeGoal(in_metres(args.goal_height_mm), mass, weighed, flex, felt)
+
+
 def _run(args):
+    sizes = _sizes(args)
+    if not args.goal and not sizes:
+        msg = "say where to stop: --goal (tones), --goal-height-mm, --goal-mass-g or --goal-flex"
+        raise UsageError(msg)
     job = read_job(args.folder)
     from platemodel.bench.kit.needs import needed_bar
     from platemodel.bench.trim.report import REPORT
@@ -104,6 +159,7 @@ def _run(args):
             0.01 * args.least_stiffness_percent,
             in_metres(args.least_end_mm),
             progress=tell,
+            sizes=sizes,
         )
 
     run_report(args, REPORT, compute)
@@ -127,17 +183,17 @@ def _stages(args, bar, x_bridge):
 
 
 def _new_row(args):
-    if args.heard is None:
-        given = {"--height-mm": args.height_mm, "--cut": args.cut, "--note": args.note or None}
+    if args.heard is None and args.height_mm is None:
+        given = {"--cut": args.cut, "--note": args.note or None}
         alone = [name for name, value in given.items() if value is not None]
         if args.record:
             alone.append("--record")
         if alone:
-            what = "goes with --heard, the taps of a new stage"
+            what = "goes with --heard or --height-mm, which make a new stage"
             raise JobError([Problem(STAGES_FILE, "", alone[0], what)])
         return None
     place, depth = args.cut or ("", None)
-    return StageRow(in_metres(args.height_mm), place, in_metres(depth), args.heard, args.note)
+    return StageRow(in_metres(args.height_mm), place, in_metres(depth), args.heard or {}, args.note)
 
 
 def _record(folder, row):

@@ -28,6 +28,11 @@ def add(verbs: Verbs) -> None:
         help="a state of states.csv whose readings are not used; may be given again",
     )
     verb.add_argument("--despite-doubts", action="store_true", help="fit taps even if they look wrong")
+    verb.add_argument(
+        "--keep",
+        action="store_true",
+        help="write the wood found into job.toml; the lines it replaces stay there as comments",
+    )
     verb.set_defaults(run=_run)
 
 
@@ -35,13 +40,20 @@ def _run(args):
     job = read_job(args.folder)
     from platemodel.bench.wood.report import REPORT
     from platemodel.bench.wood.result import job_wood
+    from platemodel.job.keep_wood import keep_wood
     from platemodel.study.wood.wood_fit import TapError
 
     def compute(tell):
         return job_wood(job, args.bar_on, args.stated, args.despite_doubts, args.leave_out, progress=tell)
 
     try:
-        run_report(args, REPORT, compute)
+        result = run_report(args, REPORT, compute)
+        if args.keep:
+            path = keep_wood(args.folder, result.fit.estimate, result.found_from)
+            print(
+                f"{path}: the wood found stands in [wood.top], the lines before it as comments",
+                file=sys.stderr,
+            )
     except TapError as error:
         found = [d.message for d in error.doubts]
         show(args, lambda: {"ok": False, "name": job.name, "doubts": found}, lambda: "")

@@ -12,10 +12,12 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Polygon
+from matplotlib.tri import Triangulation
 
 from platemodel.bench.kit.colours import BAR, BLUE, HOLE, INK, SAND, WOOD
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
+from platemodel.study.top.drawn_plate import drawn_plate
 from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.top.sampling import PlanGrid
 
@@ -80,20 +82,21 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
     -------
     matplotlib.axes.Axes
     """
-    top, grid = modes.model.top, modes.grid
+    top, plate = modes.model.top, drawn_plate(modes.model)
     draw_top(top, ax, modes.bar, bridge=False)
-    shape = smooth_field(grid, modes.shapes[:, index])
-    y, x = 1e3 * grid.y, 1e3 * grid.x
+    shape = plate.lift(modes.vectors[:, index])
+    x, y = 1e3 * plate.points
     row = modes.table.iloc[index]
     # A mode has no sign of its own: the place to tap lies on the light side, in every picture of it.
-    if shape[np.abs(x - row.tap_x_mm).argmin(), np.abs(y - row.tap_y_mm).argmin()] < 0:
-        shape = -shape
+    at_tap = np.hypot(x - row.tap_x_mm, y - row.tap_y_mm).argmin()
+    shape = shape * np.sign(shape[at_tap]) / np.abs(shape).max()
+    net = Triangulation(y, x, plate.triangles)
+    filled = ax.tricontourf(net, shape, levels=np.linspace(-1, 1, 15), cmap=SIDES, zorder=1, extend="both")
+    nodes = ax.tricontour(net, shape, levels=[0.0], colors=[INK], linewidths=2.2, zorder=2)
     clip = _closed(top.outline.points, fc="none", ec="none")
     ax.add_artist(clip)
-    filled = ax.contourf(y, x, shape, levels=np.linspace(-1, 1, 15), cmap=SIDES, zorder=1, extend="both")
-    filled.set_clip_path(clip)
-    nodes = ax.contour(y, x, shape, levels=[0.0], colors=[INK], linewidths=2.2, zorder=2)
-    nodes.set_clip_path(clip)
+    for drawn in (filled, nodes):
+        drawn.set_clip_path(clip)
     if points:
         whole = {"mew": 1.2, "clip_on": False}  # places at the edge reach over the picture's
         ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, zorder=6, **whole)

@@ -11,7 +11,8 @@ from platemodel.resources import shipped_path
 KINDS = ("notebooks", "docs", "data")
 #: Of ``data`` only what a reader may change; tables of woods and strings stay in the package.
 DATA = ("jobs", "samples")
-LEFT = shutil.ignore_patterns(".*", "__pycache__")
+#: Also left: what only the making of the book needs.
+LEFT = shutil.ignore_patterns(".*", "__pycache__", "conf.py", "site")
 
 
 def copy_notebooks(folder: str | os.PathLike) -> Path:

@@ -3,14 +3,13 @@
 import io
 
 import numpy as np
-from contourpy import contour_generator
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import BAR, INK
-from platemodel.bench.kit.plots import draw_top, smooth_field
+from platemodel.bench.kit.plots import draw_top
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
 from platemodel.study.choosing.targets import Target
@@ -95,7 +94,7 @@ class LiveView:
         self.nodes, self.bars = {}, {}
         for number, ax in self.plates.items():
             self.nodes[number] = ax.add_collection(
-                LineCollection([], colors=INK, linewidths=2.0, animated=True, zorder=2)
+                LineCollection([], colors=INK, linewidths=2.0, capstyle="round", animated=True, zorder=2)
             )
             rim = LineCollection([], colors=BAR, linewidths=1.4, animated=True)
             self.bars[number] = ax.add_collection(rim)
@@ -112,15 +111,13 @@ class LiveView:
     def update(self, found: LiveAnswer) -> None:
         """Move what moves to another answer and draw it."""
         self.canvas.restore_region(self._ground)
-        y, x = 1e3 * self.top.grid.y, 1e3 * self.top.grid.x
         ends, inner, outer = found.bar.flanks(np.array([found.bar.x_start, found.bar.x_end]))
         across, along = [*outer, *inner[::-1], outer[0]], [*ends, *ends[::-1], ends[0]]
         rim = 1e3 * np.stack([across, along], axis=1)
         for number, ax in self.plates.items():
             lines = []
             if number in found.shapes:
-                field = smooth_field(self.top.grid, found.shapes[number])
-                lines = contour_generator(y, x, field).lines(0.0)
+                lines = 1e3 * self.top.plate.still_lines(found.shapes[number])[..., ::-1]
             self.nodes[number].set_segments(lines)
             self.bars[number].set_segments([rim])
             for artist in (self.nodes[number], self.bars[number]):

@@ -1,7 +1,7 @@
 """The bench pack of a job: one set of sheets, pictures and tables, written together."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +13,8 @@ from platemodel.bench.layout import report as layout_report
 from platemodel.bench.lines import report as lines_report
 from platemodel.bench.load import report as load_report
 from platemodel.bench.modes import report as mode_report
+from platemodel.bench.pack.part_names import chosen
+from platemodel.bench.pack.parts import part_pages
 from platemodel.bench.pack.plan import Plan
 from platemodel.files import write_numbered_folder
 
@@ -26,6 +28,7 @@ def write_pack(
     paper: str = "A4",
     progress: Callable[[str], None] | None = None,
     whole: bool = False,
+    only: Sequence[str] = (),
 ) -> list[Path]:
     """Write a pack into a new numbered folder; earlier packs are kept, and nothing is left of a failed one.
 
@@ -40,6 +43,9 @@ def write_pack(
         Called with a short status message.
     whole : bool
         The layout of the whole top at 1:1, not only a strip along the bar.
+    only : sequence of str
+        Parts to bind, of `platemodel.bench.pack.part_names.PARTS`; default all. Pictures and tables beside
+        them are written in any case.
 
     Returns
     -------
@@ -51,14 +57,15 @@ def write_pack(
     OSError
         The folder cannot be written to.
     ValueError
-        Unknown paper.
+        Unknown paper or part.
     """
+    names = chosen(only)
     tell = progress or no_message
 
     def write(draft, number):
         _write_parts(plan, draft, tell)
         tell("drawing the pack")
-        _bind(plan, draft / PACK, paper, number, whole)
+        _bind(plan, draft / PACK, paper, number, whole, names)
 
     target = write_numbered_folder(folder, FOLDER, write)
     return [target / PACK, *sorted(p for p in target.iterdir() if p.name != PACK)]
@@ -84,36 +91,10 @@ def _write_parts(plan, folder, tell):
     write_csv(plan.stops, folder / "stop_points.csv", 3)
 
 
-def _bind(plan, path, paper, number, whole):
+def _bind(plan, path, paper, number, whole, names):
     from platemodel.bench import sheets
-    from platemodel.bench.body.page import body_page
-    from platemodel.bench.glue.page import glue_pages
-    from platemodel.bench.lines.page import lines_page
-    from platemodel.bench.load.page import load_page
-    from platemodel.bench.modes.page import mode_page
-    from platemodel.bench.pack.first_page import first_page
     from platemodel.bench.pack.frame import Stamp, stamped
-    from platemodel.bench.pack.job_sheet import job_pages
-    from platemodel.bench.pack.spring_page import spring_page
-    from platemodel.bench.pack.stop_sheet import stop_sheet
-    from platemodel.bench.pack.work_order import work_order_pages
-    from platemodel.bench.record.owner_page import owner_page
 
     stamp = Stamp(plan.job.name, number, date.today().isoformat())
     with sheets.true_size():
-        pages = [
-            first_page(plan),
-            *job_pages(plan),
-            lines_page(plan.lines),
-            *sheets.layout_pages(plan.layout, paper, whole),
-            *sheets.template_pages(plan.layout, paper),
-            *work_order_pages(plan),
-            spring_page(plan),
-            stop_sheet(plan),
-            *glue_pages(plan.glue),
-            mode_page(plan.modes),
-            load_page(plan.load),
-            *(body_page(one) for one in (plan.body,) if one is not None),
-            owner_page(plan.job),
-        ]
-        sheets.save_pages(stamped(pages, stamp), path)
+        sheets.save_pages(stamped(part_pages(plan, names, paper, whole), stamp), path)

@@ -8,8 +8,10 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_table
+from platemodel.bench.kit.taps_apart import taps_lines
+from platemodel.bench.kit.tones import NONE, cell
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile, mode_name
-from platemodel.bench.trim.result import BAND, JobTrim, expectation_lines
+from platemodel.bench.trim.result import BAND, JobTrim, band_text, expectation_lines, lost_lines
 from platemodel.study.trimming.tap_correction import MODES
 from platemodel.wood.estimate import HALF_WIDTH
 
@@ -50,7 +52,7 @@ def trim_page(result: JobTrim) -> Figure:
     _expected(figure, p, LEFT, 0.243)
     _places(figure, p, LEFT, 0.140)
     y = 0.243
-    for line in expectation_lines(result):
+    for line in (*taps_lines(result.taps, 400), *lost_lines(result), *expectation_lines(result)):
         for k, part in enumerate(textwrap.wrap(line.strip(), 104)):
             figure.text(0.415 + 0.008 * (k > 0), y, part, fontsize=7, color=INK)
             y -= 0.0165
@@ -60,10 +62,10 @@ def trim_page(result: JobTrim) -> Figure:
 def _expected(figure, p, left, top):
     columns = (
         ("mode", 0.0, lambda r: mode_name(r.number)),
-        ("now Hz", 0.085, lambda r: f"{r.now_hz:.1f} ± {HALF_WIDTH * r.now_sd_hz:.1f}"),
-        ("after Hz", 0.160, lambda r: f"{r.after_hz:.1f} ± {HALF_WIDTH * r.sd_hz:.1f}" if p.depth else "–"),
+        ("now Hz", 0.085, lambda r: band_text(r.now_hz, HALF_WIDTH * r.now_sd_hz)),
+        ("after Hz", 0.160, lambda r: band_text(r.after_hz, HALF_WIDTH * r.sd_hz) if p.depth else NONE),
         ("goal Hz", 0.235, lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else ""),
-        ("lowest bar Hz", 0.280, lambda r: f"{r.least_hz:.1f} ± {HALF_WIDTH * r.least_sd_hz:.1f}"),
+        ("lowest bar Hz", 0.280, lambda r: band_text(r.least_hz, HALF_WIDTH * r.least_sd_hz)),
     )
     write_head(figure, f"Expect; {BAND}", left, top, 8)
     write_table(figure, columns, p.expected.itertuples(), left, top - PITCH, PITCH)
@@ -73,7 +75,7 @@ def _places(figure, p, left, top):
     columns = (
         ("place", 0.0, lambda r: r.place),
         ("room mm", 0.085, lambda r: f"{r.room_mm:.1f}"),
-        *((f"mode {n} Hz", 0.135 + 0.055 * k, lambda r, n=n: f"{getattr(r, f'f{n}_hz'):+.2f}")
+        *((f"mode {n} Hz", 0.135 + 0.055 * k, lambda r, n=n: cell(getattr(r, f"f{n}_hz"), "+.2f"))
           for k, n in enumerate(MODES)),
         ("stiffness %", 0.300, lambda r: f"{r.stiffness_percent:+.2f}"),
     )  # fmt: skip

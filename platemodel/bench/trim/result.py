@@ -11,6 +11,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
 from platemodel.instrument.bar_range import BarRange
@@ -20,7 +21,21 @@ from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import HAND, Goal, Proposal, propose_cut
+from platemodel.study.trimming.next_cut import (
+    HAND,
+    LEAST_CUT,
+    Goal,
+    Proposal,
+    propose_cut,
+)
+from platemodel.study.trimming.size_guides import (
+    SizeGoal,
+    goal_of,
+    most_at_once,
+    room_all_along,
+    size_guides,
+    size_verdict,
+)
 from platemodel.study.trimming.tap_correction import MODES, Stage
 from platemodel.wood.estimate import HALF_WIDTH
 
@@ -47,6 +62,8 @@ class JobTrim:
         Under the bass foot with the job's bar, N/m.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
+    guides : DataFrame or None
+        What decides besides tones, or in their place; see `size_guides`.
     """
 
     job: Job
@@ -56,6 +73,7 @@ class JobTrim:
     proposal: Proposal
     full_stiffness: float
     taps: Finding | None = None
+    guides: pd.DataFrame | None = None
 
     @property
     def x_bridge(self) -> float:
@@ -77,6 +95,7 @@ def job_trim(
     least_end: float | None = None,
     progress: Callable[[str], None] | None = None,
     bench: Workbench | None = None,
+    sizes: SizeGoal | None = None,
 ) -> JobTrim:
     """Propose the next cut on a job's bar.
 
@@ -98,6 +117,9 @@ def job_trim(
         Called with a short status message.
     bench : Workbench, optional
         Of the job, where others have computed on it already.
+    sizes : SizeGoal, optional
+        Height, weight or flexes wanted; what comes first decides. Where the tones wanted cannot decide, the
+        planned bar's do.
 
     Raises
     ------
@@ -124,7 +146,36 @@ def job_trim(
     found = taps_finding(job, bench, progress)
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
-    return JobTrim(job, tuple(rows), stages, goal, propose_cut(model, stages, goal), full, found)
+    proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal())
+    return JobTrim(job, tuple(rows), stages, goal, proposal, full, found, guides)
+
+
+def _proposed(model, stages, goal, planned, sizes):
+    """Proposal by tones, by sizes, or by both; and what the sizes say."""
+    bar, x_bridge = stages[-1].bar, model.top.bridge.x
+    by_tones = propose_cut(model, stages, goal) if goal.frequency else None
+    lost = by_tones is not None and not _guides(by_tones, goal, bridge_height(bar, x_bridge))
+    above = bridge_height(bar, x_bridge) - bridge_height(planned, x_bridge)
+    if not sizes and (not lost or above < LEAST_CUT):
+        return by_tones, None
+    asked = sizes if sizes else goal_of(model, planned)
+    guides = size_guides(model, bar, asked, goal.least_height, goal.least_end)
+    limits = most_at_once(bar, x_bridge), room_all_along(model, bar, goal)
+    depth, verdict, text = size_verdict(guides if sizes else guides[:1], *limits)
+    if lost:
+        reason = by_tones.text.removeprefix("stop: ").partition("; a lower bar")[0]
+        text = f"{reason}: pitch cannot guide here, go by height, weight and flex; {text}"
+    elif by_tones is not None:
+        if by_tones.verdict != "cut" or by_tones.depth <= depth:
+            return by_tones, guides
+        text = f"{text}, before the tone"
+    return propose_cut(model, stages, goal, decided=(depth, verdict, text)), guides
+
+
+def _guides(proposal, goal, height):
+    """Whether pitch can guide: the tones decide, and a tap shows less than a third of the bar's height."""
+    hidden = proposal.expected.set_index("number").loc[list(goal.frequency), "hidden_mm"]
+    return proposal.by_pitch and not (hidden > 1e3 * DEAF * height).all()
 
 
 def trim_range(bars: Sequence, x_bridge: float, least_height: float, least_end: float) -> BarRange:
@@ -197,8 +248,8 @@ def expectation_lines(result: JobTrim) -> list[str]:
             else ""
         )
         lines.append(
-            f"mode {row.number}: goal {row.goal_hz:.1f} Hz {reach} (at the limits {row.least_hz:.1f} ± "
-            f"{HALF_WIDTH * row.least_sd_hz:.1f} Hz).{stop}"
+            f"mode {row.number}: goal {row.goal_hz:.1f} Hz {reach} (at the limits "
+            f"{band_text(row.least_hz, HALF_WIDTH * row.least_sd_hz)} Hz).{stop}"
         )
         if row.hidden_mm > 1e3 * DEAF * result.height:
             lines.append(f"  this bar hardly moves mode {row.number}, so its tap cannot guide the cut")
@@ -208,7 +259,9 @@ def expectation_lines(result: JobTrim) -> list[str]:
                 "height and stiffness too"
             )
     best, careful = p.left
-    if p.verdict == "cut":
+    if result.guides is not None:
+        lines += [f"{text}." for text in guide_lines(result.guides)]
+    if p.verdict == "cut" and p.by_pitch:
         far = f"the goal is {1e3 * best:.1f} mm away"
         far = "its room runs out before the goal" if np.isinf(best) else far
         sure = "" if np.isinf(careful) else f"; up to {1e3 * careful:.1f} mm will surely not pass a goal"
@@ -225,17 +278,30 @@ def expectation_lines(result: JobTrim) -> list[str]:
     return lines
 
 
+def guide_lines(guides: pd.DataFrame) -> list[str]:
+    """Height, weight and flex: now, wanted, and how much wood all along lies between."""
+    out = []
+    for row in guides.itertuples():
+        if row.left_mm == 0:
+            far = "reached"
+        else:
+            far = f"{row.left_mm:.1f} mm to take off" if np.isfinite(row.left_mm) else "not within the limits"
+        digits = 3 if "flex" in row.guide else 1
+        out.append(f"{row.guide}: {row.now:.{digits}f} now, {row.goal:.{digits}f} {row.unit} wanted; {far}")
+    return out
+
+
 def as_text(result: JobTrim) -> str:
     """Tables for the terminal."""
     p, job = result.proposal, result.job
-    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
+    lines = [cautions.text_title(job), *taps_lines(result.taps), *lost_lines(result), ""]
     lines += [*_stage_lines(result), "", "Verdict", f"  {p.text[0].upper()}{p.text[1:]}."]
     if p.place:
         lines.append(f"  {p.place.name}: {p.place.words}")
     lines += ["", "Expect", "  mode       now Hz         after Hz     goal"]
     for row in p.expected.itertuples():
-        now = f"{row.now_hz:8.1f} ±{HALF_WIDTH * row.now_sd_hz:<5.1f}"
-        after = f"{row.after_hz:8.1f} ±{HALF_WIDTH * row.sd_hz:<5.1f}" if p.depth else f"{'-':>8s}      "
+        now = _tone(row.now_hz, row.now_sd_hz)
+        after = _tone(row.after_hz, row.sd_hz) if p.depth else f"{'-':>8s}      "
         goal = "" if np.isnan(row.goal_hz) else f"{row.goal_hz:.1f}"
         lines.append(f"  {row.number}   {now}  {after} {goal:>7s}".rstrip())
     lines += [f"  {part}" for line in expectation_lines(result) for part in _wrapped(line)]
@@ -245,7 +311,8 @@ def as_text(result: JobTrim) -> str:
         "  place          room mm   mode 1   mode 2   mode 5 Hz   stiffness %",
     ]
     for row in p.options.itertuples():
-        changes = f"{row.f1_hz:+9.2f}{row.f2_hz:+9.2f}{row.f5_hz:+9.2f}{row.stiffness_percent:+14.2f}"
+        tones = "".join(f"{cell(getattr(row, f'f{n}_hz'), '+.2f'):>9s}" for n in MODES)
+        changes = f"{tones}{row.stiffness_percent:+14.2f}"
         lines.append(f"  {row.place:14s}{row.room_mm:8.1f}{changes}")
     if p.depth:
         lines += ["", "Cut, mm from the plate", "  from lower end     now   take off   after"]
@@ -263,10 +330,25 @@ def _stage_lines(result):
         for n in MODES:
             heard = "-" if np.isnan(row[f"heard_{n}_hz"]) else f"{row[f'heard_{n}_hz']:.1f}"
             mark = " " if row[f"believed_{n}"] else "?"
-            both = f"{row[f'corrected_{n}_hz']:.1f} ± {row[f'band_{n}_hz']:.1f}"
-            lines.append(f"{head}{n:5d}{heard:>10s}{mark}{row[f'model_{n}_hz']:9.1f}   {both}")
+            both, model = band_text(row[f"corrected_{n}_hz"], row[f"band_{n}_hz"]), row[f"model_{n}_hz"]
+            lines.append(f"{head}{n:5d}{heard:>10s}{mark}{cell(model):>9s}   {both}")
             head = " " * len(head)
     return [*lines, f"  {BAND}; ?: a reading that is not used"]
+
+
+def _tone(f, sd):
+    return f"{f:8.1f} ±{HALF_WIDTH * sd:<5.1f}" if np.isfinite(f) else f"{cell(f):>8s}      "
+
+
+def band_text(f: float, half: float) -> str:
+    """Write a tone with the half width of its band, or a dash where there is none."""
+    return f"{f:.1f} ± {half:.1f}" if np.isfinite(f) else cell(f)
+
+
+def lost_lines(result: JobTrim) -> list[str]:
+    """Sentences on modes that no shape of the model looks like with the bar as it stands."""
+    now = result.proposal.expected.set_index("number")["now_hz"]
+    return sentences(lost_tones(now.to_dict()))
 
 
 def _wrapped(line):
@@ -297,5 +379,7 @@ def as_data(result: JobTrim) -> dict:
         ),
         "places": records(p.options),
         "cut": records(cut_rows(result)),
+        "guides": None if result.guides is None else records(result.guides),
+        "by_pitch": p.by_pitch,
         "cautions": list(cautions.TRIM),
     }

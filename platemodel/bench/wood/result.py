@@ -14,6 +14,7 @@ from platemodel.bench.kit.needs import needed_bar, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
 from platemodel.job import Job
+from platemodel.job.keep_wood import wood_lines
 from platemodel.job.states import STATES_FILE, WITH, TopState
 from platemodel.job.taps import TAPS_FILE
 from platemodel.study.top.model import top_model
@@ -66,6 +67,11 @@ class JobWood:
     def bar_on(self) -> bool:
         """Whether a bar was on in every state."""
         return all(state.bar_on for state in self.states)
+
+    @property
+    def found_from(self) -> str:
+        """What the wood was found from, in words."""
+        return self.fit.estimate.source.rpartition("; ")[2].removesuffix(" on the top itself")
 
     @property
     def table(self) -> pd.DataFrame:
@@ -214,7 +220,7 @@ def as_text(result: JobWood) -> str:
                 f"  mode {mode_name(row):8s} near {row.expected_hz:.0f} ± {row.band_hz:.0f} Hz: "
                 f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f} %"
             )
-    lines += ["", "To use it, in job.toml in place of the same lines:"]
+    lines += ["", "To use it, in job.toml in place of the same lines (--keep writes them there):"]
     lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
     lines += ["", *textwrap.wrap(f"From: {fit.estimate.source}.", 110)]
     lines += [
@@ -322,9 +328,7 @@ def state_words(state: TopState) -> str:
 
 def snippet(wood: Orthotropic) -> list[str]:
     """Lines of job.toml that state this wood."""
-    lines = ["[wood.top]", f'species = "{wood.name}"', f"density_kg_m3 = {wood.density:.0f}"]
-    moduli = [c for c in CONSTANTS if c[0] in "EG"]
-    return lines + [f"{c}_gpa = {1e-9 * getattr(wood, c):.4g}" for c in moduli]
+    return ["[wood.top]", *wood_lines(wood)]
 
 
 def as_data(result: JobWood) -> dict:

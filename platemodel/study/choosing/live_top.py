@@ -7,7 +7,7 @@ import numpy as np
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
-from platemodel.study.top.sampling import PlanGrid, plan_grid
+from platemodel.study.top.drawn_plate import DrawnPlate, drawn_plate
 from platemodel.wood import Orthotropic
 
 
@@ -39,7 +39,7 @@ class LiveAnswer:
     bar : Bar
     figures : dict of str to float
     shapes : dict of int to array (m,)
-        Normal displacement of modes 1, 2 and 5 at the grid's points, the largest 1; of the line that the bar
+        Normal displacement of modes 1, 2 and 5 at the plate's points, the largest 1; of the line that the bar
         began on, since a few millimetres of it move no nodal line as far as the eye would see.
     error : float
         Estimated, relative, of the reduced model.
@@ -72,9 +72,9 @@ class LiveTop:
         return self.effects.bar
 
     @property
-    def grid(self) -> PlanGrid:
+    def plate(self) -> DrawnPlate:
         """Points at which shapes are given."""
-        return plan_grid(self.effects.figures.top)
+        return drawn_plate(self.effects.figures.model.full)
 
     def answer(self, state: BarState) -> LiveAnswer:
         """Figures and shapes for a state of the sliders.

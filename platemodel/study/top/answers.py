@@ -168,7 +168,7 @@ class TopSolver(Protocol):
         """Shapes of modes 1, 2 and 5 and of a push on the bass foot."""
 
     def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
-        """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`, good enough to draw."""
+        """Shapes of modes 1, 2 and 5 by number at the points of `drawn_plate`, good enough to draw."""
 
 
 def bar_response(model: TopSolver, bar: Bar | None, set_up: SetUp | None = None) -> BarResponse:

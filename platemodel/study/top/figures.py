@@ -162,7 +162,7 @@ class TopFigures:
             "strip_n_m2": np.nan if bar is None else strip_stiffness(self.top, bar, self.softness),
             **tones,
             "ratio_5_2": tones["f5_hz"] / tones["f2_hz"],
-            "bar_g": 1e3 * found.bar_mass,
+            "bar_g": 0.0 if bar is None else 1e3 * bar.mass(),
             "height_mm": 0.0 if bar is None else 1e3 * float(bar.heights.max()),
         }
         if found.sinking is not None:

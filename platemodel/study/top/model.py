@@ -14,6 +14,7 @@ from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.study.top.air import modes_in_air
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes
+from platemodel.study.top.drawn_plate import drawn_plate
 from platemodel.study.top.edge_supports import RIMS, rim_supports
 from platemodel.study.top.foot import (
     RIGID_POST,
@@ -105,10 +106,9 @@ class TopModel(MeshedTop):
         )
 
     def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
-        """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`."""
-        grid, modes = plan_grid(self.top), self.free_modes(bar, COUNT)
-        shapes = normal_displacement(self, grid.points, modes.vectors)
-        return {n.number: shapes[:, n.index] for n in recognise(grid, shapes)}
+        """Shapes of modes 1, 2 and 5 by number at the points of `drawn_plate`."""
+        modes, plate = self.free_modes(bar, COUNT), drawn_plate(self)
+        return {n.number: plate.lift(modes.vectors[:, n.index]) for n in self._named(modes)}
 
 
 def top_model(

@@ -21,7 +21,6 @@ from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, Name
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.foot import RIGID_POST, foot_stiffness, post_force, sinking_from
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.recognise import recognise
 from platemodel.study.top.reduced_learning import (
     BASS,
     PIN,
@@ -192,12 +191,13 @@ class ReducedTop:
         )  # fmt: skip
 
     def drawn_shapes(self, bar: Bar | None) -> dict[int, np.ndarray]:
-        """Shapes of modes 1, 2 and 5 by number at the points of `plan_grid`, whatever their error."""
+        """Shapes of modes 1, 2 and 5 by number at the points of `drawn_plate`, whatever their error."""
         if self.models.compact:
             return self.full.drawn_shapes(bar)
         rom, modes = self.modes(bar)
-        shapes = self.models.shape_rows(rom) @ modes.coefficients
-        return {n.number: shapes[:, n.index] for n in recognise(self.models.grid, shapes)}
+        namings = self.models.shape_basis(rom).recognise(modes.coefficients)
+        rows = self.models.drawn_rows(rom)
+        return {n.number: rows @ modes.coefficients[:, n.index] for n in namings}
 
     def unlearning(self, tolerance: float) -> "ReducedTop":
         """Return the same models without what they learnt on the way; they learn nothing more.

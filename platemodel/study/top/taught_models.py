@@ -13,6 +13,7 @@ from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.air import air_panels
+from platemodel.study.top.drawn_plate import drawn_plate
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.meshed_top import MeshedTop, bar_rib, bar_seat
 from platemodel.study.top.model_cache import keep_models, kept_models
@@ -49,7 +50,7 @@ class TaughtModels:
     teacher : Teacher or None
         Teaches a new line, length or width when it is first asked for (about a second).
     grid : PlanGrid
-        Points at which shapes are recognised and drawn.
+        Points at which shapes are recognised.
     rows, air_rows : sparse array
         Motion at the grid's points and at the panels of air, from the shell's unknowns; None for models
         `at_home`.
@@ -130,9 +131,9 @@ class TaughtModels:
         """Basis of a model as `recognise` sees it."""
         return self._looks.get(rom, lambda: ShapeBasis.of(self.grid, rom.project_rows(self.rows)))
 
-    def shape_rows(self, rom: ReducedShell) -> np.ndarray:
-        """Motion at the grid's points from the coefficients of a model."""
-        return self._looks.get((rom, "drawn"), lambda: rom.project_rows(self.rows))
+    def drawn_rows(self, rom: ReducedShell) -> np.ndarray:
+        """Motion at the points of the `drawn_plate` from the coefficients of a model."""
+        return self._looks.get((rom, "drawn"), lambda: rom.project_rows(drawn_plate(self.model).rows))
 
     def _ask(self, name, rib, bar, ask):
         """Ask the model of a name, and let it learn where its estimated error is too large."""

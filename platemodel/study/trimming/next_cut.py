@@ -10,6 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, Place, cut, deepest_height, room
 from platemodel.instrument.bar_shape import LEAST_END, bar_between
 from platemodel.study.top.answers import TopSolver, bar_response
+from platemodel.study.trimming.reach import reach, recognised_to
 from platemodel.study.trimming.tap_correction import MODES, READING, Correction, Stage, correct
 from platemodel.wood.estimate import HALF_WIDTH
 
@@ -18,7 +19,6 @@ MOST_SHARE = 0.1  # of the bar's height where the cut is deepest, at most in one
 HAND = 0.1e-3  # m: standard deviation of a cut by hand, kept between a cut and every limit; judgement
 HALF = 0.5  # of the way to the goal at most in one cut, so that a tap comes in between
 SAMPLES = 11  # depths at which a place is asked
-JUMP = 0.03  # relative change from one depth to the next that only a change of shape explains
 STEP = 0.1e-3  # m, for the table of places
 AMPLE = 0.3e-3  # m: a place with less room comes last, or the cuts would hop to and fro in strokes
 LIMITS = ("the least height or end, or the straight flank,", "the least stiffness under the bass foot",
@@ -32,7 +32,7 @@ class Goal:
     Attributes
     ----------
     frequency : mapping of int to float
-        Mode number (1, 2, 5) to the Hz wanted, approached from above.
+        Mode number (1, 2, 5) to the Hz wanted, approached from above; empty where pitch does not decide.
     least_height : float
         m, under the bridge; never cut below.
     least_end : float
@@ -52,7 +52,7 @@ class Goal:
     least_stiffness: float = 0.0
 
     def __post_init__(self):
-        if not self.frequency or not set(self.frequency) <= set(MODES):
+        if not set(self.frequency) <= set(MODES):
             msg = f"goal {dict(self.frequency)}: it must name modes among {', '.join(map(str, MODES))}"
             raise ValueError(msg)
         for what, value in (*self.frequency.items(), ("least height", self.least_height)):
@@ -94,6 +94,8 @@ class Proposal:
     correction : Correction
     lowest : Bar
         Lowest bar that all limits allow.
+    by_pitch : bool
+        False where the tones wanted cannot decide: out of reach, or not told by the model.
     """
 
     verdict: str
@@ -107,10 +109,15 @@ class Proposal:
     options: pd.DataFrame
     correction: Correction
     lowest: Bar
+    by_pitch: bool = True
 
 
 def propose_cut(
-    model: TopSolver, stages: Sequence[Stage], goal: Goal, places: Sequence[Place] = PLACES
+    model: TopSolver,
+    stages: Sequence[Stage],
+    goal: Goal,
+    places: Sequence[Place] = PLACES,
+    decided: tuple[float, str, str] | None = None,
 ) -> Proposal:
     """Propose the next cut, or to stop.
 
@@ -124,6 +131,10 @@ def propose_cut(
     places : sequence of Place
         Where wood may come off; places that no tap decides on are only mentioned.
 
+    decided : (float, str, str), optional
+        Depth to take off all along (m), verdict and text, where height, weight or flex decide; tones are then
+        only told of.
+
     Returns
     -------
     Proposal
@@ -131,8 +142,11 @@ def propose_cut(
     Raises
     ------
     ValueError
-        No stage or no place.
+        No stage or no place; no tone to decide by.
     """
+    if not goal.frequency and decided is None:
+        msg = "no goal: it must name modes, or something else must decide"
+        raise ValueError(msg)
     if not stages or not any(p.by_tap for p in places):
         msg = "no stage or no place; give the bar as it is now with what was heard, and where it may be cut"
         raise ValueError(msg)
@@ -143,8 +157,13 @@ def propose_cut(
     reach = case.corrected(bar_response(model, lowest), later=True)
     status = {n: _status(case.here[n], reach[n], wanted) for n, wanted in goal.frequency.items()}
     unmet = [n for n, s in status.items() if s in ("yes", "perhaps") and not case.near(n)]
-    chosen = case.choose(case.ranked(places, options, unmet), unmet)
-    verdict, text = case.verdict(status, reach, chosen, unmet)
+    if decided is None:
+        chosen = case.choose(case.ranked(places, options, unmet), unmet)
+        verdict, text = case.verdict(status, reach, chosen, unmet)
+        by_pitch = case.decides(status, chosen, unmet)
+    else:
+        depth, verdict, text = decided
+        chosen, by_pitch = _Trial(PLACES[0], depth, np.inf, np.inf, depth, ""), False
     depth = chosen.depth if verdict == "cut" else 0.0
     bar = cut(case.bar, chosen.place, depth, case.x_bridge, goal.least_end) if depth else case.bar
     return Proposal(
@@ -159,6 +178,7 @@ def propose_cut(
         options,
         case.correction,
         lowest,
+        by_pitch,
     )
 
 
@@ -276,17 +296,17 @@ class _Case:
         best = careful = np.inf
         limits = [most]
         stiff = np.array([a.foot.middle for a in answers])
-        limits.append(max(_reach(depths, stiff, self.goal.least_stiffness) - HAND, 0.0))
+        limits.append(max(reach(depths, stiff, self.goal.least_stiffness) - HAND, 0.0))
         reached = np.inf
         for n, wanted in self.goal.frequency.items():
             f, sd = np.array([self.correction.apply(n, a.frequency(n), True) for a in answers]).T
-            reached = min(reached, _recognised_to(depths, f))
+            reached = min(reached, recognised_to(depths, f))
             sd = np.hypot(sd, HAND * np.gradient(f, depths))
-            met = _reach(depths, f, wanted)
+            met = reach(depths, f, wanted)
             if n in unmet:
-                best, careful = min(best, met), min(careful, _reach(depths, f - HALF_WIDTH * sd, wanted))
+                best, careful = min(best, met), min(careful, reach(depths, f - HALF_WIDTH * sd, wanted))
             else:  # already as near as a tap can show: no further than a tap's error past it
-                kept = _reach(depths, f, wanted * (1.0 - READING))
+                kept = reach(depths, f, wanted * (1.0 - READING))
                 best, careful = min(best, max(met, kept)), min(careful, kept)
         limits.append(reached)
         limit = min(limits)
@@ -344,6 +364,17 @@ class _Case:
             return "stop", f"stop: mode {unmet[0]} cannot come lower without taking another past its goal"
         return "stop", "stop: less than 0.1 mm is sure to be left before the goal; scrape, tap and listen"
 
+    def decides(self, status, trial, unmet):
+        """Whether the tones wanted can decide on the cut: in reach, told by the model, not at odds."""
+        wanted = self.goal.frequency
+        told = all(np.isfinite(self.here[n][0]) for n in wanted)
+        out = any(s == "no" and not self.near(n) for n, s in status.items())
+        if not told or (out and not unmet):
+            return False
+        if trial.depth >= LEAST_CUT or not unmet:
+            return True
+        return trial.ends != LIMITS[2] and (trial.limit < LEAST_CUT or len(wanted) == len(unmet))
+
     def expected(self, bar, place, depth, reach, status):
         after = self.corrected(bar_response(self.model, bar), later=True)
         more = self.corrected(bar_response(self.model, self.cut(place, depth + STEP)))
@@ -360,22 +391,3 @@ class _Case:
         names = ("number", "now_hz", "now_sd_hz", "after_hz", "sd_hz", "goal_hz", "stop_hz", "least_hz",
                  "least_sd_hz", "reachable", "hidden_mm")  # fmt: skip
         return pd.DataFrame(rows, columns=names)
-
-
-def _recognised_to(depths, f):
-    """Depth up to which a mode can be followed: it is named there, and its pitch does not jump."""
-    step = np.abs(np.diff(np.log(f)))
-    broken = np.flatnonzero(~(step <= JUMP))
-    return float(depths[broken[0]]) if len(broken) else np.inf
-
-
-def _reach(depths, values, wanted):
-    """Depth at which falling values first come down to what is wanted; infinite if they do not."""
-    below = np.flatnonzero(values <= wanted)
-    if not len(below):
-        return np.inf
-    k = int(below[0])
-    if k == 0:
-        return 0.0
-    share = (values[k - 1] - wanted) / (values[k - 1] - values[k])
-    return float(depths[k - 1] + share * (depths[k] - depths[k - 1]))

@@ -66,7 +66,7 @@ def stop_points(
     rows = []
     for (name, over, one), answer in zip(stages, answers, strict=True):
         row = {"stage": name, "left_mm": 1e3 * over, "height_mm": 1e3 * one.heights.max()}
-        row["bar_g"] = 1e3 * answer.bar_mass
+        row["bar_g"] = 1e3 * one.mass()
         for n in MODES:
             f = factor[n] * answer.frequency(n)
             if (

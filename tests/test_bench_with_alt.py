@@ -1,0 +1,83 @@
+"""Alternative text of a notebook's figures: what is read from the drawing, and that the image carries it."""
+
+import html
+import re
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.with_alt import with_alt
+
+
+@pytest.fixture
+def ax():
+    return Figure().subplots()
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "told"),
+    [
+        ([8, 10, 12], [51.2, 100, 172.8], "curve from 51.2 at 8 to 173 at 12, rising"),
+        ([8, 10, 12], [3, 2, 1], "curve from 3 at 8 to 1 at 12, falling"),
+        ([8, 10, 12], [0.5, 2, -1], "curve from 0.5 at 8 to −1 at 12, highest 2 at 10, lowest −1 at 12"),
+        ([8, 12], [1234.5, 1234.5], "curve level at 1234 from 8 to 12"),
+        ([8, 10, 12], [np.nan, 2, 1], "curve from 2 at 10 to 1 at 12, falling"),
+        ([1, 3, 2, 1], [1, 1, 4, 1], "curve closed, 1 to 3 across, 1 to 4 upwards"),
+        ([10], [0.0123], "mark at 10, 0.0123"),
+    ],
+)
+def test_a_curve_is_told_by_its_ends_and_its_course(ax, x, y, told):
+    ax.plot(x, y, "-o")
+    assert figure_words(ax.figure) == f"{told}."
+
+
+def test_titles_axes_names_and_levels_are_told(ax):
+    ax.plot([8, 12], [1, 2], label="loose bar")
+    ax.axhline(1.5, label="target")
+    ax.axvline(10)
+    ax.set_xlabel("height, mm")
+    ax.set_ylabel("stiffness,\nN/mm")
+    ax.set_title("two bars")
+    assert figure_words(ax.figure) == (
+        "two bars, stiffness, N/mm over height, mm: loose bar from 1 at 8 to 2 at 12, rising; target at 1.5; "
+        "upright line at 10."
+    )
+
+
+@pytest.mark.parametrize("draw", ["bar", "barh"])
+def test_bars_are_told_with_the_names_of_their_ticks(ax, draw):
+    getattr(ax, draw)(["bass foot", "treble foot"], [31.25, -4])
+    assert figure_words(ax.figure) == "bars bass foot 31.2, treble foot −4."
+
+
+def test_a_picture_without_scales_is_told_by_its_title(ax):
+    ax.plot([1, 2], [3, 4])
+    ax.set_axis_off()
+    ax.set_title("155 Hz\nmode 2, cross")
+    assert figure_words(ax.figure) == "155 Hz mode 2, cross."
+
+
+def test_the_text_follows_the_figures(ax):
+    (line,) = ax.plot([8, 12], [1, 2])
+    before = figure_words(ax.figure)
+    line.set_ydata([1, 3])
+    assert before != figure_words(ax.figure)
+    assert "to 3 at 12" in figure_words(ax.figure)
+
+
+def test_the_image_carries_words_and_figures_and_is_shown_once():
+    figure, ax = plt.subplots()
+    ax.plot([8, 12], [1, 2], label='"loose" <bar>')
+    page = with_alt(figure, "Two\nbars.").data
+    (alt,) = re.findall(r'<img alt="([^"]*)" src="data:image/png;base64,iVBOR', page)
+    assert html.unescape(alt) == 'Two bars. "loose" <bar> from 1 at 8 to 2 at 12, rising.'
+    assert "<" not in alt
+    assert figure.number not in plt.get_fignums()
+
+
+def test_words_must_be_given():
+    with pytest.raises(ValueError, match="needs words"):
+        with_alt(Figure(), "  ")

@@ -1,0 +1,178 @@
+"""One truth on every job: no page or text with a hole in it, and a figure of one name is one figure."""
+
+import re
+
+import pytest
+from matplotlib.text import Text
+
+from platemodel.bench.choice import report as choice
+from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.result import job_choice
+from platemodel.bench.glue import report as glue
+from platemodel.bench.glue.page import glue_pages
+from platemodel.bench.layout import report as layout
+from platemodel.bench.load import report as load
+from platemodel.bench.load.page import load_page
+from platemodel.bench.load.result import job_load
+from platemodel.bench.modes import report as modes
+from platemodel.bench.modes.page import mode_page
+from platemodel.bench.modes.result import job_modes
+from platemodel.bench.pack import plan as planning
+from platemodel.bench.pack.first_page import first_page
+from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.stop_sheet import stop_sheet
+from platemodel.bench.trim import report as trim
+from platemodel.bench.trim.page import trim_page
+from platemodel.bench.trim.result import job_trim
+from platemodel.instrument.bar_cuts import bridge_height
+from platemodel.job import read_job
+from platemodel.job.report import report
+from platemodel.job.stages import StageRow
+from platemodel.study.top.workbench import Workbench
+from tests.job_folders import VIOLIN, write
+from tests.unlike_jobs import UNLIKE
+
+MESH = 0.5  # the coarsest that carries the seats of all these jobs
+NO_RING = "no clean ring tone with this bar: do not listen for mode 5; go by height, weight and flex"
+NOTHING = r"\bnan\b|\binf\b|\bNone\b"
+NO_FIGURE = r"[(:] (?:mm|Hz|N/mm|kgf|MPa)[,;.)]"  # a unit of nothing
+TAPPED = VIOLIN + "[bar]\n[measured]\nmode_1_hz = 96\nmode_2_hz = 165\nmode_5_hz = 372\n"
+
+
+class Coarse(Workbench):
+    """On one coarse mesh all through."""
+
+    def on_mesh(self, fineness):
+        return self
+
+
+def coarse(job, fineness=1.0, progress=None):
+    return Coarse(job.top, job.bar, job.set_up, MESH, progress)
+
+
+def words(figure):
+    """Texts of a page; a column's unit alone in its head is no hole."""
+    return [t.get_text() for t in figure.findobj(Text) if t.get_visible()]
+
+
+class Told:
+    """Everything the verbs say of a job that has a bar."""
+
+    def __init__(self, job):
+        self.job, self.bench = job, coarse(job)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(planning, "job_bench", lambda *_, **__: self.bench)
+            self.plan = planning.plan_job(job)
+        self.choice = job_choice(job, {}, bench=self.bench)
+        height = bridge_height(job.bar, job.top.bridge.x)
+        rows = (StageRow(height, heard={1: self.bench.tones()[1]}),)
+        self.trim = job_trim(job, rows, {1: 0.97 * self.bench.tones()[1]}, bench=self.bench)
+
+    def texts(self):
+        p = self.plan
+        yield report(p.job)
+        for kind, result in (
+            (modes, p.modes), (load, p.load), (glue, p.glue), (layout, p.layout), (choice, self.choice),
+            (trim, self.trim),
+        ):  # fmt: skip
+            yield kind.REPORT.text(result)
+
+    def pages(self):
+        p = self.plan
+        yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), load_page(p.load))
+        yield from (*glue_pages(p.glue), choice_page(self.choice), trim_page(self.trim))
+
+
+JOBS = ("small_viola", "demo", "old_cello", "tapped")
+
+
+@pytest.fixture(scope="module", params=[pytest.param(name, marks=pytest.mark.slow) for name in JOBS])
+def told(request, tmp_path_factory):
+    folder = tmp_path_factory.mktemp(request.param)
+    made = write(folder, TAPPED) if request.param == "tapped" else UNLIKE[request.param](folder)
+    return request.param, Told(read_job(made))
+
+
+def test_no_text_has_a_hole(told):
+    for text in told[1].texts():
+        for line in text.splitlines():
+            assert not re.search(NOTHING, line), line
+            assert not re.search(NO_FIGURE, line), line
+
+
+def test_no_page_has_a_hole(told):
+    for figure in told[1].pages():
+        for text in words(figure):
+            assert not re.search(NOTHING, text), text
+            assert not text.rstrip().endswith(("...", "…")), text  # a sentence cut short
+            assert not re.search(NO_FIGURE, text), text
+
+
+def test_a_figure_of_one_name_is_one_figure(told):
+    told = told[1]
+    p, bench, job = told.plan, told.bench, told.job
+    tones, final = bench.tones(), p.stops.iloc[-1]
+    given = told.choice.choice.comparison.set_index("bar").loc["the bar given"]
+    lines = p.lines.table.iloc[0]
+    stages = told.trim.proposal.correction.table.query("stage == 1").set_index("number")
+    for n in (1, 2, 5):
+        f = p.modes.with_bar.frequency(n)
+        for found in (tones[n], final[f"f{n}_hz"], lines[f"f{n}_hz"]):
+            assert found == pytest.approx(f, rel=1e-9, nan_ok=True), n
+        # reduced models are as good as their tolerance
+        for found in (given[f"f{n}_hz"], stages["computed_hz"][n]):
+            assert found == pytest.approx(f, rel=1e-3, nan_ok=True), n
+    foot = final["foot_n_per_mm"]
+    for found in (lines["foot_n_per_mm"], given["foot_n_per_mm"], 1e-3 * told.trim.full_stiffness):
+        assert found == pytest.approx(foot, rel=2e-3)
+    assert final["bar_g"] == pytest.approx(given["bar_g"]) == pytest.approx(1e3 * job.bar.mass())
+    assert final["height_mm"] == pytest.approx(given["height_mm"])
+    sunk = p.load.load.table.set_index("state")["sink_bass_mid_mm"]["with bar"]
+    assert given["sink_mm"] == pytest.approx(sunk, rel=2e-3)
+
+
+def test_a_missing_ring_tone_is_told_in_words(told):
+    name, told = told
+    if name != "small_viola":
+        assert all(NO_RING not in text for text in told.texts())
+        return
+    modes_text, *_, choice_text, trim_text = list(told.texts())[1:]
+    plan = told.plan
+    shown = (stop_sheet(plan), mode_page(plan.modes), choice_page(told.choice), trim_page(told.trim))
+    pages = [" ".join(" ".join(words(figure)).split()) for figure in shown]
+    for text in (*pages, modes_text, choice_text, trim_text):
+        assert NO_RING.lower() in " ".join(text.split()).lower()
+
+
+def test_taps_that_lie_apart_are_told_by_all_alike(told):
+    name, told = told
+    expected = "run `wood` first"
+    findings = [f.message for f in told.plan.job.findings if f.kind == "taps and model"]
+    texts = [" ".join(t.split()) for t in told.texts()]
+    told_by = {k for k, text in enumerate(texts) if expected in text}
+    if name != "tapped":
+        assert (findings, told_by) == ([], set())
+        return
+    (finding,) = findings
+    assert expected in finding
+    assert told_by == {0, 1, 2, 5, 6}  # check, modes, load, choose, trim
+    assert all(finding in texts[k] or finding[1:] in texts[k] for k in told_by)
+
+
+@pytest.mark.parametrize("name", ["small_viola", "soft_violin"])
+def test_the_modes_of_one_job_with_bar_and_one_without(name, tmp_path):
+    """What of all this takes seconds only."""
+    job = read_job(UNLIKE[name](tmp_path))
+    result = job_modes(job, bench=coarse(job))
+    text = modes.REPORT.text(result)
+    shown = " ".join(" ".join(words(mode_page(result))).split())
+    assert not re.search(NOTHING, text + shown)
+    told = NO_RING.lower() in " ".join(text.split()).lower() and NO_RING.lower() in shown.lower()
+    assert told == (name == "small_viola")
+
+
+@pytest.mark.slow
+def test_a_load_without_bar_has_no_holes_either(tmp_path):
+    job = read_job(UNLIKE["soft_violin"](tmp_path))
+    result = job_load(job, bench=coarse(job))
+    assert not re.search(NOTHING, load.REPORT.text(result) + " ".join(words(load_page(result))))

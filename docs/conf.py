@@ -17,7 +17,7 @@ root_doc = "docs/index"
 include_patterns = ["*.md", "docs/**", "notebooks/**", "tests/published/solids/README.md"]
 exclude_patterns = ["**/.ipynb_checkpoints", "docs/site", "docs/conf.py"]
 
-extensions = ["myst_nb", "mathml"]
+extensions = ["myst_nb", "mathml", "still_panels"]
 myst_enable_extensions = ["colon_fence", "dollarmath"]
 myst_heading_anchors = 4
 myst_update_mathjax = False
@@ -30,6 +30,8 @@ nb_execution_raise_on_error = True
 nb_execution_show_tb = True
 nb_ipywidgets_js = {}  # the sliders need a kernel; no script is fetched for them
 nb_merge_streams = True
+nb_code_prompt_show = "Show the code"
+nb_code_prompt_hide = "Hide the code"
 
 html_theme = "furo"
 html_additional_pages = {"index": "to_the_book.html"}  # a page to open at the top of the output

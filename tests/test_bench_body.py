@@ -16,7 +16,7 @@ from platemodel.cli import main
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.job import Job
-from platemodel.job.reader import Measured
+from platemodel.job.job import Measured
 from platemodel.resources import data_path
 from platemodel.study.body.air_tone import fit_air, lowest_air_tone
 from platemodel.study.body.tap_sound import body_tap, heard_tones

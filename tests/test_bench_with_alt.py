@@ -25,6 +25,7 @@ def ax():
         ([8, 10, 12], [0.5, 2, -1], "curve from 0.5 at 8 to −1 at 12, highest 2 at 10, lowest −1 at 12"),
         ([8, 12], [1234.5, 1234.5], "curve level at 1234 from 8 to 12"),
         ([8, 10, 12], [np.nan, 2, 1], "curve from 2 at 10 to 1 at 12, falling"),
+        ([1, 3, 2, 1], [1, 1, 4, 1], "curve closed, 1 to 3 across, 1 to 4 upwards"),
         ([10], [0.0123], "mark at 10, 0.0123"),
     ],
 )

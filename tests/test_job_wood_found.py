@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from platemodel.job import read_job
-from platemodel.job.wood_found import WOOD_FILE, keep_wood_found
+from platemodel.job.keep_wood import keep_wood
+from platemodel.job.wood_found import WOOD_FILE, wood_table
 from platemodel.wood import species_estimate
 from tests.job_folders import VIOLIN, problems, write
 
@@ -24,10 +25,16 @@ def toml(wood):
     return VIOLIN + "[wood.top]\n" + "\n".join(lines) + "\n"
 
 
+def put(folder, found):
+    path = folder / WOOD_FILE
+    path.write_text(wood_table(found), encoding="utf-8")
+    return path
+
+
 def test_the_doubt_comes_back(tmp_path, found):
-    write(tmp_path, toml(found.wood))
+    write(tmp_path, VIOLIN)
     assert read_job(tmp_path).found_wood is None
-    keep_wood_found(tmp_path, found)
+    keep_wood(tmp_path, found, "three taps")
     job = read_job(tmp_path)
     np.testing.assert_allclose(job.found_wood.log_cov, found.log_cov, atol=2e-6)  # six digits of each factor
     assert job.top_wood is job.found_wood
@@ -39,7 +46,7 @@ def test_the_doubt_comes_back(tmp_path, found):
 def test_another_wood_sets_it_aside(tmp_path, found):
     stiffer = replace(found.wood, E_L=1.1 * found.wood.E_L)
     write(tmp_path, toml(stiffer))
-    keep_wood_found(tmp_path, found)
+    put(tmp_path, found)
     job = read_job(tmp_path)
     assert job.found_wood is None
     assert any("set aside" in line and "E_L" in line for line in job.assumptions)
@@ -57,7 +64,7 @@ def test_another_wood_sets_it_aside(tmp_path, found):
 )
 def test_a_broken_table_is_refused(tmp_path, found, old, new, words):
     write(tmp_path, toml(found.wood))
-    path = keep_wood_found(tmp_path, found)
+    path = put(tmp_path, found)
     path.write_text(path.read_text().replace(old, new, 1))
     text = problems(tmp_path)[0]
     for word in (WOOD_FILE, *words):

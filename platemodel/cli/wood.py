@@ -49,7 +49,7 @@ def _run(args):
     try:
         result = run_report(args, REPORT, compute)
         if args.keep:
-            path = keep_wood(args.folder, result.fit.estimate.wood, result.found_from)
+            path = keep_wood(args.folder, result.fit.estimate, result.found_from)
             print(
                 f"{path}: the wood found stands in [wood.top], the lines before it as comments",
                 file=sys.stderr,

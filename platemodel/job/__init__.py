@@ -1,7 +1,8 @@
 """The job folder: reads and checks a workshop's measurements; only here do millimetres become metres."""
 
+from platemodel.job.job import JOB_FILE, Job, Measured
 from platemodel.job.keep import keep_taps
-from platemodel.job.reader import JOB_FILE, Job, Measured, read_job
+from platemodel.job.reader import read_job
 from platemodel.job.stages import StageRow, add_stage, read_stages, stage_bars
 from platemodel.job.taps import TapReading, typed_sd
 

@@ -1,14 +1,19 @@
-"""Writes the wood found for a top into job.toml; the lines that it replaces stay as comments."""
+"""Writes the wood found for a top into job.toml; the lines that it replaces stay as comments.
+
+Its doubt goes into wood_found.csv beside it.
+"""
 
 import os
 from pathlib import Path
 
 from platemodel.errors import JobError, Problem
-from platemodel.files import locked, write_file
+from platemodel.files import locked, write_file, written_together
 from platemodel.job.fields import check_fields
-from platemodel.job.reader import JOB_FILE, read_job
+from platemodel.job.job import JOB_FILE
+from platemodel.job.reader import read_job
 from platemodel.job.toml import field_lines, parse_toml, read_text
-from platemodel.wood import CONSTANTS
+from platemodel.job.wood_found import WOOD_FILE, wood_table
+from platemodel.wood import CONSTANTS, WoodEstimate
 from platemodel.wood.orthotropic import Orthotropic
 
 TABLE = "wood.top"
@@ -21,14 +26,15 @@ def wood_lines(wood: Orthotropic) -> list[str]:
     return lines + [f"{c}_gpa = {1e-9 * getattr(wood, c):.4g}" for c in moduli]
 
 
-def keep_wood(folder: str | os.PathLike, wood: Orthotropic, found_from: str) -> Path:
-    """Put a wood into the table [wood.top] of job.toml.
+def keep_wood(folder: str | os.PathLike, found: Orthotropic | WoodEstimate, found_from: str) -> Path:
+    """Put a wood into the table [wood.top] of job.toml, and its doubt into wood_found.csv, both or neither.
 
     Parameters
     ----------
     folder : path
         Job folder.
-    wood : Orthotropic
+    found : Orthotropic or WoodEstimate
+        Without its doubt, there is no wood_found.csv.
     found_from : str
         What it was found from, as ``"weight and taps of modes 1, 2, 5"``.
 
@@ -45,6 +51,7 @@ def keep_wood(folder: str | os.PathLike, wood: Orthotropic, found_from: str) -> 
         The folder cannot be written to.
     """
     folder = Path(folder)
+    wood = found if isinstance(found, Orthotropic) else found.wood
     read_job(folder)  # what is wrong with it is told first
     with locked(folder):
         text = read_text(folder, JOB_FILE, [], []) or ""
@@ -57,7 +64,12 @@ def keep_wood(folder: str | os.PathLike, wood: Orthotropic, found_from: str) -> 
             raise JobError(
                 [Problem(JOB_FILE, TABLE, "a wood that cannot be replaced where it stands", words)]
             )
-        return write_file(folder / JOB_FILE, new)
+        if isinstance(found, Orthotropic):
+            return write_file(folder / JOB_FILE, new)
+        with written_together([folder / JOB_FILE, folder / WOOD_FILE]) as (job_draft, doubt_draft):
+            job_draft.write_text(new, encoding="utf-8", newline="\n")
+            doubt_draft.write_text(wood_table(found), encoding="utf-8", newline="\n")
+        return folder / JOB_FILE
 
 
 def _replaced(text, fields):

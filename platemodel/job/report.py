@@ -9,7 +9,7 @@ from platemodel.errors import Problem
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import KGF
 from platemodel.job.geometry import plate_places
-from platemodel.job.reader import Job
+from platemodel.job.job import Job
 
 WIDTH = 96
 MM = 1e-3

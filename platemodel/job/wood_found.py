@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 
 from platemodel.errors import Problem
-from platemodel.files import write_file
 from platemodel.job.tables import parse_number, split_rows
 from platemodel.job.toml import read_text, shown
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
@@ -46,17 +45,6 @@ def wood_table(estimate: WoodEstimate) -> str:
         value = f"{_unit(name) * getattr(estimate.wood, name):.5g}"
         rows.writerow([name, value, f"{100.0 * estimate.sd(name):.6g}", *correlations])
     return out.getvalue()
-
-
-def keep_wood_found(folder: Path, estimate: WoodEstimate) -> Path:
-    """Write wood_found.csv of a job folder.
-
-    Raises
-    ------
-    OSError
-        The folder cannot be written to.
-    """
-    return write_file(Path(folder) / WOOD_FILE, wood_table(estimate))
 
 
 def read_wood_found(

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from platemodel.job.reader import Measured
+from platemodel.job.job import Measured
 from platemodel.study.body.years import CREEP, DAMP, DRY, BodyYears
 
 SLIP = 0.15e-3  # m, of the difference of two readings of an arch; common practice, no source

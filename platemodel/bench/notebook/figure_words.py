@@ -28,7 +28,7 @@ def figure_words(figure: Figure) -> str:
 
 def _panel(ax: Axes) -> str:
     titles = (ax.get_title(loc) for loc in ("left", "center", "right"))
-    head = ", ".join(" ".join(t.split()) for t in titles if t)
+    head = ", ".join(_flat(t).rstrip(".") for t in titles if t)
     if not ax.axison:  # a picture of a plate: its lines are places, not figures
         return head
     if not head or ax.get_ylabel():
@@ -69,6 +69,11 @@ def _data(line):
 
 
 def _course(ax, x, y):
+    if len(x) > 3 and x[0] == x[-1] and y[0] == y[-1]:
+        return (
+            f"closed, {_number(x.min())} to {_number(x.max())} across, "
+            f"{_number(y.min())} to {_number(y.max())} upwards"
+        )
     ends = f"from {_number(y[0])} at {_number(x[0])} to {_number(y[-1])} at {_number(x[-1])}"
     steps, range_ = np.diff(y), abs(np.subtract(*ax.get_ylim()))
     if np.ptp(y) < LEVEL * range_:

@@ -1,0 +1,44 @@
+"""Panels with sliders in the book: the picture as it stands at first, and where the sliders move."""
+
+import html
+import json
+import re
+
+from docutils import nodes
+from myst_nb.sphinx_ import NbMetadataCollector
+
+VIEW = re.compile(r'<script type="application/vnd\.jupyter\.widget-view\+json">(.*)</script>', re.DOTALL)
+WORDS = "The sliders of this panel move in the notebook, not in the book."
+
+
+def _pictures(state, model, depth=0):
+    """Pictures in a widget and in what it holds, as base64, in order."""
+    widget = state.get(model, {})
+    if widget.get("model_name") == "ImageModel":
+        return [b["data"] for b in widget.get("buffers", []) if b.get("path") == ["value"]]
+    held = widget.get("state", {}).get("children", [])
+    children = [str(child).removeprefix("IPY_MODEL_") for child in held]
+    return [found for child in children if depth < 8 for found in _pictures(state, child, depth + 1)]
+
+
+def _stand_still(app, doctree):
+    # the reader of notebooks leaves the state of the widgets for scripts that the book does not fetch
+    files = NbMetadataCollector.get_js_files(app.env, app.env.docname)
+    _, kwargs = files.pop("ipywidgets_state", (None, {}))
+    state = json.loads(kwargs["body"])["state"] if "body" in kwargs else {}
+    for node in list(doctree.findall(nodes.raw)):
+        view = VIEW.fullmatch(node.astext().strip())
+        if not view:
+            continue
+        content = json.loads(view[1])
+        content = json.loads(content) if isinstance(content, str) else content
+        found = _pictures(state, content["model_id"])
+        alt = html.escape("The panel's picture before any slider is moved.")
+        shown = "".join(f'<img alt="{alt}" src="data:image/png;base64,{data}">' for data in found)
+        node.parent.replace(node, nodes.raw("", f"{shown}<p><em>{WORDS}</em></p>", format="html"))
+
+
+def setup(app):
+    """Connect it to the reading of each page."""
+    app.connect("doctree-read", _stand_still)
+    return {"parallel_read_safe": True, "parallel_write_safe": True}

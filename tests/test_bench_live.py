@@ -8,7 +8,7 @@ import pytest
 
 from platemodel.bench.notebook.live import OWN, live_panel
 from platemodel.bench.notebook.live_view import met_or_short, readings
-from platemodel.bench.notebook.sliders import CONTROLS_WIDTH
+from platemodel.bench.notebook.sliders import CONTROLS_WIDTH, PICTURE_WIDTH
 from platemodel.errors import GeometryError
 from platemodel.instrument.bar_shape import shaped_bar
 from platemodel.resources import data_path
@@ -200,11 +200,12 @@ def test_sliders_that_still_learn_are_grey_and_say_so(top, monkeypatch):
     assert line[failed].tooltip == "it would leave the plate"
 
 
-def test_the_picture_stands_beside_the_sliders_and_fits(app):
-    """On one line whatever the width; the picture shrinks, and is never wider than it was drawn."""
+def test_the_picture_stands_beside_the_sliders_or_below_and_fits(app):
+    """Below where the page is too narrow for both; the picture shrinks, and is never wider than drawn."""
     controls, shown = app.panel.children
-    assert app.panel.layout.flex_flow == "row nowrap"
+    assert app.panel.layout.flex_flow == "row wrap"
     assert controls.layout.flex == f"0 0 {CONTROLS_WIDTH}px"
+    assert shown.layout.flex == f"1 1 {PICTURE_WIDTH}px"
     (still,) = shown.children
     assert (still.layout.width, still.layout.height) == ("100%", "auto")
     assert still.value[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])  # a PNG

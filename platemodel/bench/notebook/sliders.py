@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 WORDS_WIDTH = "120px"
 CONTROLS_WIDTH = 330  # pixels: narrower, and a window that is not wide cuts the sliders' figures off
+PICTURE_WIDTH = 420  # pixels: beside the controls no narrower, or its letters cannot be read
 DPI = 100
 
 
@@ -91,7 +92,7 @@ def page(table: pd.DataFrame, digits: int = 3) -> str:
 
 
 def beside(controls: list, shown):
-    """Stand controls and picture side by side; the picture takes the width that is left.
+    """Stand controls and picture side by side; on a narrow page the picture goes below, at full width.
 
     Parameters
     ----------
@@ -105,8 +106,8 @@ def beside(controls: list, shown):
     import ipywidgets as widgets
 
     column = widgets.Layout(flex=f"0 0 {CONTROLS_WIDTH}px", width=f"{CONTROLS_WIDTH}px")
-    rest = widgets.Layout(flex="1 1 0%", min_width="240px", overflow="hidden")
+    rest = widgets.Layout(flex=f"1 1 {PICTURE_WIDTH}px", min_width="240px", overflow="hidden")
     return widgets.HBox(
         [widgets.VBox(controls, layout=column), widgets.VBox([shown], layout=rest)],
-        layout=widgets.Layout(flex_flow="row nowrap", align_items="flex-start"),
+        layout=widgets.Layout(flex_flow="row wrap", align_items="flex-start"),
     )

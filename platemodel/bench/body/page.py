@@ -12,7 +12,7 @@ from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
 from platemodel.study.body.sound import sound_band
 
 TONES = 14  # that there is room for
-WIDE = 104  # letters of a line
+WIDE = 126  # letters of a line
 RIGHT = 0.64
 PITCH = 0.0185
 
@@ -56,7 +56,7 @@ def _years(figure, result, left, top):
     rows = list(year_table(years, result.job.measured).itertuples())
     write_table(figure, columns, rows, left, top - 0.02, 0.0172, 7)
     y = top - 0.0172 * (len(rows) + 2.3)
-    write_lines(figure, [f"In all, strings on: {middle:.2f} ({low:.2f} to {high:.2f})."], left, y, 7)
+    write_lines(figure, [f"Strings and creep together: {middle:.2f} ({low:.2f} to {high:.2f})."], left, y, 7)
 
 
 def _cases(figure, result, left, top):

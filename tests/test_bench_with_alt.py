@@ -60,6 +60,13 @@ def test_a_picture_without_scales_is_told_by_its_title(ax):
     assert figure_words(ax.figure) == "155 Hz mode 2, cross."
 
 
+def test_what_is_written_in_a_picture_without_scales_is_told(ax):
+    ax.set_axis_off()
+    for y, words in enumerate(("pull 222 N", "load 90 N", "+0.1", "bass foot 41 N")):
+        ax.text(0, y, words)
+    assert figure_words(ax.figure) == "pull 222 N; load 90 N; bass foot 41 N."
+
+
 def test_the_text_follows_the_figures(ax):
     (line,) = ax.plot([8, 12], [1, 2])
     before = figure_words(ax.figure)

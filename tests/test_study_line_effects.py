@@ -9,6 +9,7 @@ from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.top.figures import TopFigures
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 
+MESH = 8e-3  # see `test_reading_between_solved_bars`
 READ = ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 
 
@@ -40,8 +41,10 @@ def test_reading_between_solved_bars(changes):
     full = TopFigures(model()).of(shaped_bar(one, **asked))
     found = plain().of(one, asked)
     unread = apart(plain().figures.of(one), full)
-    assert apart(found, full) < 8e-3
-    assert apart(found, full) < 0.5 * unread  # the change itself is seen
+    assert apart(found, full) < MESH
+    if unread > 2 * MESH:  # the change itself is seen, where it is larger than what the mesh makes of it
+        assert apart(found, full) < 0.5 * unread
+    assert unread > 2 * MESH or set(changes) == {"position"}
 
 
 def test_nothing_changed_is_nothing_read():

@@ -30,7 +30,9 @@ def _panel(ax: Axes) -> str:
     titles = (ax.get_title(loc) for loc in ("left", "center", "right"))
     head = ", ".join(_flat(t).rstrip(".") for t in titles if t)
     if not ax.axison:  # a picture of a plate: its lines are places, not figures
-        return head
+        written = [w for w in (_flat(t.get_text()) for t in ax.texts) if any(c.isalpha() for c in w)]
+        # a single one is a scale or a name at the side
+        return ": ".join(part for part in (head, "; ".join(written)) if part) if len(written) > 2 else head
     if not head or ax.get_ylabel():
         head = ", ".join(part for part in (head, _flat(ax.get_ylabel())) if part)
     over = _flat(ax.get_xlabel())

@@ -84,8 +84,8 @@ def contents_page(plan: Plan, counts: dict[str, int]) -> "Figure":
     counts : dict of str to int
         Part to its number of pages, in the order of the pack.
     """
+    from platemodel.bench.kit.paper import new_page
     from platemodel.bench.pack.frame import subtitle
-    from platemodel.bench.sheets.paper import new_page
 
     figure, ax = new_page(*A4_UPRIGHT)
     y = 284.0

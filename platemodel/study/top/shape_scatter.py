@@ -117,10 +117,10 @@ def shape_scatter(
     order. Arching and thickness stay where they are under an error of the outline. What the error of an
     arching does to the energy of a bar on it is left out: on the demo tops a tenth of the arching's part.
     """
-    length, box, k = model.top.outline.body_length, model.top.outline.box(), len(omega2)
+    length, k = model.top.outline.body_length, len(omega2)
     shell, vectors, factors = shell.sampled(ORDER), vectors[: shell.n_dofs], 0.5 / omega2
     density, areas = shell.section.density, shell.area_weights
-    window, effect = arching_window(model), {}
+    effect = {}
     if errors.thickness:
         table = areas[:, None] * thickness_density(shell, vectors, omega2) * factors
         thick = np.column_stack([table, density * areas / mass])
@@ -128,6 +128,7 @@ def shape_scatter(
         effect["thickness"] = lambda at: _heights(points, at, errors.thickness_reach * length).T @ thick
     if errors.arching:
         by_shape = shape_gradient(shell, vectors, omega2) * factors
+        window = arching_window(model)
 
         def lifted(at):
             def lift(x, y):
@@ -147,7 +148,9 @@ def shape_scatter(
     places = {part: np.zeros((2, 0)) for part in PARTS}
     effects = {part: np.zeros((0, k + 1)) for part in PARTS}
     for part, act in effect.items():
-        places[part], height = error_fields(box, getattr(errors, f"{part}_reach") * length)
+        places[part], height = error_fields(
+            model.top.outline.box(), getattr(errors, f"{part}_reach") * length
+        )
         batches = np.array_split(places[part], max(1, places[part].shape[1] // BATCH), axis=1)
         effects[part] = height * getattr(errors, part) * np.concatenate([act(at) for at in batches])
     return ShapeScatter(places, effects)

@@ -55,7 +55,9 @@ class DayErrors:
     belief: float = 1.0
 
 
-def invented_day(job: Job, errors: DayErrors = DayErrors(), seed: int = 1) -> list[DayRow]:
+def invented_day(
+    job: Job, errors: DayErrors = DayErrors(), seed: int = 1, fineness: float = FINENESS
+) -> list[DayRow]:
     """Invent the readings of a day on a top that is not quite the one that was measured.
 
     Parameters
@@ -64,6 +66,8 @@ def invented_day(job: Job, errors: DayErrors = DayErrors(), seed: int = 1) -> li
         With a bar.
     errors : DayErrors
     seed : int
+    fineness : float
+        Of the mesh.
     """
     rng = np.random.default_rng(seed)
     top = _other_top(job.top, errors, rng)
@@ -75,7 +79,7 @@ def invented_day(job: Job, errors: DayErrors = DayErrors(), seed: int = 1) -> li
     span = BarRange(
         (0.98 * min(tall), 1.02 * max(tall)), (0.9 * ends[0], 1.1 * ends[1]), (1.0, 4.0), (1, 1), (1, 1)
     )
-    bench = Workbench(top, job.bar, fineness=FINENESS)
+    bench = Workbench(top, job.bar, fineness=fineness)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
     found = [figures.of(one) for one in (None, *bars)]
     humidity = np.linspace(*errors.humidity, len(found))

@@ -57,7 +57,12 @@ def day_heights(job: Job) -> tuple[float, ...]:
     return tuple(float(h) for h in range(top, low - 1, -step))
 
 
-def job_day(job: Job, rows: Sequence[DayRow] = (), progress: Callable[[str], None] | None = None) -> JobDay:
+def job_day(
+    job: Job,
+    rows: Sequence[DayRow] = (),
+    progress: Callable[[str], None] | None = None,
+    fineness: float = FINENESS,
+) -> JobDay:
     """Compute what a job's bar does at each height, and judge a day's readings.
 
     Parameters
@@ -68,6 +73,8 @@ def job_day(job: Job, rows: Sequence[DayRow] = (), progress: Callable[[str], Non
         Of `platemodel.job.day.read_day`; empty before the day.
     progress : callable, optional
         Called with a short status message.
+    fineness : float
+        Of the mesh.
 
     Raises
     ------
@@ -89,7 +96,7 @@ def job_day(job: Job, rows: Sequence[DayRow] = (), progress: Callable[[str], Non
     span = BarRange(
         (0.98 * min(tops), 1.02 * max(tops)), (0.9 * ends[0], 1.1 * ends[1]), (1.0, 4.0), (1, 1), (1, 1)
     )
-    bench = job_bench(job, FINENESS, progress)
+    bench = job_bench(job, fineness, progress)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
     tell("going through the heights")
     found = [figures.of(one) for one in (None, *bars)]

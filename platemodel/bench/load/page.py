@@ -40,7 +40,7 @@ def load_page(result: JobLoad) -> Figure:
     """
     load, note = result.load, cautions.invented_note(result.job)
     figure = titled_page(f"String load: {result.job.name}", note, cautions.LOAD)
-    figure.text(0.96, 0.955, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
+    figure.text(0.96, 0.915, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
     write_lines(figure, taps_lines(result.taps, 165)[:2], LEFT, 0.912, 8)
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
@@ -65,11 +65,11 @@ def _states(figure, load, left, top):
     most = most_sinking(load)
     columns = (
         ("", 0.0, lambda r: r.state),
-        ("bass foot, day one, mm", 0.100, lambda r: sinking_text(r, "sink_bass", most)),
-        ("after years, mm", 0.200, lambda r: sinking_text(r, "years", most)),
-        ("treble", 0.285, lambda r: f"{r.sink_treble_mm:.2f}"),
-        ("tilt °", 0.312, tilt_text),
-        ("post", 0.411, lambda r: f"{r.post_n:.0f} N" if r.post_n else "–"),
+        ("bass, day one, mm", 0.088, lambda r: sinking_text(r, "sink_bass", most)),
+        ("after years, mm", 0.174, lambda r: sinking_text(r, "years", most)),
+        ("treble", 0.277, lambda r: f"{r.sink_treble_mm:.2f}"),
+        ("tilt °", 0.308, tilt_text),
+        ("post", 0.408, lambda r: f"{r.post_n:.0f} N" if r.post_n else "–"),
     )
     write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
     years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"

@@ -66,6 +66,7 @@ def pack(planned, tmp_path_factory):
     return folder, bench_pack.write_pack(planned, folder)
 
 
+@pytest.mark.slow
 def test_when_the_closed_body_is_in_the_pack(planned):
     """When the job tells of it: a measured part, or the air tone."""
     job = planned.job

@@ -351,6 +351,7 @@ def test_files_that_are_there_are_not_replaced(capsys, folder, tmp_path):
     assert (out / "trimming.pdf").read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_with_the_shell_itself(monkeypatch):
     """Tones of the demo fall when its bar is cut, and the reduced model knows every bar asked."""
     monkeypatch.undo()

@@ -358,6 +358,7 @@ def test_wood_prints_and_writes(capsys, tmp_path, monkeypatch, result):
     assert "--force" in messages
 
 
+@pytest.mark.slow
 def test_wood_with_the_bar_on(capsys, tmp_path, coarse):
     folder = write(tmp_path, BARRED)
     code, text, messages = run(capsys, "wood", folder, "--json", "--quiet")
@@ -415,6 +416,7 @@ def test_an_octave_is_not_fitted(capsys, tmp_path, quick):
     assert "octave" in data["doubts"][0]
 
 
+@pytest.mark.slow
 def test_doubtful_taps_are_fitted_when_asked(capsys, tmp_path, quick):
     """Mode 4 of the demo written down as mode 5."""
     code, text, messages = run(capsys, "wood", altered(tmp_path, "158"), "--despite-doubts", "--quiet")

@@ -158,6 +158,7 @@ def test_samples_on_a_top(tmp_path):
     assert REPORT.data(report)["job"] == job.name
 
 
+@pytest.mark.slow
 def test_the_full_model_answers_for_a_bar():
     """Softer wood gives a softer foot, and a taller bar makes up for it; weight is that of the bar."""
     job = read_job(data_path("jobs", "modern_violin"))

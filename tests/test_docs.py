@@ -112,8 +112,14 @@ def test_links_resolve(path):
     assert broken_links(path, path.read_text(encoding="utf-8")) == []
 
 
+WITH_CODE = [d for d in DOCS if blocks(d.read_text(encoding="utf-8"), "python")]
+LEARNING = ("docs/choosing.md", "docs/reduced-model.md")  # their blocks learn on the fine mesh
+
+
 @pytest.mark.parametrize(
-    "path", [d for d in DOCS if blocks(d.read_text(encoding="utf-8"), "python")], ids=name
+    "path",
+    [pytest.param(d, marks=pytest.mark.slow if name(d) in LEARNING else ()) for d in WITH_CODE],
+    ids=[name(d) for d in WITH_CODE],
 )
 def test_python_blocks_run(path, monkeypatch):
     """All blocks of a document run in order, in one name space, in the project's folder."""

@@ -105,6 +105,7 @@ def test_a_killed_set_is_finished_by_the_next_writer_too_and_it_says_so(folders)
     assert told > 5
 
 
+@pytest.mark.slow
 def test_a_recovery_that_is_killed_is_recovered(folders):
     """A writer killed with its files half in place, then the recovery killed at each of its own steps."""
     total = 0

@@ -177,6 +177,7 @@ def wide():
     return choose(wishes, free=("height", "width", "power"))
 
 
+@pytest.mark.slow
 def test_several_figures_meet_what_height_alone_cannot(wide):
     assert not choose(list(wide.targets)).met
     assert wide.met

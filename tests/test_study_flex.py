@@ -105,6 +105,7 @@ def test_load_and_gauge_may_change_places(violin):
     assert one.by_logs == pytest.approx(other.by_logs, rel=1e-6, abs=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["along", "twist"])
 def test_derivatives_against_finite_differences(violin, kind):
     """Central differences of the full model, step 2 %: their own error is some 1e-4."""

@@ -221,6 +221,7 @@ def test_a_height_below_the_ends_is_refused_with_the_least(bar):
 # --- sweeps -------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_sweep_has_its_columns_and_rows(sweep):
     assert list(sweep.columns) == COLUMNS
     assert sweep["height_mm"].tolist() == pytest.approx([0, 10, 12, 14])

@@ -110,6 +110,7 @@ def test_usual_tops_show_the_three_known_modes_in_order(kind):
     assert all(n.likeness > 0.75 for n in modes.namings)
 
 
+@pytest.mark.slow
 def test_a_violin_top_rings_where_the_literature_has_it(plates):
     """One free violin top by holograms (Hutchins, Stetson & Taylor 1971, from memory): 80, 147, 304 Hz.
 

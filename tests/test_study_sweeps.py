@@ -111,6 +111,7 @@ def test_another_line_is_read_to_a_few_tenths_of_a_per_cent():
     assert found["strip_n_m2"] == pytest.approx(true["strip_n_m2"], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_sweep_reads_lines_or_solves_them():
     grid = {"height_mm": [13.0], "width_mm": [5.5, 5.9]}
     read, solved = run(grid), run(grid, exact=True)

@@ -44,6 +44,7 @@ def taps_of(modes, numbers):
     return {n: float(modes.frequencies[modes.index[n]]) for n in numbers}
 
 
+@pytest.mark.slow
 def test_derivatives_of_the_frequencies_are_those_of_full_solves(model, truth):
     step = 2e-4
     for name in ("density", "E_R", "G_LR", "G_RT"):
@@ -134,6 +135,7 @@ def test_three_taps_and_the_weight(model, truth):
     assert set(fit.next_taps["number"]).isdisjoint({1, 2, 5})
 
 
+@pytest.mark.slow
 def test_two_taps_still_answer_with_a_wider_band(model, truth):
     two = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
     three = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), truth.mass))
@@ -142,6 +144,7 @@ def test_two_taps_still_answer_with_a_wider_band(model, truth):
     assert 2 in set(two.next_taps["number"])
 
 
+@pytest.mark.slow
 def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
     before = identify_wood(model, TopTaps(taps_of(truth, (1, 5)), truth.mass))
     said = before.next_taps.set_index("number")
@@ -152,6 +155,7 @@ def test_the_next_tap_narrows_the_band_by_what_was_said(model, truth):
         assert gain == pytest.approx(said.loc[2, f"{name}_percent"], abs=3.0)
 
 
+@pytest.mark.slow
 def test_bar_on_with_the_bar_known(model):
     bar = preset_bar(model.top)
     heard = WoodSolver(model, bar).full(TRUE)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import matplotlib as mpl
 import matplotlib.pyplot as plt
+from IPython.display import display
 
 from platemodel.bench.notebook.answers import Answers
 
@@ -30,7 +31,8 @@ class Run:
     """
 
     def __init__(self):
-        self.names, self.said = {"__name__": "__main__"}, {}
+        self.names = {"__name__": "__main__", "display": display}  # a notebook has it without import
+        self.said = {}
 
     @property
     def text(self) -> str:

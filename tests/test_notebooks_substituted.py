@@ -118,7 +118,7 @@ def test_wedges_in_place_of_blanks(tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("folder", ["soft_violin", "old_cello"], indirect=True)
+@pytest.mark.parametrize("folder", ["old_cello"], indirect=True)
 def test_choosing_for_another_top(folder):
     run = run_notebook("07", FOLDER=folder, FINENESS=COARSE)
     assert not not_a_figure(run)

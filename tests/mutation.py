@@ -26,12 +26,12 @@ ROOMS = {
 SKIPPED = ("Decorator", "ReplaceBinaryOperator_BitOr", "ExceptionReplacer")
 
 
-def sample(session: Path, modules: list[Path], count: int | None, seed: int) -> int:
-    """Write a session with some of the changes of the modules, drawn by chance, and count all of them."""
+def sample(store: Path, modules: list[Path], count: int | None, seed: int) -> int:
+    """Store some of the changes of the modules, drawn by chance, and count all of them."""
     from cosmic_ray.commands import init
     from cosmic_ray.work_db import use_db
 
-    with use_db(str(session)) as db:
+    with use_db(str(store)) as db:
         init(modules, db, {})
         items = [
             item for item in db.work_items if not any(s in item.mutations[0].operator_name for s in SKIPPED)
@@ -43,12 +43,12 @@ def sample(session: Path, modules: list[Path], count: int | None, seed: int) -> 
     return len(items)
 
 
-def report(session: Path) -> tuple[int, int]:
+def report(store: Path) -> tuple[int, int]:
     """Print the changes that were not noticed, and count those that were and all that were tried."""
     from cosmic_ray.work_db import WorkDB, use_db
 
     noticed = tried = 0
-    with use_db(str(session), WorkDB.Mode.open) as db:
+    with use_db(str(store), WorkDB.Mode.open) as db:
         for _, result in db.completed_work_items:
             tried += 1
             noticed += result.is_killed
@@ -81,12 +81,12 @@ def main() -> None:
         )
         if subprocess.run(command.split(), check=False).returncode:
             sys.exit("the tests fail without any change; nothing was tried")
-        session = Path("session.sqlite")
-        all_ = sample(session, modules, args.sample, args.seed)
+        store = Path("changes.sqlite")
+        all_ = sample(store, modules, args.sample, args.seed)
         subprocess.run(
-            [sys.executable, "-m", "cosmic_ray.cli", "exec", "mutation.toml", str(session)], check=True
+            [sys.executable, "-m", "cosmic_ray.cli", "exec", "mutation.toml", str(store)], check=True
         )
-        noticed, tried = report(session)
+        noticed, tried = report(store)
         print(
             f"{args.room}: {noticed} of {tried} changes noticed, {noticed / tried:.0%}; {all_} are possible"
         )

@@ -127,9 +127,7 @@ def correct(
     reading more than `ODD` standard deviations off is not believed, unless a second one in a row agrees.
     """
     first = dict.fromkeys(MODES, FIRST_DOUBT) | dict(doubt or {})
-    modes = {
-        n: Followed(np.zeros(2), np.diag([first[n] ** 2, SLOPE_DOUBT**2]), float("nan")) for n in MODES
-    }
+    modes = {n: Followed(np.zeros(2), np.diag([first[n] ** 2, SLOPE_DOUBT**2]), float("nan")) for n in MODES}
     doubted = dict.fromkeys(MODES)
     rows = []
     for k, stage in enumerate(stages):

@@ -145,6 +145,15 @@ class Workbench:
             return bare, None
         return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
 
+    def tone_doubts(self) -> dict[int, float]:
+        """Relative standard deviations of the tones with the bar, by mode, as `bands` has them.
+
+        A mode that the plate with its bar does not have takes those of the plate without; it may come back
+        while the bar is still higher.
+        """
+        bare, barred = self.bands()
+        return bare.doubts | (barred.doubts if barred is not None else {})
+
     def tones(self, bar: bool = True) -> dict[int, float]:
         """Modes 1, 2 and 5 of the free plate by number, Hz; NaN where no mode looks like one.
 

@@ -176,7 +176,8 @@ def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None)
         cells = (number(name, value), number(name, before), step)
         numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
         rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
-    head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
+    heads = ("", "now", "start", "change")
+    head = "".join(f"<td style='text-align:right; padding-left:0.7em'><i>{h}</i></td>" for h in heads)
     style = "white-space:nowrap; line-height:1.3; font-size:12px"
     told = ""
     if target is not None:

@@ -17,6 +17,7 @@ from platemodel.files import write_file
 
 COLUMNS = ("guess", "reading", "model", "book")
 KEPT = ["lesson", "question", "unit", *COLUMNS]
+HIDDEN = "after the guess"
 UNGUESSED = "Your guess first: type it in above, run that cell and this one again. Or open this."
 POINTS = (
     "a guess with its unit, written before the run",
@@ -169,7 +170,7 @@ class LabSheet:
     def __repr__(self) -> str:
         lines = [self.lesson]
         for name, (words, unit) in self.questions.items():
-            shown = (f"{column} {_shown(self._of(column, name)) or '–'}" for column in COLUMNS)
+            shown = (f"{column} {self._seen(column, name) or '–'}" for column in COLUMNS)
             lines.append(f"  {words} ({unit}): " + ", ".join(shown))
         return "\n".join(lines)
 
@@ -177,7 +178,7 @@ class LabSheet:
         head = "".join(f'<th scope="col">{name}</th>' for name in ("question", "unit", *COLUMNS))
         rows = "".join(
             f'<tr><th scope="row">{escape(words)}</th><td>{escape(unit)}</td>'
-            + "".join(f"<td>{_shown(self._of(column, name))}</td>" for column in COLUMNS)
+            + "".join(f"<td>{self._seen(column, name)}</td>" for column in COLUMNS)
             + "</tr>"
             for name, (words, unit) in self.questions.items()
         )
@@ -203,6 +204,13 @@ class LabSheet:
             msg = f"this sheet has no question {name!r}; its questions are {', '.join(self.questions)}"
             raise PlatemodelError(msg)
         return self.questions[name][0]
+
+    def _seen(self, column, name):
+        """Write a figure as the page shows it: before the guess, only that there is one."""
+        figure = self._of(column, name)
+        if figure is None:
+            return ""
+        return number_text(float(figure)) if self._of("guess", name) is not None else HIDDEN
 
     def _of(self, column, name):
         return self.figures[column].get(name)
@@ -243,10 +251,6 @@ def class_table(folder: str | Path) -> pd.DataFrame:
     whole["guess_over_model"] = whole["guess"] / whole["model"]
     whole["reading_over_model"] = whole["reading"] / whole["model"]
     return whole[["sheet", *KEPT, "guessed", "read", "guess_over_model", "reading_over_model"]]
-
-
-def _shown(figure):
-    return "" if figure is None else number_text(float(figure))
 
 
 def _shut(panel):

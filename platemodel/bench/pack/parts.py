@@ -49,7 +49,7 @@ def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
     from platemodel.bench.body.page import body_page
     from platemodel.bench.glue.page import glue_pages
     from platemodel.bench.lines.page import lines_page
-    from platemodel.bench.load.page import load_page
+    from platemodel.bench.load.page import load_pages
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
     from platemodel.bench.pack.job_sheet import job_pages
@@ -69,7 +69,7 @@ def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
         "stops": lambda: [stop_sheet(plan)],
         "glue": lambda: glue_pages(plan.glue),
         "modes": lambda: [mode_page(plan.modes)],
-        "load": lambda: [load_page(plan.load)],
+        "load": lambda: load_pages(plan.load),
         "body": lambda: [body_page(one) for one in (plan.body,) if one is not None],
         "owner": lambda: [owner_page(plan.job)],
     }

@@ -1,5 +1,7 @@
 """The old bar beside the new one, on paper."""
 
+from collections.abc import Collection
+
 import pandas as pd
 from matplotlib.axes import Axes
 
@@ -9,7 +11,13 @@ from platemodel.study.top.old_bar import in_words
 
 
 def write_old_bar(
-    ax: Axes, x: float, y: float, table: pd.DataFrame | None, room: float, new: str = "new"
+    ax: Axes,
+    x: float,
+    y: float,
+    table: pd.DataFrame | None,
+    room: float,
+    new: str = "new",
+    only: Collection[str] = (),
 ) -> float:
     """Write the table and its sentence; nothing without a table.
 
@@ -25,6 +33,8 @@ def write_old_bar(
         Width, mm.
     new : str
         What the column of the new bar is called.
+    only : collection of str, optional
+        Figures to show; default all.
 
     Returns
     -------
@@ -40,5 +50,6 @@ def write_old_bar(
         Column(new, lambda r: figure_text(r.figure, r.new)),
         Column("change, %", lambda r: change_text(r.change_percent)),
     )
-    y = write_table(ax, x, y, columns, table.itertuples(), room)
+    shown = table[table["figure"].isin(only)] if only else table
+    y = write_table(ax, x, y, columns, shown.itertuples(), room)
     return write_items(ax, x, y - 1.0, [in_words(table)], room)

@@ -13,7 +13,8 @@ from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, broken, shortened, width_of, write
 
-SIDE, FOOT, TOP = 12.0, 8.0, 9.0  # mm of white at the sides, below and above
+# mm of white at the sides, below and above, of a sheet that lies on its side and of an upright one
+SIDE, FOOT, TOP = (12.0, 15.0), (8.0, 10.0), (9.0, 13.0)
 HAIR = 0.35  # points, of a rule
 LEAST_GAP, MOST_GAP = 2.2, 7.0  # mm between columns of a table
 
@@ -69,14 +70,15 @@ def begun_sheet(
         Width and height, mm.
     """
     figure, ax = new_page(*size)
-    left, right, y = SIDE, size[0] - SIDE, size[1] - TOP
+    upright = size[1] > size[0]
+    left, right, y = SIDE[upright], size[0] - SIDE[upright], size[1] - TOP[upright]
     write(ax, left, y, shortened(title, right - left, TITLE, bold=True), TITLE, bold=True)
     y -= LINE[TITLE]
     for line in broken(notes, right - left) if notes else ():
         write(ax, left, y, line)
         y -= LINE[TEXT]
     lines = [part for one in cautions for part in broken(one, right - left)]
-    floor = FOOT + LINE[TEXT] * len(lines)
+    floor = FOOT[upright] + LINE[TEXT] * len(lines)
     for k, line in enumerate(lines):
         write(ax, left, floor - LINE[TEXT] * k, line)
     if lines:

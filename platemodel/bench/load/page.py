@@ -28,7 +28,8 @@ LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
     "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
 )
-PICTURES = 4
+SCALE_BAR = 6.0  # mm below a picture, for its scale bar
+CARRIED = ("foot_n_per_mm", "strip_n_m2", "sink_mm", "bar_g", "height_mm")  # of the old bar and the new
 WORDS = 62.0  # mm, height of the figures below the pictures
 
 
@@ -48,24 +49,24 @@ def _begun(result, what):
     sheet = begun_sheet(f"{what}: {result.job.name}", notes, cautions.LOAD)
     y = sheet.top
     for note in taps_sentence(result.taps):
-        y = write_broken(sheet.ax, sheet.left, y, note, sheet.room, bold=True)
+        y = write_broken(sheet.ax, sheet.left, y, note, sheet.room, bold=True) - 1.0
     return sheet, y
 
 
 def _sinking_page(result):
     load = result.load
     sheet, y = _begun(result, "String load")
-    low = sheet.floor + WORDS + 2 * LINE[TEXT]
+    low = sheet.floor + WORDS + 2 * LINE[TEXT]  # of the pictures; a scale bar stands below
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
     scale = max(abs(s.shape).max() for s in states)
-    wide = sheet.room / PICTURES
+    wide = sheet.room / len([*states, *out])
     for k, state in enumerate([*states, *out]):
         ax = sheet.axes(sheet.left + k * wide, low, wide - 3.0, y - low - 3 * LINE[TEXT] - 2.0)
         draw_sinking(load, state, ax, scale if state.post or not out else None)
         if k == 0:
             scale_bar(ax, load.model.top)
-    y = write_items(sheet.ax, sheet.left, low - 1.0, [LEGEND], sheet.room)
+    y = write_items(sheet.ax, sheet.left, low - SCALE_BAR, [LEGEND], sheet.room)
     half = 0.56 * sheet.room
     _states(sheet.ax, sheet.left, y - 1.0, half, load)
     _load(sheet, sheet.left + half + 8.0, y - 1.0, load)
@@ -85,8 +86,8 @@ def _states(ax, x, y, room, load):
     )
     y = write_table(ax, x, y, columns, load.table.itertuples(), room)
     lines = (
-        "In brackets: rim held to sliding, and what the spread of the wood's stiffness leaves open (5 to "
-        "95 %). + tilt: the bass foot is the deeper one.",
+        "In brackets: rim held to sliding, and what the doubt of the wood leaves open (5 to 95 %). + tilt: "
+        "the bass foot is the deeper one.",
         f"After years: first day times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}, creep after EN 1995-1-1, "
         "from indoors to damp and dry by turns.",
         post_line(load),
@@ -99,8 +100,10 @@ def _load(sheet, x, y, load):
     y = write_head(sheet.ax, x, y, "Load")
     lines = [f"{label.strip()}: {text}" for label, text in load_lines(load)]
     y = write_items(sheet.ax, x, y, [f"{line[0].upper()}{line[1:]}." for line in lines], sheet.right - x)
-    y = write_items(sheet.ax, x, y, [NOT_THE_TENSION], sheet.right - x)
-    draw_load_split(load, sheet.axes(x + 28.0, sheet.floor, sheet.right - x - 28.0, y - sheet.floor - 1.0))
+    y = write_items(sheet.ax, x, y, [NOT_THE_TENSION.partition(": ")[2].capitalize()], sheet.right - x)
+    draw_load_split(
+        load, sheet.axes(x + 28.0, sheet.floor, sheet.right - x - 28.0, y - sheet.floor - LINE[TEXT] - 2.0)
+    )
 
 
 def _margin_page(result):
@@ -138,5 +141,5 @@ def _margin_page(result):
         wide = 0.45 * sheet.room
         tall = min(y - sheet.floor - 14.0, 55.0)
         draw_bar_forces(load, sheet.axes(left + 10.0, y - tall - 5.0, wide - 10.0, tall))
-        write_old_bar(ax, left + wide + 12.0, y, result.old_bar, sheet.room - wide - 12.0)
+        write_old_bar(ax, left + wide + 12.0, y, result.old_bar, sheet.room - wide - 12.0, only=CARRIED)
     return sheet.figure

@@ -56,8 +56,8 @@ def draw_sinking(
         shown = np.where(_in_sound_hole(top, grid), np.nan, lift)  # or their labels would lie in the hole
         lines = ax.contour(y, x, shown, levels, colors=[INK], linewidths=0.7, linestyles=styles, zorder=2)
         digits = max(1, int(np.ceil(-np.log10(step[1] - step[0]) - 1e-9)))
-        texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=TEXT, colors=[INK])
-        for text in texts:
+        texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=TEXT, colors=[INK], inline=False)
+        for text in _clear_of_each_other(texts, ax):
             text.set_zorder(6)
             text.set_bbox({"fc": "white", "ec": "none", "pad": 0.4, "alpha": 0.75})
         sets.append(lines)
@@ -74,6 +74,20 @@ def draw_sinking(
     if not axis:
         ax.set_axis_off()
     return ax
+
+
+def _clear_of_each_other(texts, ax):
+    """Take off every label that lies over an earlier one; return the others."""
+    ax.apply_aspect()
+    kept, boxes = [], []
+    for text in texts:
+        box = text.get_window_extent()
+        if any(box.overlaps(other) for other in boxes):
+            text.remove()
+            continue
+        kept.append(text)
+        boxes.append(box)
+    return kept
 
 
 def _in_sound_hole(top, grid):

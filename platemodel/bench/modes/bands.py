@@ -9,7 +9,7 @@ from platemodel.study.top.tone_bands import ToneBands
 
 MEANING = (
     "How sure: Hz to either side, for 90 of 100 tops known as well as this one. In the sum wood and readings "
-    "add by squares; the mesh, a bound, comes on top."
+    "add by squares; the mesh, a bound, comes on top. Weighing, tapping and flexing tell more of the wood."
 )
 
 
@@ -45,4 +45,4 @@ def first_to_know(bands: ToneBands, row: NamedTuple) -> str:
     where = bands.where[row.number]
     if row.wood_hz < row.readings_hz or not where:
         return where
-    return f"the wood (weigh, tap, flex), then {where}"
+    return f"wood, then {where}"

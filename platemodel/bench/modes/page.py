@@ -6,7 +6,8 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.plots import draw_mode_row
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
-from platemodel.bench.kit.typeset import GAP, LINE, TEXT, write_broken
+from platemodel.bench.kit.tones import cell
+from platemodel.bench.kit.typeset import GAP, LINE, TEXT, broken, write_broken
 from platemodel.bench.modes.bands import MEANING, first_to_know
 from platemodel.bench.modes.result import JobModes
 
@@ -16,7 +17,7 @@ LEGEND = (
     "Crossed ring: hold here. Filled ring: tap here. Hatched: the bar, seen through the top. x counts from "
     "the lower edge, y from the axis, minus on the bass side, mm."
 )
-FIGURES = 60.0  # mm, height of the tables
+FIGURES = 53.0  # mm, height of the tables
 BETWEEN = 9.0  # mm between the tables of the two plates
 
 
@@ -34,11 +35,11 @@ def mode_page(result: JobModes) -> Figure:
     for note in result.notes:
         y = write_broken(ax, sheet.left, y, note, sheet.room, bold=True)
     low = _legend(sheet)
-    tall, wide = (y - low - 1.0) / len(result.rows), (sheet.room - 5.0) / COLUMNS
+    tall, wide = (y - low - 1.0) / len(result.rows), (sheet.room - 8.0) / COLUMNS
     for r, (label, modes) in enumerate(result.rows):
         places = [
             sheet.axes(
-                sheet.left + 5.0 + c * wide, y - (r + 1) * tall, wide - 2.0, tall - 2 * LINE[TEXT] - 2.0
+                sheet.left + 8.0 + c * wide, y - (r + 1) * tall, wide - 2.0, tall - 2 * LINE[TEXT] - 2.0
             )
             for c in range(min(COLUMNS, len(modes.table)))
         ]
@@ -47,19 +48,22 @@ def mode_page(result: JobModes) -> Figure:
     for r, (label, modes) in enumerate(result.rows):
         x = sheet.left + r * (room + BETWEEN)
         bands = result.bands[r] if r < len(result.bands) else None
-        _figures(ax, x, low, room, label, modes, bands)
+        old = result.old_bar if label == "with bar" else None
+        _figures(ax, x, low, room, (label, modes, bands, old))
     return sheet.figure
 
 
 def _legend(sheet):
-    """Legend above the cautions; return the height at which the tables begin."""
-    y = sheet.floor + 2 * LINE[TEXT]
-    write_items(sheet.ax, sheet.left, y, [LEGEND], sheet.room)
+    """Write the legend above the cautions; return the height at which the tables begin."""
+    texts = (MEANING, LEGEND)
+    y = sheet.floor + sum(LINE[TEXT] * len(broken(t, sheet.room)) + 0.6 for t in texts)
+    write_items(sheet.ax, sheet.left, y, texts, sheet.room)
     return y + FIGURES
 
 
-def _figures(ax, x, y, room, label, modes, bands):
+def _figures(ax, x, y, room, shown):
     """Table of the modes beneath the pictures, and how sure the named ones are."""
+    label, modes, bands, old = shown
     y = write_head(ax, x, y, f"{label[0].upper()}{label[1:]}: {1e3 * modes.mass:.1f} g")
     columns = (
         Column("mode", lambda r: f"{r.number}, {r.name}" if r.name else "–", right=False),
@@ -72,13 +76,14 @@ def _figures(ax, x, y, room, label, modes, bands):
     y = write_table(ax, x, y, columns, modes.table.head(COLUMNS).itertuples(), room) - 2 * GAP
     if bands is None or not len(bands.table):
         return
+    was = {} if old is None else old.set_index("figure")["old"].to_dict()
     columns = (
         Column("how sure, Hz", lambda r: f"mode {r.number}, {r.name}", right=False),
+        *([Column("old bar", lambda r: cell(was.get(f"f{r.number}_hz", np.nan), ".0f"))] if was else []),
         Column("in all ±", lambda r: f"{r.sum_hz:.0f}"),
         Column("mesh", lambda r: f"{r.mesh_hz:.1f}" if np.isfinite(r.mesh_hz) else "?"),
         Column("wood", lambda r: f"{r.wood_hz:.1f}"),
         Column("readings", lambda r: f"{r.readings_hz:.1f}"),
         Column("to know better first", lambda r: first_to_know(bands, r), right=False, wide=True),
     )
-    y = write_table(ax, x, y, columns, bands.table.itertuples(), room)
-    write_items(ax, x, y - 0.4, [MEANING], room)
+    write_table(ax, x, y, columns, bands.table.itertuples(), room)

@@ -4,6 +4,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.sheet import begun_sheet, rule, write_head, write_items
 from platemodel.bench.kit.tones import cell
@@ -11,11 +12,10 @@ from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, width_of, write, writ
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
 from platemodel.instrument.bar_shape import usual_least_end
-from platemodel.study.top.old_bar import in_words
 from platemodel.study.trimming.flex_stops import TOLD
 from platemodel.study.trimming.stop_points import EVEN
 
-ROW, WRITE = 5.5, 8.5  # mm of a row of figures, and of the line below it to write on
+ROW, WRITE = 5.5, 9.5  # mm of a row of figures, and of the line below it to write on
 
 
 def stop_sheet(plan: Plan) -> Figure:
@@ -32,10 +32,9 @@ def stop_sheet(plan: Plan) -> Figure:
         y = write_broken(ax, left, y, note, room, bold=True)
     y = write_items(ax, left, y - 1.0, _how(plan), room) - 2.0
     y = _table(sheet, plan.stops, y) - 3.0
-    if plan.modes.old_bar is not None:
-        y = write_items(ax, left, y, [in_words(plan.modes.old_bar)], room) - 1.0
     y = write_head(ax, left, y, "With a light hand")
-    write_items(ax, left, y, _careful(usual_least_end(plan.job.top)), room)
+    y = write_items(ax, left, y, _careful(usual_least_end(plan.job.top)), room) - 3.0
+    write_old_bar(ax, left, y, plan.modes.old_bar, room)
     return sheet.figure
 
 
@@ -49,7 +48,7 @@ def _how(plan):
         "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three "
         "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
         "Heights are measured from the plate, under the bridge; what is left over the final height is the "
-        "same all along. Even: the bar as glued, of one height from end to end, before its profile is planed.",
+        "same all along. Even: the bar as glued, of one height from end to end, its profile not yet planed.",
         f"± holds for 90 of 100 tops known as well as this one, as on the page of modes. {known}",
     )
 

@@ -19,6 +19,7 @@ from platemodel.fem.supports import boundary_facets
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
+from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
@@ -26,6 +27,7 @@ LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 STEP = 0.01  # relative, of a factor on the bar's moduli
+ANSWERS = 12  # kept of a mesh: modes and two rims of four bars, a few MB
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -43,6 +45,10 @@ class MeshedTop:
         The bar along whose line slender triangles were laid.
     kept : Kept
         What is worked out once for this mesh: supports of the rim, rows of loads.
+    set_up : SetUp or None
+        Strings whose loads are solved along with any other of a bar; default the usual ones of the kind.
+    answers : Kept
+        Modes and deflections of the bars that were asked for last.
     """
 
     top: Top
@@ -50,9 +56,12 @@ class MeshedTop:
     fineness: float
     line: Bar | None = None
     kept: Kept = field(default_factory=Kept, repr=False)
+    set_up: SetUp | None = field(default=None, repr=False)
+    answers: Kept = field(default_factory=lambda: Kept(ANSWERS), repr=False)
 
     def __getstate__(self):
-        return {**self.__dict__, "kept": Kept()}  # another process works it out again if it needs it
+        # another process works it out again if it needs it
+        return {**self.__dict__, "kept": Kept(), "answers": Kept(ANSWERS)}
 
     @property
     def mass(self) -> float:

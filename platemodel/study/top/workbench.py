@@ -80,7 +80,7 @@ class Workbench:
 
         def make():
             self._tell("laying the mesh")
-            return top_model(self.top, self.fineness, bar=self.bar)
+            return top_model(self.top, self.fineness, bar=self.bar, set_up=self.set_up)
 
         return self._kept.get("model", make)
 

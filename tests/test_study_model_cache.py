@@ -12,8 +12,8 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top import model_cache
-from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.foot import unit_loads, usual_set_up
+from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import reduced_top
 

@@ -124,6 +124,4 @@ class _Space:
         """Eigenvalues by number from the first asked for, and their shapes in the space."""
         masses = self.shapes.T @ self.heavy
         last = first + count - 1
-        return eigh(
-            self.shapes.T @ self.bent, 0.5 * (masses + masses.T), subset_by_index=(first, last)
-        )
+        return eigh(self.shapes.T @ self.bent, 0.5 * (masses + masses.T), subset_by_index=(first, last))

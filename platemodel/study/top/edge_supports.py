@@ -44,9 +44,8 @@ def rim_system(model: MeshedTop, rim: str, ribs: tuple[Rib, ...] = ()) -> System
 
     The parameters are those of `rim_supports`.
     """
-    return model.kept.get(
-        ("rim system", rim), lambda: System(model.shell, (), rim_supports(model, rim))
-    ).with_ribs(ribs)
+    bare = model.answers.get(("rim system", rim), lambda: System(model.shell, (), rim_supports(model, rim)))
+    return bare.with_ribs(ribs)
 
 
 def _supports(model, rim):

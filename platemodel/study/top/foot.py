@@ -169,6 +169,4 @@ def post_force(c: np.ndarray, loads: tuple[float, float], set_up: SetUp) -> floa
 
 def sinking_from(found: dict[str, np.ndarray], bridge: Bridge, set_up: SetUp) -> Bracket:
     """Mean sinking of the bass foot on the first day, m, from flexibilities of `unit_loads`, both rims."""
-    return Bracket(
-        **{rim: float(c[BASS] @ strung_shares(c, set_up, bridge)) for rim, c in found.items()}
-    )
+    return Bracket(**{rim: float(c[BASS] @ strung_shares(c, set_up, bridge)) for rim, c in found.items()})

@@ -1,6 +1,7 @@
 """Makes a shell of a top and a rib of a bar."""
 
 from dataclasses import dataclass, field, replace
+from typing import Self
 
 import numpy as np
 import shapely
@@ -27,7 +28,7 @@ LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 STEP = 0.01  # relative, of a factor on the bar's moduli
-ANSWERS = 12  # kept of a mesh: modes and two rims of four bars, a few MB
+ANSWERS = 14  # kept of a mesh: both rims, and modes and deflections of four bars
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -48,7 +49,7 @@ class MeshedTop:
     set_up : SetUp or None
         Strings whose loads are solved along with any other of a bar; default the usual ones of the kind.
     answers : Kept
-        Modes and deflections of the bars that were asked for last.
+        Modes and deflections of the bars that were asked for last, with this shell.
     """
 
     top: Top
@@ -62,6 +63,10 @@ class MeshedTop:
     def __getstate__(self):
         # another process works it out again if it needs it
         return {**self.__dict__, "kept": Kept(), "answers": Kept(ANSWERS)}
+
+    def with_shell(self, shell: Shell) -> Self:
+        """Return the same mesh with a shell of other wood; what was solved with this one is left behind."""
+        return replace(self, shell=shell, answers=Kept(ANSWERS))
 
     @property
     def mass(self) -> float:

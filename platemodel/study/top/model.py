@@ -69,7 +69,7 @@ class TopModel(MeshedTop):
         def make():
             return modes_in_air(self, System(self.shell, self._ribs(bar)), most)
 
-        return self.answers.get((self.shell, bar, "modes", most), make).lowest(count)
+        return self.answers.get((bar, "modes", most), make).lowest(count)
 
     def modes(self, bar: Bar | None, count: int, supports: tuple = ()) -> Modes:
         """Lowest modes with supports at will; in air where there are none."""
@@ -92,8 +92,8 @@ class TopModel(MeshedTop):
         return self._at_rest(bar, rim, set_up).moved[:, STRINGS]
 
     def _at_rest(self, bar, rim, set_up):
-        """What the unit loads do to a bar and rim; kept, so that a rim is factorised once a bar."""
-        key, place = (self.shell, bar, rim), _post_key(self, set_up)
+        """Press with the unit loads; kept, so that a rim is factorised once a bar."""
+        key, place = (bar, rim), _post_key(self, set_up)
         kept = self.answers.peek(key)
         if kept is not None and place not in (None, kept.place):
             return self._pressed(bar, rim, set_up, place)  # another post: not what is asked for as a rule
@@ -145,7 +145,7 @@ def _post_key(model, set_up):
 
 
 def _loads_at_hand(model):
-    """Unit loads where only the feet and the pin are asked for, with the post that is likely asked for next."""
+    """Stack unit loads where only feet and pin are asked for, with the post that is likely asked for next."""
     set_up = model.set_up or usual_set_up(model.top)
     try:
         return unit_loads(model, set_up), _post_key(model, set_up)

@@ -47,7 +47,7 @@ class MeshedTop:
     kept : Kept
         What is worked out once for this mesh: supports of the rim, rows of loads.
     set_up : SetUp or None
-        Strings whose loads are solved along with any other of a bar; default the usual ones of the kind.
+        Strings whose loads are solved along with any other of a bar.
     answers : Kept
         Modes and deflections of the bars that were asked for last, with this shell.
     """

@@ -25,7 +25,6 @@ from platemodel.study.top.foot import (
     pushed_shares,
     sinking_from,
     unit_loads,
-    usual_set_up,
 )
 from platemodel.study.top.meshed_top import MeshedTop, mesh_top
 from platemodel.study.top.recognise import recognise
@@ -91,6 +90,10 @@ class TopModel(MeshedTop):
         """Displacement under 1 N upwards along each of `platemodel.study.top.foot.load_rows`."""
         return self._at_rest(bar, rim, set_up).moved[:, STRINGS]
 
+    def pushed(self, bar: Bar | None, rim: str) -> np.ndarray:
+        """Displacement under 1 N upwards on the bass foot, without post: (n_dofs of shell and bar's own,)."""
+        return self._at_rest(bar, rim, None).moved[:, BASS]
+
     def _at_rest(self, bar, rim, set_up):
         """Press with the unit loads; kept, so that a rim is factorised once a bar."""
         key, place = (bar, rim), _post_key(self, set_up)
@@ -146,13 +149,14 @@ def _post_key(model, set_up):
 
 def _loads_at_hand(model):
     """Stack unit loads where only feet and pin are asked for, with the post that is likely asked for next."""
-    set_up = model.set_up or usual_set_up(model.top)
     try:
-        return unit_loads(model, set_up), _post_key(model, set_up)
-    except GeometryError:  # no place for that post: the pin stands in
-        pin, bridge = pin_row(model), model.top.bridge
-        feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
-        return np.stack([*feet, pin, pin], axis=1), None
+        if model.set_up is not None:
+            return unit_loads(model, model.set_up), _post_key(model, model.set_up)
+    except GeometryError:  # no place for that post, which was not asked for
+        pass
+    pin, bridge = pin_row(model), model.top.bridge
+    feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
+    return np.stack([*feet, pin, pin], axis=1), None
 
 
 def top_model(

@@ -26,7 +26,7 @@ from platemodel.resources import data_path
 from platemodel.study.top.flex import flexes
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.size_guides import SizeGoal, size_guides
-from platemodel.study.trimming.tap_correction import MODES
+from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 from platemodel.wood.estimate import HALF_WIDTH
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
@@ -38,6 +38,9 @@ ROWS = (
 )
 
 
+DOUBTS = dict.fromkeys(MODES, FIRST_DOUBT)
+
+
 class FormulaBench:
     """Workbench whose reduced model is made of formulas."""
 
@@ -46,6 +49,9 @@ class FormulaBench:
 
     def reduced(self, _):
         return self.top
+
+    def tone_doubts(self):
+        return DOUBTS
 
 
 @pytest.fixture(autouse=True)

@@ -10,6 +10,7 @@ from platemodel.bench.choice.page import choice_page
 from platemodel.bench.choice.result import job_choice
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.layout import report as layout
 from platemodel.bench.load import report as load
 from platemodel.bench.load.page import load_page
@@ -29,6 +30,7 @@ from platemodel.job import read_job
 from platemodel.job.report import report
 from platemodel.job.stages import StageRow
 from platemodel.study.top.workbench import Workbench
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.job_folders import VIOLIN, write
 from tests.unlike_jobs import UNLIKE
 
@@ -47,7 +49,7 @@ class Coarse(Workbench):
 
 
 def coarse(job, fineness=1.0, progress=None):
-    return Coarse(job.top, job.bar, job.set_up, MESH, progress)
+    return Coarse(job.top, job.bar, job.set_up, MESH, progress, job_bench(job).doubt)
 
 
 def words(figure):
@@ -122,6 +124,12 @@ def test_a_figure_of_one_name_is_one_figure(told):
         # reduced models are as good as their tolerance
         for found in (given[f"f{n}_hz"], stages["computed_hz"][n]):
             assert found == pytest.approx(f, rel=1e-3, nan_ok=True), n
+    bands = p.modes.bands[-1].table.set_index("number")
+    followed = told.trim.proposal.correction.table.query("stage == 1").set_index("number")
+    for n, band in bands["sum_hz"].items():
+        assert final[f"f{n}_band_hz"] == pytest.approx(band, rel=1e-9), n
+        if n != 1:  # which was heard, and so is known better
+            assert HALF_WIDTH * followed["sd_hz"][n] == pytest.approx(band, rel=1e-3), n  # the same tolerance
     foot = final["foot_n_per_mm"]
     for found in (lines["foot_n_per_mm"], given["foot_n_per_mm"], 1e-3 * told.trim.full_stiffness):
         assert found == pytest.approx(foot, rel=2e-3)

@@ -13,8 +13,8 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.stop_points import BORNE_OUT
 
+BORNE_OUT = 0.05  # relative, up to which taps bear the model out; a judgement
 # Relative, beyond which no wood of the kind explains a tap: three standard deviations of what the spread of
 # the species, arching and thickness leave open are 17 to 32 % on four unlike tops (`study.wood`).
 IMPOSSIBLE = 0.3

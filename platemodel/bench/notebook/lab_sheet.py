@@ -11,6 +11,7 @@ from pathlib import Path
 import pandas as pd
 
 from platemodel.bench.notebook.claims import number_text
+from platemodel.bench.notebook.saying import Said, str_of
 from platemodel.errors import PlatemodelError
 from platemodel.files import write_file
 
@@ -45,13 +46,6 @@ class Folded:
 
     def _repr_html_(self) -> str:
         return f"<details><summary>{escape(self.why)}</summary>{_as_html(self.item)}</details>"
-
-
-class _Text(str):
-    """A text that a notebook shows without quotation marks."""
-
-    __slots__ = ()
-    __repr__ = str.__str__
 
 
 @dataclass(eq=False)
@@ -110,22 +104,23 @@ class LabSheet:
         Parameters
         ----------
         item : object
-            A table, or a text, which shows as it is read.
+            A table, a picture, a panel of sliders, a text, or a list of texts and claims.
         names : str
             Of the questions that it answers; all when none is named.
 
         Returns
         -------
         object
-            The item, or a `Folded`.
+            The item, or a `Folded`, or for a panel an accordion that is shut.
         """
         for name in names:
             self._words(name)
         missing = [name for name in names or self.questions if self._of("guess", name) is None]
-        item = _Text(item) if isinstance(item, str) else item
+        sentences = [item] if isinstance(item, str) else item
+        item = Said("\n".join(map(str_of, sentences))) if isinstance(sentences, list) else item
         if not missing:
             return item
-        return Folded(UNGUESSED, item)
+        return _shut(item) if hasattr(item, "children") else Folded(UNGUESSED, item)
 
     @property
     def table(self) -> pd.DataFrame:
@@ -252,6 +247,12 @@ def class_table(folder: str | Path) -> pd.DataFrame:
 
 def _shown(figure):
     return "" if figure is None else number_text(float(figure))
+
+
+def _shut(panel):
+    import ipywidgets as widgets
+
+    return widgets.Accordion(children=[panel], titles=[UNGUESSED], selected_index=None)
 
 
 def _as_html(item):

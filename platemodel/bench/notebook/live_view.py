@@ -185,6 +185,16 @@ def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None)
     return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>{told}"
 
 
+def picture_words(found: LiveAnswer) -> str:
+    """Say what the picture shows, for those who cannot see it."""
+    tones = (f"mode {n} at {number(f'f{n}_hz', found.figures[f'f{n}_hz'])} Hz" for n in MODES)
+    return (
+        f"Three tops with their still lines and the bar in plan: {', '.join(tones)}. Under them the bar from "
+        f"the side, {1e3 * found.bar.heights.max():.1f} mm high and {1e3 * found.bar.length:.0f} mm long, "
+        "dotted as it was at the start."
+    )
+
+
 def number(name: str, value: float) -> str:
     """Write a figure with its digits; a dash where there is none."""
     return f"{value:.{DIGITS.get(name, 1)}f}" if np.isfinite(value) else "–"

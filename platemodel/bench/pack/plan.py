@@ -20,9 +20,8 @@ from platemodel.job import Job
 from platemodel.study.gluing.closing_on_top import locked_in, locked_in_table
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.recognise import KNOWN
 from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
-from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
+from platemodel.study.trimming.stop_points import stop_bars, stop_points
 from platemodel.wood.estimate import doubt_of
 
 SPRINGS = (0.3e-3, 0.5e-3)  # m of gap at each end, that are commonly given; common practice, no source
@@ -46,8 +45,6 @@ class Plan:
         See `springs_table`.
     stops : DataFrame
         See `platemodel.study.trimming.stop_points`.
-    borne_out : bool
-        Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
     body : JobBody or None
         The closed body, where the job tells of it or it was asked for.
     """
@@ -60,7 +57,6 @@ class Plan:
     lines: JobLines
     springs: pd.DataFrame
     stops: pd.DataFrame
-    borne_out: bool
     body: JobBody | None = None
 
 
@@ -109,8 +105,7 @@ def plan_job(
         gaps = Gaps.even_spring(bar.length, spring)
     glue = job_glue(job, gaps, progress=progress, bench=bench)
     tell("working out the stop points")
-    heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
-    doubt = tone_doubts(heard, bench.tones(bar=False))
+    doubt = bench.tone_doubts()
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
     rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
     stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
@@ -123,7 +118,7 @@ def plan_job(
     tell("comparing springs")
     springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
     closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
-    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt), closed)
+    return Plan(job, modes, load, layout, glue, lines, springs, stops, closed)
 
 
 def tells_of_body(job: Job) -> bool:

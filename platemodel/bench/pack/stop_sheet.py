@@ -28,15 +28,15 @@ def stop_sheet(plan: Plan) -> Figure:
     figure, ax = new_page(*A4_UPRIGHT)
     ax.text(LEFT, 281, f"Cutting down: {plan.job.name}", fontsize=13, weight="bold", color=INK, va="top")
     how = (
-        "Taps of the top without bar bear the model out, so the bands are narrow; they change no tone."
-        if plan.borne_out
-        else "No taps of the bare top bear the model out: tap it, run `wood`, and the bands shrink."
+        "The wood was found from readings of this top."
+        if plan.job.found_wood is not None
+        else "Weigh, tap and flex the top without bar, run `wood --keep`, and it shrinks."
     )
     words = (
         "Heights are measured from the plate, under the bridge; what is left over the final height is "
         "the same all along.",
         "Even: the bar as glued, of one height from end to end, before its profile is planed.",
-        f"± holds for 90 of 100 tops like this one. {how}",
+        f"± holds for 90 of 100 tops known as well as this one, as on the page of modes. {how}",
         "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three",
         "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
     )

@@ -144,16 +144,17 @@ def job_trim(
     model = bench.reduced(span)
     full = bass_foot_stiffness(model, planned).middle
     found = taps_finding(job, bench, progress)
+    doubt = bench.tone_doubts()
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
-    proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal())
+    proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal(), doubt)
     return JobTrim(job, tuple(rows), stages, goal, proposal, full, found, guides)
 
 
-def _proposed(model, stages, goal, planned, sizes):
+def _proposed(model, stages, goal, planned, sizes, doubt):
     """Proposal by tones, by sizes, or by both; and what the sizes say."""
     bar, x_bridge = stages[-1].bar, model.top.bridge.x
-    by_tones = propose_cut(model, stages, goal) if goal.frequency else None
+    by_tones = propose_cut(model, stages, goal, doubt=doubt) if goal.frequency else None
     lost = by_tones is not None and not _guides(by_tones, goal, bridge_height(bar, x_bridge))
     above = bridge_height(bar, x_bridge) - bridge_height(planned, x_bridge)
     if not sizes and (not lost or above < LEAST_CUT):
@@ -169,7 +170,7 @@ def _proposed(model, stages, goal, planned, sizes):
         if by_tones.verdict != "cut" or by_tones.depth <= depth:
             return by_tones, guides
         text = f"{text}, before the tone"
-    return propose_cut(model, stages, goal, decided=(depth, verdict, text)), guides
+    return propose_cut(model, stages, goal, decided=(depth, verdict, text), doubt=doubt), guides
 
 
 def _guides(proposal, goal, height):

@@ -193,7 +193,7 @@ def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
     Raises
     ------
     GeometryError
-        The bar leaves the outline.
+        The bar leaves the outline, or lies so far over a sound hole that these triangles cannot carry it.
     """
     outside = bar.polygon.difference(model.top.outline.polygon)
     if not outside.is_empty:
@@ -204,7 +204,20 @@ def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
     def width(fraction):
         return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)
 
-    return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+    try:
+        return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+    except GeometryError as error:
+        for hole in model.top.sound_holes:
+            over = bar.polygon.intersection(shapely.Polygon(hole.points))
+            if not over.is_empty:
+                x, y = over.representative_point().coords[0]
+                msg = (
+                    f"the bar lies over the opening of the {hole.side} sound hole near ({1e3 * x:.1f}, "
+                    f"{1e3 * y:.1f}) mm, and triangles as large as at fineness {model.fineness:g} leave it "
+                    "nothing to stand on there; take a greater fineness, or trim the bar or move it"
+                )
+                raise GeometryError(msg) from error
+        raise
 
 
 def bar_axes(bar: Bar) -> np.ndarray:

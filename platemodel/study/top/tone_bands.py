@@ -54,6 +54,12 @@ class ToneBands:
     table: pd.DataFrame
     where: dict[int, str]
 
+    @property
+    def doubts(self) -> dict[int, float]:
+        """Relative standard deviations by mode whose bands are those of ``sum_hz``."""
+        sd = self.table["sum_hz"] / self.table["f_hz"] / HALF_WIDTH
+        return dict(zip(self.table["number"].tolist(), sd.tolist(), strict=True))
+
 
 def tone_bands(
     plates: Sequence[PlateModes],

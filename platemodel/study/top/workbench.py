@@ -144,6 +144,15 @@ class Workbench:
         found = tone_bands(plates, doubt.shape, doubt.top_wood, doubt.bar_wood)
         return found[0], None if barred is None else found[1]
 
+    def tone_doubts(self) -> dict[int, float]:
+        """Relative standard deviations of the tones with the bar, by mode, as `bands` has them.
+
+        A mode that the plate with its bar does not have takes those of the plate without; it may come back
+        while the bar is still higher.
+        """
+        bare, barred = self.bands()
+        return bare.doubts | (barred.doubts if barred is not None else {})
+
     def tones(self, bar: bool = True) -> dict[int, float]:
         """Modes 1, 2 and 5 of the free plate by number, Hz; NaN where no mode looks like one.
 

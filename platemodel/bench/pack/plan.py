@@ -114,7 +114,7 @@ def plan_job(
     sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
     stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
-    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    lines = job_lines(job, bench, progress)
     tell("comparing springs")
     springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
     closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None

@@ -11,7 +11,8 @@ from scipy import sparse
 
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
-from platemodel.fem.eigen import Modes, factorise, low_modes, with_pattern
+from platemodel.fem.eigen import Modes, low_modes, with_pattern
+from platemodel.fem.factors import factorise
 from platemodel.fem.loose import loose_motions, name_motions
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring, null_space

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 WORDS_WIDTH = "120px"
 CONTROLS_WIDTH = 330  # pixels: narrower, and a window that is not wide cuts the sliders' figures off
 PICTURE_WIDTH = 420  # pixels: beside the controls no narrower, or its letters cannot be read
-LEGIBLE_WIDTH = 640  # pixels: a picture of the full width shrunk further has letters too small to read
+LEGIBLE = 0.7  # of its own width: a picture shrunk further has letters too small to read
 DPI = 100
 
 
@@ -68,8 +68,8 @@ class Picture:
 
     Parameters
     ----------
-    least : int
-        Pixels that it is not shrunk below.
+    least : float, optional
+        Pixels that it is not shrunk below; default a share of its own width.
 
     Attributes
     ----------
@@ -77,7 +77,7 @@ class Picture:
         To put into the panel; as wide as the page allows, no wider than drawn.
     """
 
-    def __init__(self, least: int = LEGIBLE_WIDTH) -> None:
+    def __init__(self, least: float | None = None) -> None:
         import ipywidgets as widgets
 
         self._least = least
@@ -96,7 +96,7 @@ class Picture:
         self.place.value = image(drawn, words, self._least)
 
 
-def image(drawn: bytes, words: str, least: int = LEGIBLE_WIDTH) -> str:
+def image(drawn: bytes, words: str, least: float | None = None) -> str:
     """Return a picture as an element of HTML that carries its alternative text.
 
     It shrinks with the page, but not below what can be read: then it scrolls.
@@ -106,13 +106,13 @@ def image(drawn: bytes, words: str, least: int = LEGIBLE_WIDTH) -> str:
     drawn : bytes
         PNG.
     words : str
-    least : int
-        Pixels that it is not shrunk below.
+    least : float, optional
+        Pixels that it is not shrunk below; default a share of its own width.
     """
     width, height = struct.unpack(">II", drawn[16:24])  # where every PNG has them
     told = html.escape(" ".join(words.split()), quote=True)
     code = base64.b64encode(drawn).decode("ascii")
-    style = f"width:{width}px;max-width:100%;min-width:{min(width, least)}px;height:auto"
+    style = f"width:{width}px;max-width:100%;min-width:{least or LEGIBLE * width:.0f}px;height:auto"
     # made by hand: the notebook's own image output, and the panels' own image, have no alternative text
     return (
         f'<div style="overflow-x:auto"><img alt="{told}" width="{width}" height="{height}" decoding="sync" '

@@ -159,9 +159,9 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
         needed = extra_for(table, reference.figures["foot_n_per_mm"])
         most = 100 * table["foot_n_per_mm"].max() / reference.figures["foot_n_per_mm"]
         out.append(
-            f"As stiff as that it would be with a bar {with_unit(needed, 'mm', 2)} taller."
+            f"A bar {with_unit(needed, 'mm', 2)} taller would make it as stiff as that."
             if np.isfinite(needed)
-            else f"No height up to {with_unit(table['extra_mm'].max(), 'mm', 2)} more makes it so; that much "
-            f"makes {most:.0f} % of it."
+            else f"No bar up to {with_unit(table['extra_mm'].max(), 'mm', 2)} taller makes it as stiff as "
+            f"that; the tallest gives {most:.0f} % of it."
         )
     return out

@@ -5,7 +5,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.linalg import eigh
 
-from platemodel.fem.eigen import Modes, factorise, orthonormal, shifted
+from platemodel.fem.eigen import Modes, orthonormal, shifted
+from platemodel.fem.factors import factorise
 from platemodel.fem.plate_in_air import AirPanels, inset_grid
 from platemodel.fem.system import System
 from platemodel.instrument.top import Top

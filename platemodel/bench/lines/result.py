@@ -108,10 +108,8 @@ def _figures(bench, candidate):
     if not candidate.seated:
         return out
     try:
-        if bar is bench.bar:
-            model = bench.on_mesh(FINENESS).model
-        else:
-            model = top_model(bench.top, FINENESS, bar=bar)
+        planned = bar is bench.bar
+        model = bench.on_mesh(FINENESS).model if planned else top_model(bench.top, FINENESS, bar=bar)
         found = bar_response(model, bar)
     except PlatemodelError:
         return out

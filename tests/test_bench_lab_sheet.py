@@ -35,7 +35,7 @@ def test_an_answer_is_folded_until_it_is_guessed(sheet):
 
 def test_zero_is_a_guess(sheet):
     sheet.guess(stiff=0)
-    assert repr(sheet.reveal("x", "stiff")) == "x"
+    assert repr(sheet.reveal("x", "stiff")) == "X."
 
 
 def test_figures_stand_in_their_columns(sheet):
@@ -48,6 +48,8 @@ def test_figures_stand_in_their_columns(sheet):
     assert "model 7.96" in repr(sheet)
     page = sheet.page()
     assert "<td>7.96</td>" in page
+    assert "<td>2</td>" not in page  # what the model says of the pitch, which nobody has guessed yet
+    assert f"<td>{lab_sheet.HIDDEN}</td>" in page
     assert "Its pitch &lt; 3?" in page
     assert page.count("<tr>") == 3
     assert sheet.blank().table[["guess", "reading", "model", "book"]].isna().all().all()

@@ -195,7 +195,7 @@ def test_every_page_says_which_of_how_many_and_whose(planned):
 
 def test_stop_sheet_shows_every_stage(planned):
     words = [t.get_text() for t in stop_sheet(planned).axes[0].texts]
-    assert words.count("heard, weighed:") == len(planned.stops)
+    assert words.count("found:") == len(planned.stops)
     # the taps lie 8, 7 and 3 % above the model: no figure follows them, and the page says what to do
     assert any("run `wood` first" in " ".join(w.split()) for w in [" ".join(words)])
     assert any("run `wood` first" in f.message for f in planned.job.findings)

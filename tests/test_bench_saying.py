@@ -3,7 +3,7 @@
 import re
 
 from platemodel.bench.notebook.claims import claim
-from platemodel.bench.notebook.saying import Said, say, say_columns
+from platemodel.bench.notebook.saying import Said, as_sentences, say, say_columns
 
 LONG = "word " * 40
 
@@ -34,3 +34,8 @@ def test_columns_are_never_broken_and_scroll(capsys):
     assert f">{text}</pre>" in page
     say_columns(text)
     assert capsys.readouterr().out == f"{text}\n"
+
+
+def test_lines_of_a_report_become_sentences():
+    told = as_sentences("take off 1 mm\n  stop at 92 Hz.\n\nwhy?")
+    assert told == "Take off 1 mm.\n  Stop at 92 Hz.\n\nWhy?"

@@ -6,14 +6,14 @@ import pytest
 from matplotlib.text import Text
 
 from platemodel.bench.choice import report as choice
-from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.result import job_choice
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.layout import report as layout
 from platemodel.bench.load import report as load
-from platemodel.bench.load.page import load_page
+from platemodel.bench.load.page import load_pages
 from platemodel.bench.load.result import job_load
 from platemodel.bench.modes import report as modes
 from platemodel.bench.modes.page import mode_page
@@ -23,7 +23,7 @@ from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.job_sheet import job_pages
 from platemodel.bench.pack.stop_sheet import stop_sheet
 from platemodel.bench.trim import report as trim
-from platemodel.bench.trim.page import trim_page
+from platemodel.bench.trim.page import trim_pages
 from platemodel.bench.trim.result import job_trim
 from platemodel.instrument.bar_cuts import bridge_height
 from platemodel.job import read_job
@@ -81,8 +81,8 @@ class Told:
 
     def pages(self):
         p = self.plan
-        yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), load_page(p.load))
-        yield from (*glue_pages(p.glue), choice_page(self.choice), trim_page(self.trim))
+        yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), *load_pages(p.load))
+        yield from (*glue_pages(p.glue), *choice_pages(self.choice), *trim_pages(self.trim))
 
 
 JOBS = ("small_viola", "demo", "old_cello", "tapped")
@@ -146,9 +146,9 @@ def test_a_missing_ring_tone_is_told_in_words(told):
         return
     modes_text, *_, choice_text, trim_text = list(told.texts())[1:]
     plan = told.plan
-    shown = (stop_sheet(plan), mode_page(plan.modes), choice_page(told.choice), trim_page(told.trim))
-    pages = [" ".join(" ".join(words(figure)).split()) for figure in shown]
-    for text in (*pages, modes_text, choice_text, trim_text):
+    shown = (stop_sheet(plan), mode_page(plan.modes), *choice_pages(told.choice), *trim_pages(told.trim))
+    pages = " ".join(" ".join(w for figure in shown for w in words(figure)).split())
+    for text in (pages, modes_text, choice_text, trim_text):
         assert NO_RING.lower() in " ".join(text.split()).lower()
 
 
@@ -183,4 +183,5 @@ def test_the_modes_of_one_job_with_bar_and_one_without(name, tmp_path):
 def test_a_load_without_bar_has_no_holes_either(tmp_path):
     job = read_job(UNLIKE["soft_violin"](tmp_path))
     result = job_load(job, bench=coarse(job))
-    assert not re.search(NOTHING, load.REPORT.text(result) + " ".join(words(load_page(result))))
+    shown = " ".join(w for page in load_pages(result) for w in words(page))
+    assert not re.search(NOTHING, load.REPORT.text(result) + shown)

@@ -106,6 +106,11 @@ def with_taps_finding(job: Job, progress: Callable[[str], None] | None = None) -
     return job if found is None else replace(job, findings=(found, *job.findings))
 
 
+def taps_sentence(found: Finding | None) -> list[str]:
+    """Return the finding as one sentence; none where there is none."""
+    return [] if found is None else [sentence(found.message)]
+
+
 def taps_lines(found: Finding | None, width: int = 96) -> list[str]:
     """Write the finding in lines for a terminal or a page; none where there is none."""
     return [] if found is None else textwrap.wrap(sentence(found.message), width)

@@ -2,7 +2,7 @@
 
 import textwrap
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -15,7 +15,7 @@ from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import sentence
-from platemodel.bench.kit.wood_doubt import wood_doubt_line
+from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
 from platemodel.bench.load.against_usual import FLAGGED, MOST, least_line, share_words, with_shares
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -109,13 +109,15 @@ def job_load(
         Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
-    load = bench.load(downforce, service_class, bar)
+    one = job.bar if bar else None
+    # the band of the sinking is that of the wood as it is known here, not of all boards of the species
+    load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
     if progress:
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
     usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
     beside = beside_old_bar(job, bench, progress) if bar else None
-    doubt = wood_doubt_line(job, bench) if bar else ""
+    doubt = wood_doubt_line(job, bench, one)
     return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside, doubt)
 
 

@@ -174,10 +174,12 @@ def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None)
         step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
         step = step if np.isfinite(value - before) else ""
         cells = (number(name, value), number(name, before), step)
-        numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
-        rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
-    head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
-    style = "white-space:nowrap; line-height:1.3; font-size:12px"
+        numbers = "".join(f"<td style='text-align:right; padding-left:0.5em'>{c}</td>" for c in cells)
+        named = f"{SHORT.get(name, what)}{', ' * bool(unit)}{unit}"
+        rows.append(f"<tr><td style='white-space:normal'>{named}</td>{numbers}</tr>")
+    heads = ("", "now", "start", "change")
+    head = "".join(f"<td style='text-align:right; padding-left:0.5em'><i>{h}</i></td>" for h in heads)
+    style = "white-space:nowrap; line-height:1.3; font-size:12px; width:100%"
     told = ""
     if target is not None:
         now = met_or_short(target, found.figures.get(target.figure, np.nan))

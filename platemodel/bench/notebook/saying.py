@@ -56,9 +56,28 @@ def say_columns(text: str) -> None:
     _show(Said(text, columns=True))
 
 
+def as_sentences(text: str) -> str:
+    """Give each line of a text a capital to begin with and a full stop to end.
+
+    Parameters
+    ----------
+    text : str
+        Lines such as a report has them.
+    """
+    return "\n".join(_as_sentence(line) for line in text.splitlines())
+
+
 def str_of(sentence: object) -> str:
     """Return the whole sentence of a claim, or the text of anything else."""
     return getattr(sentence, "sentence", None) or str(sentence)
+
+
+def _as_sentence(line):
+    bare = line.lstrip()
+    if not bare:
+        return line
+    end = "" if bare.endswith((".", ":", "!", "?")) else "."
+    return f"{line[: len(line) - len(bare)]}{bare[0].upper()}{bare[1:]}{end}"
 
 
 def _show(said):

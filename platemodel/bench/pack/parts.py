@@ -46,10 +46,10 @@ def part_pages(plan: Plan, names: Sequence[str], paper: str, whole: bool) -> "li
 
 def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
     from platemodel.bench import sheets
-    from platemodel.bench.body.page import body_page
+    from platemodel.bench.body.page import body_pages
     from platemodel.bench.glue.page import glue_pages
     from platemodel.bench.lines.page import lines_page
-    from platemodel.bench.load.page import load_page
+    from platemodel.bench.load.page import load_pages
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
     from platemodel.bench.pack.job_sheet import job_pages
@@ -69,8 +69,8 @@ def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
         "stops": lambda: [stop_sheet(plan)],
         "glue": lambda: glue_pages(plan.glue),
         "modes": lambda: [mode_page(plan.modes)],
-        "load": lambda: [load_page(plan.load)],
-        "body": lambda: [body_page(one) for one in (plan.body,) if one is not None],
+        "load": lambda: load_pages(plan.load),
+        "body": lambda: [] if plan.body is None else body_pages(plan.body),
         "owner": lambda: [owner_page(plan.job)],
     }
 

@@ -25,10 +25,10 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import Job, Measured, TapReading
 from platemodel.job.states import TopState
 from platemodel.study.top.drawn_plate import drawn_plate
-from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.sampling import normal_displacement
 from tests.paper_faults import faults, page_words
+from tests.quick import quick_model
 
 MM = 1e-3
 FILES = tuple(REPORT.files)
@@ -38,7 +38,7 @@ A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 
 @pytest.fixture(scope="module")
 def model():
     """Coarse model of the usual violin top: what is drawn does not depend on the mesh."""
-    return top_model(preset_top("violin"), fineness=0.5)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")

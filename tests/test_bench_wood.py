@@ -33,13 +33,13 @@ from platemodel.job import read_job
 from platemodel.job.states import WITH, TopState
 from platemodel.resources import data_path
 from platemodel.study import plate_modes
-from platemodel.study.top.model import top_model
 from platemodel.study.wood.reading_doubts import Doubt
 from platemodel.study.wood.wood_fit import identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, from_species
 from tests.job_folders import VIOLIN, write
 from tests.paper_faults import faults, page_words
+from tests.quick import quick_model
 
 FILES = tuple(REPORT.files)
 DEMO = data_path("jobs", "old_viola")
@@ -51,7 +51,7 @@ BARRED = VIOLIN + "[bar]\n[measured]\nmass_g = 70\nbar_on_top = true\nmode_1_hz 
 
 
 def coarse_model(top, _=1.0, bar=None):
-    return top_model(top, 0.4, bar=bar)
+    return quick_model(top, bar)
 
 
 @pytest.fixture

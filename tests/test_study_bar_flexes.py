@@ -14,7 +14,7 @@ from platemodel.study.top.bar_flexes import bar_flexes
 from platemodel.study.top.figures import FLEX_FIGURES, TopFigures
 from platemodel.study.top.flex import balanced_row
 from platemodel.study.top.meshed_top import bar_rib
-from platemodel.study.top.model import top_model
+from tests.quick import quick_model
 
 # The model is made for errors of 1e-2 by its own estimate, which is some ten times too large (measured).
 TRUE = 2e-3
@@ -27,7 +27,7 @@ def bar():
 
 @pytest.fixture(scope="module")
 def model(bar):
-    return top_model(preset_top("violin"), 0.4, bar=bar)
+    return quick_model(preset_top("violin"), bar)
 
 
 @pytest.fixture(scope="module")

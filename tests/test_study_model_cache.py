@@ -12,8 +12,9 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top import model_cache
+from platemodel.study.top.foot import unit_loads, usual_set_up
 from platemodel.study.top.model import top_model, with_wood
-from platemodel.study.top.reduced_learning import Teacher, static_loads, usual_set_up
+from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import reduced_top
 
 TOLERANCE = 1e-2  # quick to learn; the files do not depend on it otherwise
@@ -125,7 +126,7 @@ def test_a_model_of_another_top_does_not_pass_even_under_this_one_s_name(folder,
     """Checksum and shapes are right, the energies of its basis are not those of this top."""
     path = kept(learnt)
     stiffer = top_model(with_wood(preset_top("violin"), E_L=1.2e10), fineness=0.4)
-    teacher = Teacher(stiffer, bar, span, TOLERANCE, static_loads(stiffer, usual_set_up(stiffer.top)))
+    teacher = Teacher(stiffer, bar, span, TOLERANCE, unit_loads(stiffer, usual_set_up(stiffer.top)))
     assert model_cache.kept_models(teacher) is None
     key = model_cache.fingerprint(teacher)
     with np.load(path) as archive:

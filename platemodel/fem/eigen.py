@@ -65,6 +65,12 @@ class Modes:
         """Natural frequencies, Hz: (m,)."""
         return np.sqrt(self.omega2) / (2.0 * np.pi)
 
+    def lowest(self, count: int) -> "Modes":
+        """Return the lowest of them."""
+        if count >= len(self.omega2):
+            return self
+        return Modes(self.omega2[:count], self.vectors[:, :count], self.rigid, self.residual)
+
 
 def low_modes(
     stiffness: Sparse,

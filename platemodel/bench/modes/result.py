@@ -96,7 +96,7 @@ def job_modes(
         bands = tuple(b for b in bench.bands() if b is not None)
         return JobModes(job, bench.model, *bench.modes(), apart, old, bands)
     without = plate_modes(bench.model, band=True, progress=progress)
-    bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
+    bands = tone_bands([without], bench.doubt.shape, bench.doubt.top_wood)
     return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands=bands)
 
 

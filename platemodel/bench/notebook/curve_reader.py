@@ -80,7 +80,7 @@ def curve_reader(
         draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
         words = f"Curves over {x[1]}, with a ring at {at:.4g}."
         shown.show(png(figure), f"{words} {figure_words(figure)}")
-        table.value = page(app.readout)
+        table.value = page(app.readout, dict([x]) | dict(panels))
 
     def back(_):
         hand.value = start

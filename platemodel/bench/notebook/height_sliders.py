@@ -64,7 +64,7 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
         draw_height_sweep(sweeps, axes[: len(PANELS)], at=hand.value)
         words = f"Curves over the height of the bar, with a ring at {hand.value:.1f} mm."
         shown.show(png(figure), f"{words} {figure_words(figure)}")
-        table.value = page(app.readout, 1)
+        table.value = page(app.readout, {"height_mm": "height, mm"} | dict(PANELS), 1)
 
     def back(_):
         hand.value = start

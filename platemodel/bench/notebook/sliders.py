@@ -4,6 +4,7 @@ import base64
 import html
 import io
 import struct
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -127,9 +128,22 @@ def png(figure: Figure) -> bytes:
     return out.getvalue()
 
 
-def page(table: pd.DataFrame, digits: int = 3) -> str:
-    """Return a table for an HTML widget; a dash where there is no figure."""
-    return table.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
+def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:
+    """Return a table for an HTML widget; a dash where there is no figure.
+
+    Parameters
+    ----------
+    table : DataFrame
+    words : mapping of str to str
+        Columns to show, and the words at their heads.
+    digits : int
+        Decimals at most.
+    """
+    shown = table[list(words)].rename(columns=words)
+    text = shown.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
+    for cell in ("th", "td"):  # an HTML widget knows no styles of tables
+        text = text.replace(f"<{cell}>", f'<{cell} style="padding:0.1em 0.7em;text-align:right">')
+    return f'<div style="overflow-x:auto">{text}</div>'
 
 
 def beside(controls: list, shown):

@@ -107,14 +107,14 @@ def plan_job(
     tell("working out the stop points")
     doubt = bench.tone_doubts()
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
-    rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
+    bars = [one for _, _, one in stop_bars(bar, allowance)]
+    rough, span = bench.on_mesh(STAGES_FINENESS), BarRange.of(bars)
     stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
     final = bench.flexes()[1]
     sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
-    bars = [one for _, _, one in stop_bars(bar, allowance)]
     stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")
-    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
+    lines = job_lines(job, bench, progress)
     tell("comparing springs")
     springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
     closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
@@ -148,10 +148,3 @@ def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
         table["verdict"] = [s.closing.verdict for s in states]
         parts.append(table)
     return pd.concat(parts, ignore_index=True)
-
-
-def stages_range(bar: Bar, allowance: float) -> BarRange:
-    """Bars that the stop points ask for: from the final height to an even bar, its wood as it is."""
-    low, high = 0.99 * bar.heights, 1.01 * (bar.heights.max() + allowance)
-    ends = float(low[[0, -1]].min()), float(high)
-    return BarRange((float(low.max()), float(high)), ends, (1.0, 3.0), (1, 1), (1, 1))

@@ -80,7 +80,7 @@ class Workbench:
 
         def make():
             self._tell("laying the mesh")
-            return top_model(self.top, self.fineness, bar=self.bar)
+            return top_model(self.top, self.fineness, bar=self.bar, set_up=self.set_up)
 
         return self._kept.get("model", make)
 
@@ -140,10 +140,9 @@ class Workbench:
     def _bands(self):
         without, barred = self.modes()
         self._tell("weighing wood and readings")
-        bare = tone_bands(without, self.doubt.shape, self.doubt.top_wood)
-        if barred is None:
-            return bare, None
-        return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
+        plates, doubt = [without] if barred is None else [without, barred], self.doubt
+        found = tone_bands(plates, doubt.shape, doubt.top_wood, doubt.bar_wood)
+        return found[0], None if barred is None else found[1]
 
     def tone_doubts(self) -> dict[int, float]:
         """Relative standard deviations of the tones with the bar, by mode, as `bands` has them.
@@ -241,8 +240,13 @@ class Workbench:
         def make():
             self._tell("flexing the top")
             tests = [usual_flex_test(self.top, kind) for kind in KINDS]
-            barred = None if self.bar is None else flexes(self.model, tests, self.bar)
-            return flexes(self.model, tests), barred
+            if self.bar is None:
+                return flexes(self.model, tests), None
+            model = self.model
+            with ThreadPoolExecutor(1) as pool:
+                bare = pool.submit(flexes, model, tests)
+                barred = flexes(model, tests, self.bar)
+                return bare.result(), barred
 
         return self._kept.get("flexes", make)
 

@@ -26,7 +26,7 @@ from platemodel.instrument.layout_distances import Distance, edge_on_marks
 from platemodel.instrument.strings import Post
 from platemodel.instrument.top import Top
 
-INSIDE = "Seen from INSIDE: the bass side is on the RIGHT."
+INSIDE = "Seen from INSIDE: bass side on the RIGHT."
 PAD = 3.0  # mm round the outline
 _GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.3}
 
@@ -138,7 +138,7 @@ def _lines(ax, top, by_key, strip):
             figure_at(ax, left + 3, v + 2.4, _mm(treble.value), "axis to edge, treble side")
         else:
             right = min(right, strip.right)
-        ax.text(right - 3, v - 1.0, name, fontsize=TEXT, va="top", ha="right", color=INK, clip_on=True)
+        ax.text(right - 3, v + 4.6, name, fontsize=TEXT, va="bottom", ha="right", color=INK, clip_on=True)
         figure_at(ax, right - 3, v + 2.4, _mm(bass.value), "axis to edge, bass side", ha="right")
     x = 1e3 * top.bridge.x
     bass, treble = (float(h[0]) * 1e3 for h in top.outline.half_width(top.bridge.x))

@@ -121,7 +121,7 @@ def test_one_part_alone_computes_nothing_for_the_others(planned, tmp_path, monke
         "cut_list.csv",
     }
     with pytest.raises(AssertionError, match="no model"):
-        plan.plan_job(job, only=("spring",))
+        plan.plan_job(job, only=("modes",))
 
 
 def test_every_page_is_exactly_a4(pack):

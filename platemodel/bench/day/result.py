@@ -107,7 +107,7 @@ def job_day(
     found = [figures.of(one) for one in (None, *bars)]
     model = pd.DataFrame([{name: f[name] for name in NAMES} for f in found])
     model.insert(0, "height_mm", [0.0, *heights])
-    judged = judge_day(_readings(rows), model.iloc[1:]) if rows else pd.DataFrame()
+    judged = judge_day(_readings(rows), model.iloc[1:])
     return JobDay(job, tuple(rows), model, judged, _gluing(rows, model))
 
 
@@ -173,6 +173,12 @@ def verdict_lines(result: JobDay) -> list[str]:
             out.append(
                 f"  The readings of {SHORT[row.figure]} scatter {row.scatter:.1f} times as much as expected."
             )
+    judged = set(result.judged["figure"])
+    out += [
+        f"{SHORT[name]}: too few readings where the model knows it; nothing to decide."
+        for name in _readings(result.rows)
+        if name not in judged
+    ]
     return out
 
 

@@ -28,6 +28,7 @@ from platemodel.resources import data_path
 from platemodel.study import top_model
 from platemodel.study.top.answers import bar_response
 from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
 from tests.quick import quick_bench

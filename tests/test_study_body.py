@@ -10,13 +10,11 @@ from platemodel.fem.cavity import DENSITY
 from platemodel.fem.initial_strain import bent_load
 from platemodel.fem.joined import Joined
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
-from platemodel.instrument.body import usual_body
 from platemodel.instrument.gaps import Gaps
-from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.air import body_air
 from platemodel.study.body.bar_figures import BodyFigures
-from platemodel.study.body.model import body_model, string_line
+from platemodel.study.body.model import string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
 from platemodel.study.body.sound import body_sound, foot_answer
@@ -26,25 +24,13 @@ from platemodel.study.body.years import ALONG, CREEP, Creep, body_years
 from platemodel.study.gluing.closing_on_top import _rim_plane, locked_in
 from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
-from platemodel.study.top.model import top_model
 from platemodel.taps import tap_peaks
-from platemodel.wood.estimate import species_estimate
-
-FINENESS = 0.5
-
-
-def stiffer(wood, factor):
-    """All moduli times a factor."""
-    names = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
-    return replace(wood, **{name: factor * getattr(wood, name) for name in names})
+from tests.body_parts import closed_violin, stiffer
 
 
 @pytest.fixture(scope="module")
 def violin():
-    top = preset_top("violin")
-    bar = preset_bar(top)
-    model = top_model(top, FINENESS, bar)
-    return body_model(model, usual_body(top), SetUp.usual("violin"), panels=120), bar
+    return closed_violin()
 
 
 @pytest.fixture(scope="module")
@@ -342,61 +328,3 @@ def test_the_season_lifts_in_damp_air(strung):
     quarter, lying = years.moisture_lift
     assert 0 < quarter < lying < 3 * quarter
     assert years.swing == pytest.approx(tuple(0.0503 * v for v in years.moisture_lift), rel=0.01)
-
-
-@pytest.mark.slow
-def test_sensitivities_of_the_sinking(violin):
-    """Against the system solved anew with one thing 2 % stiffer or 1 mm higher: back, post and bridge height
-    (central differences' own error about 1 %).
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    found = sinking_band(load).table.set_index("what")["effect"]
-    step = 0.02
-    ends = []
-    for factor in (1 - step, 1 + step):
-        back = replace(model.body.back, wood=stiffer(model.body.back.wood, factor))
-        other = body_model(model.top_model, replace(model.body, back=back), model.set_up, panels=120)
-        other = replace(
-            model, joined=replace(model.joined, shells=(model.top_model.shell, other.back), known={})
-        )
-        ends.append(np.log(body_load(other, bar).sinking_bass))
-    assert found["back"] == pytest.approx(0.25 * (ends[1] - ends[0]) / (2 * step), rel=0.02)
-    ends = []
-    for shift in (-1e-3, 1e-3):
-        levers = replace(model.body.levers, bridge=model.body.levers.bridge + shift)
-        ends.append(body_load(replace(model, body=replace(model.body, levers=levers)), bar).sinking_bass)
-    slope = 0.5 * (ends[1] - ends[0]) / load.sinking_bass
-    assert found["height of the bridge"] == pytest.approx(slope, rel=0.02)
-
-
-def test_bandby_wood_and_what_narrows_it(violin):
-    """With the species' spread the wood of the top leads; wood known three times better
-    makes the band narrower.
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    wide = sinking_band(load)
-    assert wide.table["what"].iloc[0] == "wood of the top"
-    known = species_estimate("tonewood spruce")
-    known = replace(known, wood=model.top.wood, log_cov=known.log_cov / 9.0)
-    narrow = sinking_band(load, wood=known)
-    assert narrow.high / narrow.low < wide.high / wide.low
-    assert wide.low < wide.middle == load.sinking_bass < wide.high
-
-
-@pytest.mark.slow
-def test_sensitivity_to_the_top_s_wood(violin):
-    """All moduli of the top scaled alike change the sinking as the sum of the six derivatives says; central
-    differences over 4 %.
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    gradient = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
-    total = gradient[1:7].sum() / load.sinking_bass
-    ends = []
-    for factor in (0.98, 1.02):
-        shell = model.top_model.shell.with_material(stiffer(model.top.wood, factor).compliance(), 400.0)
-        joined = replace(model.joined, shells=(shell, model.back), known={})
-        ends.append(np.log(body_load(replace(model, joined=joined), bar).sinking_bass))
-    assert total == pytest.approx((ends[1] - ends[0]) / 0.04, rel=0.02)

@@ -6,9 +6,7 @@ from platemodel.instrument.body import usual_body
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.study.body.model import body_model
-from platemodel.study.top.model import top_model
-
-FINENESS = 0.5
+from tests.quick import quick_model
 
 
 def stiffer(wood, factor):
@@ -21,5 +19,5 @@ def closed_violin():
     """The body and its bar."""
     top = preset_top("violin")
     bar = preset_bar(top)
-    model = top_model(top, FINENESS, bar)
+    model = quick_model(top, bar)
     return body_model(model, usual_body(top), SetUp.usual("violin"), panels=120), bar

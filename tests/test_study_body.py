@@ -34,6 +34,11 @@ def violin():
 
 
 @pytest.fixture(scope="module")
+def strung(violin):
+    return body_load(*violin)
+
+
+@pytest.fixture(scope="module")
 def reduced(violin):
     model, bar = violin
     return reduced_body(model, body_air(model), bar, count=24)
@@ -99,33 +104,29 @@ def test_another_bar_from_the_reduced_body(violin, reduced):
         reduced.solved(replace(bar, y_start=bar.y_start - 1e-3))
 
 
-def test_post_carries_and_gives(violin):
+def test_post_carries_and_gives(strung):
     """Cutting the body free at the post: its force is its stiffness times its shortening, some 20 to 60 N of
     the 86 N push; the treble foot sinks (published experiments, from memory: the treble foot is stiffer than
     the bass foot by some 10 N/mm, not rigid).
     """
-    model, bar = violin
-    load = body_load(model, bar)
-    assert 20 < load.post_force < 60
-    assert load.sinking_treble > 0.1e-3
+    assert 20 < strung.post_force < 60
+    assert strung.sinking_treble > 0.1e-3
 
 
-def test_pull_lifts_what_the_push_sinks(violin):
+def test_pull_lifts_what_the_push_sinks(violin, strung):
     """The pull along the body takes off some of the bass foot's sinking (see the prototype's viola in
     docs/body.md); without a bar it sinks several times as far.
     """
-    model, bar = violin
-    load, bare = body_load(model, bar), body_load(model, None)
-    assert load.sinking_bass < load.upright[0]
-    assert bare.sinking_bass > 1.8 * load.sinking_bass
+    bare = body_load(violin[0], None)
+    assert strung.sinking_bass < strung.upright[0]
+    assert bare.sinking_bass > 1.8 * strung.sinking_bass
 
 
-def test_loads_are_linear(violin):
+def test_loads_are_linear(violin, strung):
     """Half the strings, half the sinking."""
     model, bar = violin
     half = replace(model, set_up=replace(model.set_up, given=0.5 * model.set_up.downforce))
-    full = body_load(model, bar)
-    assert body_load(half, bar).sinking_bass == pytest.approx(0.5 * full.sinking_bass, rel=1e-6)
+    assert body_load(half, bar).sinking_bass == pytest.approx(0.5 * strung.sinking_bass, rel=1e-6)
 
 
 def test_reciprocity_and_passivity_of_the_feet(reduced, violin):
@@ -190,16 +191,15 @@ def test_figures_of_a_softer_top(violin, figures):
     assert found > 1.02 * as_is
 
 
-def test_figures_by_the_wood_of_the_top(violin, figures):
+def test_figures_by_the_wood_of_the_top(violin, figures, strung):
     """The sinking's derivatives are those of the adjoint solution, which share nothing with them but the
     material (1 % of the largest); of the mobility those by the six moduli add up to that by the softness
     (central difference over 4 %: 2 %).
     """
     model, bar = violin
     found = figures.by_top_wood(bar)
-    load = body_load(model, bar)
-    adjoint = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
-    adjoint = adjoint / load.sinking_bass
+    adjoint = by_wood(model.top_model.shell, model.top.wood, strung.moved, strung.adjoint[:, 0])
+    adjoint = adjoint / strung.sinking_bass
     assert found["body_sink_mm"] == pytest.approx(adjoint, abs=0.01 * np.abs(adjoint).max())
     ends = [np.log(figures.of(bar, s)["body_mobility_s_per_kg"]) for s in (0.98, 1.02)]
     total = sum(found["body_mobility_s_per_kg"][1:7])
@@ -251,11 +251,6 @@ def test_heard_tones_say_how_far_the_body_can_be_trusted(reduced, violin):
     far = heard_tones(sound, (loud[0] / 1.3,))
     assert not far.trusted
     assert "trust what differs" in far.text
-
-
-@pytest.fixture(scope="module")
-def strung(violin):
-    return body_load(*violin)
 
 
 def test_shares_of_the_sinking_add_up(strung):

@@ -6,15 +6,16 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.top.figures import TopFigures, usual_reference
+from platemodel.study.top.model import top_model
 from platemodel.study.top.reduced_top import reduced_top
-from tests.quick import FINENESS, quick_model
 
+FINENESS = 0.4
 MM = 1e-3
 
 
 @cache
 def model():
-    return quick_model(preset_top("violin"))
+    return top_model(preset_top("violin"), FINENESS)
 
 
 @cache

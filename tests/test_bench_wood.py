@@ -32,14 +32,13 @@ from platemodel.cli import main
 from platemodel.job import read_job
 from platemodel.job.states import WITH, TopState
 from platemodel.resources import data_path
-from platemodel.study import plate_modes
+from platemodel.study import plate_modes, top_model
 from platemodel.study.wood.reading_doubts import Doubt
 from platemodel.study.wood.wood_fit import identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, from_species
 from tests.job_folders import write
 from tests.paper_faults import faults, page_words
-from tests.quick import quick_model
 
 FILES = tuple(REPORT.files)
 DEMO = data_path("jobs", "old_viola")
@@ -49,7 +48,7 @@ CHI2_90 = 4.605  # 90 % point of chi-square with two degrees of freedom, any tab
 
 
 def coarse_model(top, _=1.0, bar=None):
-    return quick_model(top, bar)
+    return top_model(top, 0.4, bar=bar)
 
 
 @pytest.fixture

@@ -15,9 +15,9 @@ from platemodel.study.choosing.search import Search
 from platemodel.study.choosing.wood_bands import WoodDoubt, by_top_wood
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
+from platemodel.study.top.model import top_model
 from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
-from tests.choosing_parts import MM, bar, bodied, effects, model, plain, reduced, reference, set_up
-from tests.quick import quick_model
+from tests.choosing_parts import FINENESS, MM, bar, bodied, effects, model, plain, reduced, reference, set_up
 
 
 def choose(wishes, softness=1.0, **more):
@@ -209,7 +209,7 @@ def test_derivatives_by_the_wood_of_the_top_against_the_full_model():
     logs = {}
     for sign in (1, -1):
         wood = replace(model().top.wood, E_L=model().top.wood.E_L * np.exp(0.02 * sign))
-        logs[sign] = TopFigures(quick_model(replace(model().top, wood=wood))).of(bar())
+        logs[sign] = TopFigures(top_model(replace(model().top, wood=wood), FINENESS)).of(bar())
     for name in ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "strip_n_m2"):
         slope = np.log(logs[1][name] / logs[-1][name]) / 0.04
         assert found.loc[name, "E_L"] == pytest.approx(slope, abs=2e-3), name

@@ -22,9 +22,9 @@ from platemodel.study.top.figures import (
     strip_stiffness,
     usual_reference,
 )
+from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import string_load
 from tests.choosing_parts import FINENESS, MM, bar, effects, model, plain, reference, set_up
-from tests.quick import quick_model
 
 # ---------------------------------------------------------------- targets
 
@@ -140,7 +140,7 @@ def test_soft_and_thin_ask_for_half_to_one_millimetre_more(plate, thickness, bar
 def test_a_softer_top_is_the_same_top_with_a_stiffer_bar():
     """All moduli of the top times 0.8, solved as such."""
     top = replace(model().top, wood=scaled_wood(model().top.wood, 0.8, 1.0))
-    soft = TopFigures(quick_model(top)).of(bar())
+    soft = TopFigures(top_model(top, FINENESS)).of(bar())
     found = TopFigures(model()).softer(0.8).of(bar())
     foot = found.pop("foot_n_per_mm")
     # the post, 1000 times as stiff as what it props, is not made softer with the top: 1e-3 of a quarter

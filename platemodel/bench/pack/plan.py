@@ -110,7 +110,7 @@ def plan_job(
     bars = [one for _, _, one in stop_bars(bar, allowance)]
     rough, span = bench.on_mesh(STAGES_FINENESS), BarRange.of(bars)
     stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
-    final = bench.flexes()[1]
+    final = bench.flexes()
     sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
     stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
     tell("putting other lines beside it")

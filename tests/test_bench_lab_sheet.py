@@ -35,7 +35,7 @@ def test_an_answer_is_folded_until_it_is_guessed(sheet):
 
 def test_zero_is_a_guess(sheet):
     sheet.guess(stiff=0)
-    assert repr(sheet.reveal("x", "stiff")) == "x"
+    assert repr(sheet.reveal("x", "stiff")) == "X."
 
 
 def test_figures_stand_in_their_columns(sheet):

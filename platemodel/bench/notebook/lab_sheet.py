@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 
 from platemodel.bench.notebook.claims import number_text
-from platemodel.bench.notebook.saying import Said, str_of
+from platemodel.bench.notebook.saying import Said, as_sentences, str_of
 from platemodel.errors import PlatemodelError
 from platemodel.files import write_file
 
@@ -72,7 +72,7 @@ class LabSheet:
     Your guess first: type it in above, run that cell and this one again. Or open this.
     >>> sheet.guess(stiff=4)
     >>> sheet.reveal("eight times", "stiff")
-    eight times
+    Eight times.
     """
 
     lesson: str
@@ -119,7 +119,7 @@ class LabSheet:
         for name in names:
             self._words(name)
         missing = [name for name in names or self.questions if self._of("guess", name) is None]
-        sentences = [item] if isinstance(item, str) else item
+        sentences = [as_sentences(item)] if isinstance(item, str) else item
         item = Said("\n".join(map(str_of, sentences))) if isinstance(sentences, list) else item
         if not missing:
             return item

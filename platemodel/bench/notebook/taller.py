@@ -140,7 +140,8 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
             parts.append(f"it sinks {abs(step):.3f} mm {'more' if step > 0 else 'less'} under the strings")
         if np.isfinite(at.get("flex_along_mm", np.nan)):
             share = 100 * (at["flex_along_mm"] / zero["flex_along_mm"] - 1)
-            parts.append(f"it flexes {abs(share):.0f} % {'more' if share > 0 else 'less'} along")
+            flexes = f"it flexes {abs(share):.0f} % {'more' if share > 0 else 'less'} along"
+            parts.append(flexes if abs(share) >= 0.5 else "it flexes as much along")
         step = at["bar_g"] - zero["bar_g"]
         parts.append(f"the bar weighs {abs(step):.2f} g {'more' if step > 0 else 'less'}")
         way = "taller" if extra > 0 else "lower"

@@ -108,6 +108,8 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
         ax.errorbar(last + 1, row.after_hz, HALF_WIDTH * row.sd_hz, label="expected after the cut", **style)
     if np.isfinite(row.goal_hz):
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
+        low, high = ax.get_ylim()
+        ax.set_ylim(min(low, row.goal_hz - 0.06 * (high - low)))  # clear of the frame
     ax.set_title(mode_name(number), fontsize=TEXT, color=INK)
     ax.set_xlim(int(k.iloc[0]) - 0.5, last + 1.5)
     ax.set_xticks([*k, last + 1], [*(str(n) for n in k), "next"])

@@ -31,6 +31,7 @@ def faults(figure: Figure) -> Iterator[str]:
     for text, (x0, y0, x1, y1) in zip(texts, boxes, strict=True):
         if x0 < EDGE or y0 < EDGE or x1 > wide - EDGE or y1 > tall - EDGE:
             yield f"at the edge ({x0:.1f}, {y0:.1f}, {x1:.1f}, {y1:.1f}): {text.get_text()!r}"
+    yield from _cut_by_a_frame(figure, texts, boxes)
     yield from _over_each_other(texts, boxes)
     yield from _over_lines(figure, texts, boxes)
 
@@ -38,6 +39,19 @@ def faults(figure: Figure) -> Iterator[str]:
 def page_words(*figures: Figure) -> str:
     """All words on pages, a line of text a blank apart, so that sentences can be looked for."""
     return " ".join(" ".join(t.get_text() for f in figures for t in _texts(f)).split())
+
+
+def _cut_by_a_frame(figure, texts, boxes):
+    """Words that their axes show in part only; those that lie outside altogether are not seen."""
+    scale = MM_PER_INCH / figure.dpi
+    for text, (x0, y0, x1, y1) in zip(texts, boxes, strict=True):
+        if text.axes is None or not text.get_clip_on():
+            continue
+        frame = text.axes.get_window_extent()
+        a, b, c, d = (scale * v for v in (frame.x0, frame.y0, frame.x1, frame.y1))
+        seen = min(x1, c) > max(x0, a) and min(y1, d) > max(y0, b)
+        if seen and (x0 < a - INSET or y0 < b - INSET or x1 > c + INSET or y1 > d + INSET):
+            yield f"cut by its frame: {text.get_text()!r}"
 
 
 def _over_each_other(texts, boxes):

@@ -100,6 +100,30 @@ def test_a_pack_holds_every_part(pack):
     assert [p.name for p in folder.iterdir()] == ["pack_001"]  # no draft is left
 
 
+class NoMesh(Workbench):
+    @property
+    def model(self):
+        raise AssertionError("these parts need no model")
+
+
+def test_one_part_alone_computes_nothing_for_the_others(planned, tmp_path, monkeypatch):
+    job = replace(planned.job, taps=(), findings=())  # taps would have to be compared with the model
+    monkeypatch.setattr(plan, "job_bench", lambda job, **_: NoMesh(job.top, job.bar, job.set_up))
+    names = ("first", "layout", "template", "owner")
+    alone = plan.plan_job(job, only=names)
+    assert (alone.modes, alone.load, alone.glue, alone.stops) == (None,) * 4
+    files = bench_pack.write_pack(alone, tmp_path, only=names)
+    assert {p.name for p in files[1:]} == {
+        "layout.csv",
+        "layout.svg",
+        "template.svg",
+        "seat.csv",
+        "cut_list.csv",
+    }
+    with pytest.raises(AssertionError, match="no model"):
+        plan.plan_job(job, only=("modes",))
+
+
 def test_every_page_is_exactly_a4(pack):
     boxes = page_boxes(pack[1][0])
     assert len(boxes) >= 10
@@ -115,7 +139,7 @@ def test_one_part_alone_and_the_list_of_all(planned, tmp_path):
     assert shown[shown.index("Cutting down: stop points") + 1] == "page 5"
     one = bench_pack.write_pack(planned, tmp_path, only=("stops",))
     assert len(page_boxes(one[0])) == 1
-    assert {p.name for p in one[1:]} == TABLES
+    assert {p.name for p in one[1:]} == {"stop_points.csv"}
     with pytest.raises(ValueError, match="allowed are first, contents"):
         bench_pack.write_pack(planned, tmp_path, only=("clamps",))
 

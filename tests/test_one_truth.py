@@ -2,16 +2,27 @@
 
 import re
 
+import numpy as np
 import pytest
 from matplotlib.text import Text
 
+from platemodel.bench.body import report as body
+from platemodel.bench.body.page import body_pages
+from platemodel.bench.body.result import job_body
 from platemodel.bench.choice import report as choice
 from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.result import job_choice
+from platemodel.bench.day import report as day
+from platemodel.bench.day.page import day_sheet
+from platemodel.bench.day.result import job_day
+from platemodel.bench.flex import report as flex
+from platemodel.bench.flex.page import flex_page
+from platemodel.bench.flex.result import job_flex, sag_mm
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.layout import report as layout
+from platemodel.bench.lines.page import lines_page
 from platemodel.bench.load import report as load
 from platemodel.bench.load.page import load_pages
 from platemodel.bench.load.result import job_load
@@ -21,7 +32,15 @@ from platemodel.bench.modes.result import job_modes
 from platemodel.bench.pack import plan as planning
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
+from platemodel.bench.pack.work_order import work_order_pages
+from platemodel.bench.record.owner_page import owner_page
+from platemodel.bench.sheets import layout_pages, template_pages
+from platemodel.bench.sounds import report as sounds
+from platemodel.bench.sounds.result import RATE, job_sounds
+from platemodel.bench.taps import report as taps
+from platemodel.bench.taps.result import job_taps
 from platemodel.bench.trim import report as trim
 from platemodel.bench.trim.page import trim_pages
 from platemodel.bench.trim.result import job_trim
@@ -29,9 +48,11 @@ from platemodel.instrument.bar_cuts import bridge_height
 from platemodel.job import read_job
 from platemodel.job.report import report
 from platemodel.job.stages import StageRow
+from platemodel.study.top.tap_sound import Take, tap_sound
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.estimate import HALF_WIDTH
 from tests.job_folders import VIOLIN, write
+from tests.paper_faults import faults
 from tests.unlike_jobs import UNLIKE
 
 MESH = 0.5  # the coarsest that carries the seats of all these jobs
@@ -69,13 +90,20 @@ class Told:
         height = bridge_height(job.bar, job.top.bridge.x)
         rows = (StageRow(height, heard={1: self.bench.tones()[1]}),)
         self.trim = job_trim(job, rows, {1: 0.97 * self.bench.tones()[1]}, bench=self.bench)
+        self.flex = job_flex(job, bench=self.bench)
+        self.body = job_body(job, bench=self.bench)
+        self.day = job_day(job, bench=self.bench)
+        self.sounds = job_sounds(job, bench=self.bench)
+        heard = tap_sound(self.plan.modes.without, 1, take=Take(taps=2, rate=RATE))
+        self.taps = job_taps(job, [heard], bar_on=False, bench=self.bench)
 
     def texts(self):
         p = self.plan
         yield report(p.job)
         for kind, result in (
             (modes, p.modes), (load, p.load), (glue, p.glue), (layout, p.layout), (choice, self.choice),
-            (trim, self.trim),
+            (trim, self.trim), (flex, self.flex), (body, self.body), (day, self.day), (sounds, self.sounds),
+            (taps, self.taps),
         ):  # fmt: skip
             yield kind.REPORT.text(result)
 
@@ -83,6 +111,9 @@ class Told:
         p = self.plan
         yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), *load_pages(p.load))
         yield from (*glue_pages(p.glue), *choice_pages(self.choice), *trim_pages(self.trim))
+        yield from (lines_page(p.lines), spring_page(p), *work_order_pages(p), owner_page(p.job))
+        yield from (flex_page(self.flex), *body_pages(self.body), day_sheet(self.day))
+        yield from (*layout_pages(p.layout, "A4", False), *template_pages(p.layout, "A4"))
 
 
 JOBS = ("small_viola", "demo", "old_cello", "tapped")
@@ -110,6 +141,12 @@ def test_no_page_has_a_hole(told):
             assert not re.search(NO_FIGURE, text), text
 
 
+def test_every_page_is_legible(told):
+    """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
+    for figure in told[1].pages():
+        assert list(faults(figure)) == []
+
+
 def test_a_figure_of_one_name_is_one_figure(told):
     told = told[1]
     p, bench, job = told.plan, told.bench, told.job
@@ -133,6 +170,15 @@ def test_a_figure_of_one_name_is_one_figure(told):
     foot = final["foot_n_per_mm"]
     for found in (lines["foot_n_per_mm"], given["foot_n_per_mm"], 1e-3 * told.trim.full_stiffness):
         assert found == pytest.approx(foot, rel=2e-3)
+    for flexed in told.flex.with_bar:
+        kind = flexed.test.kind
+        if f"flex_{kind}_g" in final and np.isfinite(final[f"flex_{kind}_g"]):
+            expected = sag_mm(flexed, final[f"flex_{kind}_g"])
+            assert final[f"flex_{kind}_mm"] == pytest.approx(expected, rel=1e-6)
+    without = told.sounds.table.query("plate == 'without bar'").set_index("number")["f_hz"]
+    for n, f in without.items():  # sixteen modes instead of eight: another run of the same search
+        assert f == pytest.approx(p.modes.without.frequency(n), rel=1e-6)
+        assert told.taps.modes.frequency(n) == pytest.approx(f, rel=1e-6)
     assert final["bar_g"] == pytest.approx(given["bar_g"]) == pytest.approx(1e3 * job.bar.mass())
     assert final["height_mm"] == pytest.approx(given["height_mm"])
     sunk = p.load.load.table.set_index("state")["sink_bass_mid_mm"]["with bar"]
@@ -144,7 +190,8 @@ def test_a_missing_ring_tone_is_told_in_words(told):
     if name != "small_viola":
         assert all(NO_RING not in text for text in told.texts())
         return
-    modes_text, *_, choice_text, trim_text = list(told.texts())[1:]
+    texts = list(told.texts())
+    modes_text, choice_text, trim_text = texts[1], texts[5], texts[6]
     plan = told.plan
     shown = (stop_sheet(plan), mode_page(plan.modes), *choice_pages(told.choice), *trim_pages(told.trim))
     pages = " ".join(" ".join(w for figure in shown for w in words(figure)).split())

@@ -173,7 +173,7 @@ def test_first_page_says_the_bar_its_line_and_the_caution(planned):
     page = first_page(planned)
     big = [t.get_text() for ax in page.axes for t in ax.texts if t.get_fontsize() == TITLE]
     # job.toml of the demo: 275 x 5.5 x 12 mm; the inner edge by its rule, from the axis
-    assert big[1:4] == ["275.0", "5.5", "12.0"]
+    assert big[1:4] == ["275", "5.5", "12.0"]
     at = np.array([planned.layout.bar.x_start, planned.job.top.bridge.x, planned.layout.bar.x_end])
     assert big[4:7] == [f"{-1e3 * v:.1f}" for v in planned.layout.bar.flanks(at)[1]]
     words = words_on([page])

@@ -3,7 +3,7 @@
 import re
 
 from platemodel.bench.notebook.claims import claim
-from platemodel.bench.notebook.saying import Said, as_sentences, say, say_columns
+from platemodel.bench.notebook.saying import Said, as_sentences, say, say_columns, units_kept
 
 LONG = "word " * 40
 
@@ -39,3 +39,9 @@ def test_columns_are_never_broken_and_scroll(capsys):
 def test_lines_of_a_report_become_sentences():
     told = as_sentences("take off 1 mm\n  stop at 92 Hz.\n\nwhy?")
     assert told == "Take off 1 mm.\n  Stop at 92 Hz.\n\nWhy?"
+
+
+def test_a_figure_and_its_unit_stay_on_one_line():
+    assert units_kept("12.0 mm and 3 % of 5 goals, 2 more") == "12.0\xa0mm and 3\xa0% of 5 goals, 2 more"
+    assert "12\xa0mm" in Said("12 mm high")._repr_html_()
+    assert "12 mm" in repr(Said("12 mm high"))  # a terminal is left alone

@@ -39,7 +39,7 @@ def known(model, bar):
 def full(model, bar, known, wood=None):
     """Sags without derivatives and strength, which `flexes` gives as well."""
     shell = model.shell if wood is None else model.shell.with_material(wood.compliance(), wood.density)
-    ribs = () if bar is None else (bar_rib(replace(model, shell=shell), bar),)
+    ribs = () if bar is None else (bar_rib(model.with_shell(shell), bar),)
     loads = np.stack([balanced_row(shell, t, t.load) for t in known.tests], axis=1)
     sags = (loads * solve_free(shell, ribs, loads)[: shell.n_dofs]).sum(axis=0)
     return dict(zip(KINDS, sags.tolist(), strict=True))

@@ -67,7 +67,7 @@ def test_thickness_with_the_midsurface_held(exact, violin, bar):
             return shell.section.thickness(x, y) + sign * step * bell(x, y, *place)
 
         section = replace(shell.section, thickness=thickness)
-        return values(replace(violin, shell=Shell(shell.mesh, shell.surface, section)), bar)
+        return values(violin.with_shell(Shell(shell.mesh, shell.surface, section)), bar)
 
     found = -exact.shaved(lambda x, y: bell(x, y, *place), face="both")
     assert found.to_numpy() == pytest.approx(difference(thicker, step), rel=1e-4)

@@ -3,6 +3,7 @@
 What is merely printed there is broken inside words as soon as a line is longer than the page is wide.
 """
 
+import re
 from dataclasses import dataclass
 from html import escape
 
@@ -10,6 +11,8 @@ from platemodel.bench.kit.wrapped_text import wrapped
 
 FLOWS = "margin:0.25em 0;line-height:1.4;max-width:52em"
 KEEPS = "margin:0.25em 0;overflow-x:auto;white-space:pre;word-break:normal;line-height:1.3"
+# A figure and its unit stay on one line.
+UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,11 @@ def as_sentences(text: str) -> str:
     return "\n".join(_as_sentence(line) for line in text.splitlines())
 
 
+def units_kept(text: str) -> str:
+    """Put a space that does not break between each figure and its unit."""
+    return UNIT.sub("\N{NO-BREAK SPACE}", text)
+
+
 def str_of(sentence: object) -> str:
     """Return the whole sentence of a claim, or the text of anything else."""
     return getattr(sentence, "sentence", None) or str(sentence)
@@ -88,4 +96,4 @@ def _show(said):
 
 def _paragraph(line):
     inset = (len(line) - len(line.lstrip())) / 2
-    return f'<p style="{FLOWS};padding-left:{inset:g}em">{escape(line.strip())}</p>'
+    return f'<p style="{FLOWS};padding-left:{inset:g}em">{escape(units_kept(line.strip()))}</p>'

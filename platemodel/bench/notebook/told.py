@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.notebook.claims import number_text
+from platemodel.bench.notebook.saying import units_kept
 
 NOTHING = "–"
 DIGITS = 4
@@ -34,7 +35,8 @@ def told(
     if index is not None:
         table = table.set_index(index)
     out = {words: [_cell(v, digits) for v in table[name]] for name, (words, digits) in columns.items()}
-    return pd.DataFrame(out, index=table.index.rename(None))
+    rows = [units_kept(row) if isinstance(row, str) else row for row in table.index]
+    return pd.DataFrame(out, index=rows)
 
 
 def _cell(value, digits):

@@ -159,13 +159,13 @@ def test_margins_in_words(load):
 
 def test_margins_stand_against_the_usual_instrument(result):
     """The demo violin is close to usual; a part with half of the usual margin is marked, and told."""
-    same = with_shares(result.load.main.margins, result.load.main.margins.set_index(["part", "what"]))
+    own = result.load.main.margins
+    same = with_shares(own, own.set_index(["part", "what"])["margin"])
     assert {share_words(s) for s in same["share"]} == {"as usual"}
     assert least_line(same, "violin") == "as the usual violin or more, everywhere"
     weak = same.assign(share=[0.81, *[1.0] * (len(same) - 1)])
     assert least_line(weak, "violin").startswith("a fifth less than the usual violin has, at the least (")
-    double = 2 * result.load.main.margins["margin"].to_numpy()
-    half = replace(result, usual=result.usual.assign(margin=double))
+    half = replace(result, usual=2 * own.set_index(["part", "what"])["margin"])
     below = half.margins[half.margins["margin"] < 10]  # larger ones count as 20
     assert {share_words(s) for s in below["share"]} == {"half of it"}
     assert "half of it !" in as_text(half).replace("half of it     ", "half of it ")

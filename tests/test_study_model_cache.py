@@ -11,7 +11,7 @@ import pytest
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top import model_cache
+from platemodel.study.top import cache_folder, model_cache
 from platemodel.study.top.foot import unit_loads, usual_set_up
 from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.reduced_learning import Teacher
@@ -43,7 +43,7 @@ def learnt(violin, bar, span):
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.setenv(model_cache.VARIABLE, str(tmp_path))
+    monkeypatch.setenv(cache_folder.VARIABLE, str(tmp_path))
     return tmp_path / "models"
 
 
@@ -59,7 +59,7 @@ def never_again(monkeypatch):
 
 def kept(learnt):
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
-    return next((model_cache.cache_folder()).glob("*.npz"))
+    return next((cache_folder.cache_folder()).glob("*.npz"))
 
 
 def test_a_second_run_need_not_learn(folder, violin, bar, span, learnt, never_again):
@@ -152,7 +152,7 @@ def test_everything_that_goes_in_is_in_the_name(monkeypatch, learnt, bar):
 
 
 def test_it_can_be_switched_off(tmp_path, monkeypatch, learnt):
-    monkeypatch.setenv(model_cache.VARIABLE, "off")
+    monkeypatch.setenv(cache_folder.VARIABLE, "off")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
     assert model_cache.kept_models(learnt.models.teacher) is None
@@ -161,7 +161,7 @@ def test_it_can_be_switched_off(tmp_path, monkeypatch, learnt):
 
 def test_a_folder_that_cannot_be_written_to_is_no_fault_of_the_run(tmp_path, monkeypatch, learnt):
     (tmp_path / "models").write_text("a file in its place")
-    monkeypatch.setenv(model_cache.VARIABLE, str(tmp_path))
+    monkeypatch.setenv(cache_folder.VARIABLE, str(tmp_path))
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
     assert model_cache.kept_models(learnt.models.teacher) is None
 

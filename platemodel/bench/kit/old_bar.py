@@ -59,7 +59,7 @@ def beside_old_bar(
         return None
 
     def make():
-        return beside(old, full_figures(bench.model, job.bar, job.set_up, bench.flexes()[1]))
+        return beside(old, full_figures(bench.model, job.bar, job.set_up, bench.flexes()))
 
     return bench.kept("old bar beside the new", make)
 

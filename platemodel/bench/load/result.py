@@ -3,7 +3,6 @@
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -21,11 +20,13 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
+from platemodel.study.top.cache_folder import kept_figures
 from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
+BETWEEN = ": "  # part and what, in the name of a margin that is kept
 NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
@@ -40,7 +41,7 @@ class JobLoad:
     ----------
     job : Job
     load : StringLoad
-    usual : DataFrame or None
+    usual : Series or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
@@ -52,7 +53,7 @@ class JobLoad:
 
     job: Job
     load: StringLoad
-    usual: pd.DataFrame | None = None
+    usual: pd.Series | None = None
     taps: Finding | None = None
     old_bar: pd.DataFrame | None = None
     wood: str = ""
@@ -63,9 +64,8 @@ class JobLoad:
         return with_shares(self.load.main.margins, self.usual)
 
 
-@lru_cache(maxsize=8)
-def usual_margins(kind: str, body_length: float, fineness: float, service_class: int) -> pd.DataFrame:
-    """Margins of the usual bar on the usual top under the usual strings, indexed by part and what.
+def usual_margins(kind: str, body_length: float, fineness: float, service_class: int) -> pd.Series:
+    """Margins of the usual bar on the usual top under the usual strings, by part and what.
 
     Parameters
     ----------
@@ -76,12 +76,17 @@ def usual_margins(kind: str, body_length: float, fineness: float, service_class:
         Of the mesh; the same as that of the top compared, so that its error cancels.
     service_class : {1, 2, 3}
     """
-    top = preset_top(kind, body_length)
-    bar = preset_bar(top)
-    model = top_model(top, fineness, bar=bar)
-    set_up = SetUp.usual(kind, body_length)
-    load = string_load(model, bar, set_up, service_class=service_class, compare=False)
-    return load.main.margins.set_index(["part", "what"])
+
+    def solved():
+        top = preset_top(kind, body_length)
+        bar, set_up = preset_bar(top), SetUp.usual(kind, body_length)
+        model = top_model(top, fineness, bar=bar)
+        margins = string_load(model, bar, set_up, service_class=service_class, compare=False).main.margins
+        keys = margins["part"] + BETWEEN + margins["what"]
+        return dict(zip(keys, margins["margin"].tolist(), strict=True))
+
+    found = kept_figures("usual_margins", (kind, body_length, fineness, service_class), solved)
+    return pd.Series({tuple(key.split(BETWEEN)): margin for key, margin in found.items()})
 
 
 def job_load(
@@ -272,7 +277,7 @@ def as_data(result: JobLoad) -> dict:
         "margins": {s.label: records(s.margins) for s in load.states},
         "against_usual": records(result.margins[["part", "what", "margin", "usual", "share"]]),
         "least": least_line(result.margins, result.job.top.kind),
-        "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "usual_margins": None if result.usual is None else _usual_records(result.usual),
         "wood_doubt": result.wood,
         "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
@@ -283,3 +288,7 @@ def margin_rows(result: JobLoad) -> pd.DataFrame:
     parts = [s.margins.assign(state=s.label) for s in result.load.states]
     table = pd.concat(parts, ignore_index=True)
     return table[["state", *(c for c in table.columns if c != "state")]]
+
+
+def _usual_records(usual):
+    return [{"part": part, "what": what, "margin": plain(m)} for (part, what), m in usual.items()]

@@ -139,7 +139,7 @@ def _stops(job, bench, allowance):
     stops = stop_points(
         rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=bench.tone_doubts()
     )
-    final = bench.flexes()[1]
+    final = bench.flexes()
     sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
     return pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
 

@@ -228,27 +228,21 @@ class Workbench:
 
         return self._kept.get(("reduced", range, tolerance), make)
 
-    def flexes(self) -> tuple[list[Flex], list[Flex] | None]:
+    def flexes(self, bar: bool = True) -> list[Flex]:
         """Flex the top in its usual tests (`instrument.flex_test.KINDS`) by the full model.
 
-        Returns
-        -------
-        without : list of Flex
-        with_bar : list of Flex or None
+        Parameters
+        ----------
+        bar : bool
+            With the bar; without it where there is none.
         """
+        one = self.bar if bar else None
 
         def make():
             self._tell("flexing the top")
-            tests = [usual_flex_test(self.top, kind) for kind in KINDS]
-            if self.bar is None:
-                return flexes(self.model, tests), None
-            model = self.model
-            with ThreadPoolExecutor(1) as pool:
-                bare = pool.submit(flexes, model, tests)
-                barred = flexes(model, tests, self.bar)
-                return bare.result(), barred
+            return flexes(self.model, [usual_flex_test(self.top, kind) for kind in KINDS], one)
 
-        return self._kept.get("flexes", make)
+        return self._kept.get(("flexes", one is None), make)
 
     def bar_flexes(self, range: BarRange | None = None) -> BarFlexes:
         """Return the flex tests ready for other bars; see `bar_flexes`.

@@ -141,8 +141,9 @@ def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:
     """
     shown = table[list(words)].rename(columns=words)
     text = shown.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
-    for cell in ("th", "td"):  # an HTML widget knows no styles of tables
-        text = text.replace(f"<{cell}>", f'<{cell} style="padding:0.1em 0.7em;text-align:right;line-height:1.3">')
+    style = "padding:0.1em 0.7em;text-align:right;line-height:1.3"  # an HTML widget knows none for tables
+    for cell in ("th", "td"):
+        text = text.replace(f"<{cell}>", f'<{cell} style="{style}">')
     return f'<div style="overflow-x:auto">{text}</div>'
 
 

@@ -15,7 +15,8 @@ from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.frame import Stamp, stamped
 from platemodel.bench.pack.job_sheet import job_pages
-from platemodel.bench.pack.parts import contents_page
+from platemodel.bench.pack.part_names import PARTS
+from platemodel.bench.pack.parts import contents_page, part_pages
 from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
 from platemodel.bench.pack.work_order import work_order_pages
@@ -32,6 +33,7 @@ from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
+from tests.paper_faults import faults
 
 TABLES = {
     "cut_list.csv", "glue_clamps.csv", "layout.csv", "lines.csv", "layout.svg", "plate_modes.csv", "seat.csv",
@@ -171,7 +173,7 @@ def test_first_page_says_the_bar_its_line_and_the_caution(planned):
     page = first_page(planned)
     big = [t.get_text() for ax in page.axes for t in ax.texts if t.get_fontsize() == TITLE]
     # job.toml of the demo: 275 x 5.5 x 12 mm; the inner edge by its rule, from the axis
-    assert big[1:4] == ["275.0", "5.5", "12.0"]
+    assert big[1:4] == ["275", "5.5", "12.0"]
     at = np.array([planned.layout.bar.x_start, planned.job.top.bridge.x, planned.layout.bar.x_end])
     assert big[4:7] == [f"{-1e3 * v:.1f}" for v in planned.layout.bar.flanks(at)[1]]
     words = words_on([page])
@@ -215,6 +217,15 @@ def test_every_page_says_which_of_how_many_and_whose(planned):
     lines = [ax.texts[-1].get_text() for page in pages for ax in page.axes[-1:]]
     for k, line in enumerate(lines, 1):
         assert line.endswith(f"… · pack 007 of 2025-01-02 · page {k} of {len(pages)}")
+
+
+def test_every_page_is_legible_with_a_long_name_too(planned):
+    """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
+    job = replace(planned.job, name="A very long name of an instrument that nobody reads on one line, ever")
+    long = replace(planned, job=job, layout=replace(planned.layout, job=job))
+    pages = part_pages(long, tuple(PARTS), "A4", whole=False)
+    for figure in stamped(pages, Stamp(job.name, 7, "2025-01-02")):
+        assert list(faults(figure)) == []
 
 
 def test_stop_sheet_shows_every_stage(planned):

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from platemodel.bench.samples import result as sample_report
+from platemodel.bench.samples.page import sample_page
 from platemodel.bench.samples.report import REPORT
 from platemodel.cli import main
 from platemodel.instrument.bar_shape import bar_of_height
@@ -15,6 +16,7 @@ from platemodel.job.samples import read_samples
 from platemodel.resources import data_path
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.samples_on_top import ANSWERS, answers_of
+from tests.paper_faults import faults, page_words
 from tests.test_study_samples import cheap
 
 BLANKS = data_path("samples", "bar_blanks.csv")
@@ -85,6 +87,12 @@ def test_samples_prints_and_writes(capsys, tmp_path):
     assert (code, text) == (2, "")
     assert "--force" in err
     assert (out / "samples.csv").read_bytes() == before
+
+
+def test_the_page_of_samples_is_legible():
+    figure = sample_page(sample_report.job_samples(read_samples(BLANKS)))
+    assert list(faults(figure)) == []
+    assert "INVENTED" in page_words(figure)
 
 
 def test_blank_says_what_to_write_into_the_job(capsys):

@@ -110,6 +110,10 @@ def mesh(box, fine=1.0):
         w = bar["width"]
         x |= {sign * bar["half"]: 3e-3 for sign in (-1, 1)}
         y |= {bar["y"] + k * w: w for k in (-0.5, 0.5)}
+    if box["blocks"]:
+        edge = half - box["overhang"] - box["rib"] - box["blocks"]["depth"]
+        x |= {sign * edge: 2e-3 for sign in (-1, 1)}
+        y |= {sign * box["blocks"]["half_width"]: 4e-3 for sign in (-1, 1)}
     return MeshTri.init_tensor(
         graded({k: v / fine for k, v in x.items()}, 30e-3 / fine),
         graded({k: v / fine for k, v in y.items()}, 22e-3 / fine),

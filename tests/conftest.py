@@ -31,12 +31,17 @@ def pytest_configure(config):
     config.add_cleanup(clean)
 
 
-@pytest.hookimpl(wrapper=True)
-def pytest_runtest_teardown(item, nextitem):
-    """Give the memory of a file's models back: a writer that is killed is a copy of this process."""
-    result = yield
-    if nextitem is None or nextitem.path != item.path:
+_last = [None]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item):
+    """Give the memory of the last file's models back: a writer that is killed is a copy of this process.
+
+    Not when that file's last test is torn down: it holds its fixtures until the next one begins.
+    """
+    if _last[0] not in (None, item.path):
         gc.collect()
         with suppress(OSError, AttributeError):  # no such C library: nothing to give back
             ctypes.CDLL("libc.so.6").malloc_trim(0)
-    return result
+    _last[0] = item.path

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from platemodel.bench.notebook import lab_sheet
-from platemodel.bench.notebook.lab_sheet import Folded, LabSheet, class_table
+from platemodel.bench.notebook.claims import claim
+from platemodel.bench.notebook.lab_sheet import UNGUESSED, Folded, LabSheet, class_table
 from platemodel.errors import PlatemodelError
 
 QUESTIONS = {"stiff": ("Twice as thick: how stiff?", "times"), "pitch": ("Its pitch < 3?", "times")}
@@ -34,7 +35,7 @@ def test_an_answer_is_folded_until_it_is_guessed(sheet):
 
 def test_zero_is_a_guess(sheet):
     sheet.guess(stiff=0)
-    assert sheet.reveal("x", "stiff") == "x"
+    assert repr(sheet.reveal("x", "stiff")) == "X."
 
 
 def test_figures_stand_in_their_columns(sheet):
@@ -47,6 +48,8 @@ def test_figures_stand_in_their_columns(sheet):
     assert "model 7.96" in repr(sheet)
     page = sheet.page()
     assert "<td>7.96</td>" in page
+    assert "<td>2</td>" not in page  # what the model says of the pitch, which nobody has guessed yet
+    assert f"<td>{lab_sheet.HIDDEN}</td>" in page
     assert "Its pitch &lt; 3?" in page
     assert page.count("<tr>") == 3
     assert sheet.blank().table[["guess", "reading", "model", "book"]].isna().all().all()
@@ -102,3 +105,23 @@ def test_a_folder_without_sheets_is_told(tmp_path):
 
 def test_examples_of_the_help_are_true():
     assert doctest.testmod(lab_sheet).failed == 0
+
+
+def test_a_panel_stays_shut_until_the_guess():
+    widgets = pytest.importorskip("ipywidgets")
+    sheet, panel = LabSheet("1", {"a": ("?", "mm")}), widgets.VBox([widgets.HTML("x")])
+    shut = sheet.reveal(panel, "a")
+    assert (shut.children, shut.titles, shut.selected_index) == ((panel,), (UNGUESSED,), None)
+    sheet.guess(a=1)
+    assert sheet.reveal(panel, "a") is panel
+
+
+def test_texts_and_claims_are_told_one_under_the_other():
+    sheet = LabSheet("1", {"a": ("?", "mm")})
+    told = sheet.reveal(["one", claim("two", 2.0, 1.0, unit="mm")], "a")
+    assert isinstance(told, Folded)
+    assert told._repr_html_().count("<p ") == 2
+    sheet.guess(a=1)
+    assert repr(sheet.reveal(["one", claim("two", 2.0, 1.0, unit="mm")], "a")) == (
+        "one\nTwo 2 mm, not less than 1 mm."
+    )

@@ -14,6 +14,7 @@ from platemodel.instrument.candidate_lines import MOST, PLANNED, candidate_lines
 from platemodel.instrument.marks import Mark
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
+from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
 from tests.job_folders import VIOLIN, write
 
@@ -31,7 +32,7 @@ def found(tmp_path_factory):
     bench = Workbench(job.top, job.bar, job.set_up, 0.4)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(lines, "FINENESS", 0.4)
-        yield lines.job_lines(job, bench, 7.7e4), bench
+        yield lines.job_lines(job, bench), bench
 
 
 def test_rules_that_lead_to_one_line_are_named_together(top):
@@ -77,7 +78,8 @@ def test_the_planned_line_has_the_figures_of_the_other_pages(found):
     first = result.table.iloc[0]
     for n in (1, 2, 5):
         assert first[f"f{n}_hz"] == pytest.approx(bench.with_bar.frequency(n), rel=1e-12)
-    assert first["foot_n_per_mm"] == pytest.approx(77.0)
+    foot = bass_foot_stiffness(bench.model, bench.bar).middle
+    assert first["foot_n_per_mm"] == pytest.approx(1e-3 * foot, rel=1e-12)
     assert first["lower_mm"] == pytest.approx(14.0)
     assert first["upper_mm"] == pytest.approx(11.0)
     # the same bar on another line a few mm away: tones within some per cent, another stiffness under the foot

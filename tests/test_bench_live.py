@@ -1,5 +1,7 @@
 """The live panel, driven without a browser: what the sliders say, back to start, saving."""
 
+import base64
+import re
 import tomllib
 from threading import Event
 
@@ -207,8 +209,11 @@ def test_the_picture_stands_beside_the_sliders_or_below_and_fits(app):
     assert controls.layout.flex == f"0 0 {CONTROLS_WIDTH}px"
     assert shown.layout.flex == f"1 1 {PICTURE_WIDTH}px"
     (still,) = shown.children
-    assert (still.layout.width, still.layout.height) == ("100%", "auto")
-    assert still.value[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])  # a PNG
+    assert f"max-width:100%;min-width:{PICTURE_WIDTH}px;height:auto" in still.value
+    drawn = base64.b64decode(re.search('base64,([^"]+)"', still.value)[1])
+    assert drawn[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])  # a PNG
+    told = re.search('alt="([^"]+)"', still.value)[1]
+    assert f"{1e3 * app.answer.bar.heights.max():.1f} mm high" in told
 
 
 @pytest.mark.parametrize("name", ["length", "width", "position"])

@@ -59,11 +59,11 @@ def test_the_sentence_follows_the_figures(table):
     assert f"weighs {one['bar_g'] - zero['bar_g']:.2f} g more" in short
     assert "4.8 % softer under the bass foot than the usual bar" in short  # 1 - 1/1.05
     needed = extra_for(table, 1.05 * zero["foot_n_per_mm"])
-    assert f"a bar {needed:.2g} mm taller" in short
+    assert f"A bar {needed:.2g} mm taller would make it as stiff" in short
     far = " ".join(takeaway(table, reference(2 * zero["foot_n_per_mm"]), -1.0))
     assert "1 mm lower than yours" in far
     assert "softer under the bass foot" in far
-    assert "No height up to 5 mm more makes it so" in far
+    assert "No bar up to 5 mm taller makes it as stiff as that" in far
     stiff = " ".join(takeaway(table, reference(0.8 * zero["foot_n_per_mm"]), 0.0))
     assert "already 25 % stiffer" in stiff
     assert "taller than yours" not in stiff

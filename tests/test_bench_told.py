@@ -33,6 +33,13 @@ def test_figures_have_their_digits_and_what_is_missing_is_a_dash():
     assert told(table, {"mode": ("mode", 0)})["mode"].tolist() == ["1", "2"]
 
 
+def test_unlike_figures_in_one_column_have_four_digits_and_a_nought_no_sign():
+    table = pd.DataFrame({"found": [5505.67, 0.8213, 13.706], "off": [-0.04, 0.04, -0.06]})
+    out = told(table, {"found": ("found", None), "off": ("off by, %", 1)})
+    assert out["found"].tolist() == ["5506", "0.8213", "13.71"]
+    assert out["off by, %"].tolist() == ["0.0", "0.0", "-0.1"]
+
+
 def test_a_top_without_a_bar_gets_the_usual_one_and_is_told(tmp_path):
     bare = read_job(soft_violin(tmp_path))
     job, words = with_a_bar(bare)

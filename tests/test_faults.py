@@ -23,13 +23,16 @@ from platemodel.files.names import MARK
 from platemodel.job import TapReading, keep_taps, read_job
 from platemodel.job.gaps import read_gaps
 from platemodel.job.keep_bar import CHOSEN_FILE, keep_bar
+from platemodel.job.keep_wood import keep_wood
 from platemodel.job.samples import read_samples
 from platemodel.job.stages import STAGES_FILE, StageRow, add_stage, read_stages
 from platemodel.job.template import new_job
+from platemodel.job.wood_found import WOOD_FILE
 from platemodel.record import Record, read_history
 from platemodel.resources import data_path
 from platemodel.study.choosing.sweep_file import SweepFile
 from platemodel.taps import Recording, read_recording, ringing, write_recording
+from platemodel.wood import species_estimate
 from tests.kills import run_and_kill, states_after_kills
 from tests.trim_model import BAR, X
 
@@ -116,6 +119,42 @@ def test_killed_while_saving_a_chosen_bar(folders):
         kills += killed
     assert seen == {5.0, 6.0}
     assert kills >= 15
+
+
+@forks
+def test_killed_while_keeping_the_wood_found(folders):
+    """Each wood with its own doubt; between the two files a wood without one, never with the other's."""
+    species = species_estimate("tonewood spruce", density=400.0)
+    first, second = species.measured(0.04, "one", E_L=11e9), species.measured(0.02, "two", E_L=9e9)
+
+    def files(folder):
+        return [(folder / name).read_bytes() for name in ("job.toml", WOOD_FILE)]
+
+    start, end = folders("start"), folders("end")
+    (start / "job.toml").write_text('[job]\ninstrument = "violin"\n')
+    keep_wood(start, first, "one")
+    shutil.copytree(start, end, dirs_exist_ok=True)
+    keep_wood(end, second, "two")
+    old, new = files(start), files(end)
+    kills, seen, mixed = 0, [], 0
+    for step, folder, killed in states_after_kills(
+        folders,
+        lambda f: shutil.copytree(start, f, dirs_exist_ok=True),
+        lambda f: keep_wood(f, second, "two"),
+    ):
+        if files(folder) not in (old, new):
+            assert read_job(folder).found_wood is None, step
+            mixed += 1
+        clean(folder)
+        assert sorted(os.listdir(folder)) == ["job.toml", WOOD_FILE]
+        seen.append([old, new].index(files(folder)))
+        kills += killed
+    assert seen == sorted(seen)  # once written it stays
+    assert set(seen) == {0, 1}
+    assert mixed  # a kill did fall between the files
+    assert kills >= 15
+    for folder, wood in ((start, first), (end, second)):
+        assert read_job(folder).found_wood.sd("E_L") == pytest.approx(wood.sd("E_L"), rel=1e-4)  # six digits
 
 
 @pytest.mark.slow

@@ -6,7 +6,8 @@ from scipy.linalg import eigh
 from scipy.sparse import csc_matrix, diags, identity
 
 from platemodel.errors import AccuracyError
-from platemodel.fem.eigen import DENSE, factorise, low_modes, orthonormal
+from platemodel.fem.eigen import DENSE, low_modes, orthonormal
+from platemodel.fem.factors import factorise
 from platemodel.fem.supports import hold, point_spring
 from platemodel.fem.system import System
 from tests.published.cases.isotropic import SIDE, STEEL, THIN

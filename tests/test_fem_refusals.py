@@ -26,7 +26,8 @@ from platemodel.fem import (
     pressure_load,
     rectangle,
 )
-from platemodel.fem.eigen import DENSE, factorise, low_modes
+from platemodel.fem.eigen import DENSE, low_modes
+from platemodel.fem.factors import factorise
 
 A, B, H = 0.3, 0.2, 3e-3
 X, Y, Z = np.eye(3)

@@ -163,3 +163,19 @@ def test_a_picture_is_found_from_where_one_stands(tmp_path, monkeypatch):
     for name in ("top.png", "job/top.png"):
         entry = Record(folder).append("note", {}, "seen", [name])
         assert [p for p, _ in entry.pictures] == ["top.png"]
+
+
+def test_a_tracing_that_rounds_a_corner_off_is_told(tmp_path):
+    """Without the points within 15 mm of a tip the line goes round it."""
+    outline = preset_top("violin").outline
+    tip = 1e3 * outline.points[outline.corners[0]]
+
+    def told(name, change):
+        folder = tmp_path / name
+        folder.mkdir()
+        job = read_job(write(folder, TRACED, o=traced(change)))
+        return [f.message for f in job.findings if "instead of four" in f.message]
+
+    assert told("whole", lambda p: p) == []
+    (message,) = told("blunt", lambda p: p[::3][np.hypot(*(p[::3] - tip).T) > 15])
+    assert "the tracing shows" in message

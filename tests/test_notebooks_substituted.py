@@ -192,3 +192,20 @@ def test_another_top_on_its_ribs(folder):
     assert not not_a_figure(run)
     assert "The bar takes" in run.said["load-says"]  # it carries, whatever the top
     assert run.names["cases"]["sink_bass_mm"].is_monotonic_decreasing
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["old_cello"], indirect=True)
+def test_flexing_another_top_without_readings(folder):
+    run = run_notebook("12", FOLDER=folder, READ=[], FINENESS=0.4)
+    assert not not_a_figure(run)
+    assert "No readings yet." in run.said["readings"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("folder", ["small_viola"], indirect=True)
+def test_a_decisive_day_on_a_top_whose_ring_is_not_told(folder):
+    run = run_notebook("13", FOLDER=folder)
+    assert not not_a_figure(run)
+    assert "Mode 5: too few readings" in run.said["judged"]
+    assert "Not known: mode 5 over the model" in run.said["belief"]

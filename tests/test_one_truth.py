@@ -2,17 +2,29 @@
 
 import re
 
+import numpy as np
 import pytest
 from matplotlib.text import Text
 
+from platemodel.bench.body import report as body
+from platemodel.bench.body.page import body_pages
+from platemodel.bench.body.result import job_body
 from platemodel.bench.choice import report as choice
-from platemodel.bench.choice.page import choice_page
+from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.result import job_choice
+from platemodel.bench.day import report as day
+from platemodel.bench.day.page import day_sheet
+from platemodel.bench.day.result import job_day
+from platemodel.bench.flex import report as flex
+from platemodel.bench.flex.page import flex_page
+from platemodel.bench.flex.result import job_flex, sag_mm
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.layout import report as layout
+from platemodel.bench.lines.page import lines_page
 from platemodel.bench.load import report as load
-from platemodel.bench.load.page import load_page
+from platemodel.bench.load.page import load_pages
 from platemodel.bench.load.result import job_load
 from platemodel.bench.modes import report as modes
 from platemodel.bench.modes.page import mode_page
@@ -20,16 +32,27 @@ from platemodel.bench.modes.result import job_modes
 from platemodel.bench.pack import plan as planning
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.job_sheet import job_pages
+from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
+from platemodel.bench.pack.work_order import work_order_pages
+from platemodel.bench.record.owner_page import owner_page
+from platemodel.bench.sheets import layout_pages, template_pages
+from platemodel.bench.sounds import report as sounds
+from platemodel.bench.sounds.result import RATE, job_sounds
+from platemodel.bench.taps import report as taps
+from platemodel.bench.taps.result import job_taps
 from platemodel.bench.trim import report as trim
-from platemodel.bench.trim.page import trim_page
+from platemodel.bench.trim.page import trim_pages
 from platemodel.bench.trim.result import job_trim
 from platemodel.instrument.bar_cuts import bridge_height
 from platemodel.job import read_job
 from platemodel.job.report import report
 from platemodel.job.stages import StageRow
+from platemodel.study.top.tap_sound import Take, tap_sound
 from platemodel.study.top.workbench import Workbench
+from platemodel.wood.estimate import HALF_WIDTH
 from tests.job_folders import VIOLIN, write
+from tests.paper_faults import faults
 from tests.unlike_jobs import UNLIKE
 
 MESH = 0.5  # the coarsest that carries the seats of all these jobs
@@ -47,7 +70,7 @@ class Coarse(Workbench):
 
 
 def coarse(job, fineness=1.0, progress=None):
-    return Coarse(job.top, job.bar, job.set_up, MESH, progress)
+    return Coarse(job.top, job.bar, job.set_up, MESH, progress, job_bench(job).doubt)
 
 
 def words(figure):
@@ -67,20 +90,30 @@ class Told:
         height = bridge_height(job.bar, job.top.bridge.x)
         rows = (StageRow(height, heard={1: self.bench.tones()[1]}),)
         self.trim = job_trim(job, rows, {1: 0.97 * self.bench.tones()[1]}, bench=self.bench)
+        self.flex = job_flex(job, bench=self.bench)
+        self.body = job_body(job, bench=self.bench)
+        self.day = job_day(job, bench=self.bench)
+        self.sounds = job_sounds(job, bench=self.bench)
+        heard = tap_sound(self.plan.modes.without, 1, take=Take(taps=2, rate=RATE))
+        self.taps = job_taps(job, [heard], bar_on=False, bench=self.bench)
 
     def texts(self):
         p = self.plan
         yield report(p.job)
         for kind, result in (
             (modes, p.modes), (load, p.load), (glue, p.glue), (layout, p.layout), (choice, self.choice),
-            (trim, self.trim),
+            (trim, self.trim), (flex, self.flex), (body, self.body), (day, self.day), (sounds, self.sounds),
+            (taps, self.taps),
         ):  # fmt: skip
             yield kind.REPORT.text(result)
 
     def pages(self):
         p = self.plan
-        yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), load_page(p.load))
-        yield from (*glue_pages(p.glue), choice_page(self.choice), trim_page(self.trim))
+        yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), *load_pages(p.load))
+        yield from (*glue_pages(p.glue), *choice_pages(self.choice), *trim_pages(self.trim))
+        yield from (lines_page(p.lines), spring_page(p), *work_order_pages(p), owner_page(p.job))
+        yield from (flex_page(self.flex), *body_pages(self.body), day_sheet(self.day))
+        yield from (*layout_pages(p.layout, "A4", False), *template_pages(p.layout, "A4"))
 
 
 JOBS = ("small_viola", "demo", "old_cello", "tapped")
@@ -108,6 +141,12 @@ def test_no_page_has_a_hole(told):
             assert not re.search(NO_FIGURE, text), text
 
 
+def test_every_page_is_legible(told):
+    """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
+    for figure in told[1].pages():
+        assert list(faults(figure)) == []
+
+
 def test_a_figure_of_one_name_is_one_figure(told):
     told = told[1]
     p, bench, job = told.plan, told.bench, told.job
@@ -122,9 +161,24 @@ def test_a_figure_of_one_name_is_one_figure(told):
         # reduced models are as good as their tolerance
         for found in (given[f"f{n}_hz"], stages["computed_hz"][n]):
             assert found == pytest.approx(f, rel=1e-3, nan_ok=True), n
+    bands = p.modes.bands[-1].table.set_index("number")
+    followed = told.trim.proposal.correction.table.query("stage == 1").set_index("number")
+    for n, band in bands["sum_hz"].items():
+        assert final[f"f{n}_band_hz"] == pytest.approx(band, rel=1e-9), n
+        if n != 1:  # which was heard, and so is known better
+            assert HALF_WIDTH * followed["sd_hz"][n] == pytest.approx(band, rel=1e-3), n  # the same tolerance
     foot = final["foot_n_per_mm"]
     for found in (lines["foot_n_per_mm"], given["foot_n_per_mm"], 1e-3 * told.trim.full_stiffness):
         assert found == pytest.approx(foot, rel=2e-3)
+    for flexed in told.flex.with_bar:
+        kind = flexed.test.kind
+        if f"flex_{kind}_g" in final and np.isfinite(final[f"flex_{kind}_g"]):
+            expected = sag_mm(flexed, final[f"flex_{kind}_g"])
+            assert final[f"flex_{kind}_mm"] == pytest.approx(expected, rel=1e-6)
+    without = told.sounds.table.query("plate == 'without bar'").set_index("number")["f_hz"]
+    for n, f in without.items():  # sixteen modes instead of eight: another run of the same search
+        assert f == pytest.approx(p.modes.without.frequency(n), rel=1e-6)
+        assert told.taps.modes.frequency(n) == pytest.approx(f, rel=1e-6)
     assert final["bar_g"] == pytest.approx(given["bar_g"]) == pytest.approx(1e3 * job.bar.mass())
     assert final["height_mm"] == pytest.approx(given["height_mm"])
     sunk = p.load.load.table.set_index("state")["sink_bass_mid_mm"]["with bar"]
@@ -136,11 +190,12 @@ def test_a_missing_ring_tone_is_told_in_words(told):
     if name != "small_viola":
         assert all(NO_RING not in text for text in told.texts())
         return
-    modes_text, *_, choice_text, trim_text = list(told.texts())[1:]
+    texts = list(told.texts())
+    modes_text, choice_text, trim_text = texts[1], texts[5], texts[6]
     plan = told.plan
-    shown = (stop_sheet(plan), mode_page(plan.modes), choice_page(told.choice), trim_page(told.trim))
-    pages = [" ".join(" ".join(words(figure)).split()) for figure in shown]
-    for text in (*pages, modes_text, choice_text, trim_text):
+    shown = (stop_sheet(plan), mode_page(plan.modes), *choice_pages(told.choice), *trim_pages(told.trim))
+    pages = " ".join(" ".join(w for figure in shown for w in words(figure)).split())
+    for text in (pages, modes_text, choice_text, trim_text):
         assert NO_RING.lower() in " ".join(text.split()).lower()
 
 
@@ -175,4 +230,5 @@ def test_the_modes_of_one_job_with_bar_and_one_without(name, tmp_path):
 def test_a_load_without_bar_has_no_holes_either(tmp_path):
     job = read_job(UNLIKE["soft_violin"](tmp_path))
     result = job_load(job, bench=coarse(job))
-    assert not re.search(NOTHING, load.REPORT.text(result) + " ".join(words(load_page(result))))
+    shown = " ".join(w for page in load_pages(result) for w in words(page))
+    assert not re.search(NOTHING, load.REPORT.text(result) + shown)

@@ -70,3 +70,15 @@ def test_gluing_on():
     rise, band = gluing_on({"f1_hz": 78.0}, {"f1_hz": 93.0}, 0.005)
     assert rise == pytest.approx(19.23, abs=0.01)
     assert band == pytest.approx(100 * 1.645 * 2**0.5 * 0.005 * 93 / 78)
+
+
+def test_a_mode_that_the_model_does_not_know_is_not_judged():
+    """Known at one height only, or read at two: no row, and nothing that is no figure."""
+    lost = MODEL.assign(f5_hz=np.where(HEIGHTS == 10.0, MODEL["f5_hz"], np.nan))
+    both = day("f5_hz") | day("flex_along_mm")
+    assert judge_day(both, lost)["figure"].tolist() == ["flex_along_mm"]
+    none = judge_day(day("f5_hz"), lost)
+    assert (len(none), "verdict" in none) == (0, True)
+    partly = MODEL.assign(f5_hz=np.where(HEIGHTS > 12.0, MODEL["f5_hz"], np.nan))
+    row = judge_day(day("f5_hz"), partly).iloc[0]
+    assert row["ratio"] == pytest.approx(1.0, abs=1e-6)  # of what both know

@@ -11,9 +11,10 @@ import pytest
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.study.top import model_cache
+from platemodel.study.top import cache_folder, model_cache
+from platemodel.study.top.foot import unit_loads, usual_set_up
 from platemodel.study.top.model import top_model, with_wood
-from platemodel.study.top.reduced_learning import Teacher, static_loads, usual_set_up
+from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import reduced_top
 
 TOLERANCE = 1e-2  # quick to learn; the files do not depend on it otherwise
@@ -42,7 +43,7 @@ def learnt(violin, bar, span):
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.setenv(model_cache.VARIABLE, str(tmp_path))
+    monkeypatch.setenv(cache_folder.VARIABLE, str(tmp_path))
     return tmp_path / "models"
 
 
@@ -58,7 +59,7 @@ def never_again(monkeypatch):
 
 def kept(learnt):
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
-    return next((model_cache.cache_folder()).glob("*.npz"))
+    return next((cache_folder.cache_folder()).glob("*.npz"))
 
 
 def test_a_second_run_need_not_learn(folder, violin, bar, span, learnt, never_again):
@@ -125,7 +126,7 @@ def test_a_model_of_another_top_does_not_pass_even_under_this_one_s_name(folder,
     """Checksum and shapes are right, the energies of its basis are not those of this top."""
     path = kept(learnt)
     stiffer = top_model(with_wood(preset_top("violin"), E_L=1.2e10), fineness=0.4)
-    teacher = Teacher(stiffer, bar, span, TOLERANCE, static_loads(stiffer, usual_set_up(stiffer.top)))
+    teacher = Teacher(stiffer, bar, span, TOLERANCE, unit_loads(stiffer, usual_set_up(stiffer.top)))
     assert model_cache.kept_models(teacher) is None
     key = model_cache.fingerprint(teacher)
     with np.load(path) as archive:
@@ -151,7 +152,7 @@ def test_everything_that_goes_in_is_in_the_name(monkeypatch, learnt, bar):
 
 
 def test_it_can_be_switched_off(tmp_path, monkeypatch, learnt):
-    monkeypatch.setenv(model_cache.VARIABLE, "off")
+    monkeypatch.setenv(cache_folder.VARIABLE, "off")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
     assert model_cache.kept_models(learnt.models.teacher) is None
@@ -160,7 +161,7 @@ def test_it_can_be_switched_off(tmp_path, monkeypatch, learnt):
 
 def test_a_folder_that_cannot_be_written_to_is_no_fault_of_the_run(tmp_path, monkeypatch, learnt):
     (tmp_path / "models").write_text("a file in its place")
-    monkeypatch.setenv(model_cache.VARIABLE, str(tmp_path))
+    monkeypatch.setenv(cache_folder.VARIABLE, str(tmp_path))
     model_cache.keep_models(learnt.models.teacher, learnt.models.roms)
     assert model_cache.kept_models(learnt.models.teacher) is None
 

@@ -76,7 +76,7 @@ def spread_of(wood, name):
 
 @pytest.mark.parametrize("name", ["density", "E_R"])
 def test_wood_of_the_top_widens_as_a_solve_says(top, bar, modes, name):
-    found = tone_bands(modes, ShapeErrors(0, 0, 0), spread_of(top.wood, name)).table
+    found = tone_bands([modes], ShapeErrors(0, 0, 0), spread_of(top.wood, name))[0].table
     stiffer = replace(top.wood, **{name: getattr(top.wood, name) * np.exp(SD)})
     other = plate_modes(top_model(replace(top, wood=stiffer), FINENESS, bar=bar), bar)
     moved = [abs(other.frequency(n) - f) for n, f in zip(found["number"], found["f_hz"], strict=True)]
@@ -86,7 +86,7 @@ def test_wood_of_the_top_widens_as_a_solve_says(top, bar, modes, name):
 
 
 def test_wood_of_the_bar_widens_as_a_solve_says(bar, modes):
-    found = tone_bands(modes, ShapeErrors(0, 0, 0), None, spread_of(bar.wood, "E_L")).table
+    found = tone_bands([modes], ShapeErrors(0, 0, 0), None, spread_of(bar.wood, "E_L"))[0].table
     stiffer = replace(bar, wood=replace(bar.wood, E_L=bar.wood.E_L * np.exp(SD)))
     other = plate_modes(modes.model, stiffer)
     moved = [abs(other.frequency(n) - f) for n, f in zip(found["number"], found["f_hz"], strict=True)]
@@ -95,7 +95,7 @@ def test_wood_of_the_bar_widens_as_a_solve_says(bar, modes):
 
 def test_parts_of_the_readings_add_up_and_grow_with_the_errors(modes):
     small, large = (
-        tone_bands(modes, ShapeErrors(a, b, c)).table for a, b, c in ((1e-4, 2e-4, 3e-4), (2e-4, 2e-4, 0))
+        tone_bands([modes], ShapeErrors(*sd))[0].table for sd in ((1e-4, 2e-4, 3e-4), (2e-4, 2e-4, 0))
     )
     assert large["thickness_hz"].to_numpy() == pytest.approx(2 * small["thickness_hz"].to_numpy(), rel=1e-9)
     assert large["arching_hz"].tolist() == pytest.approx(small["arching_hz"].tolist(), rel=1e-9)
@@ -105,9 +105,9 @@ def test_parts_of_the_readings_add_up_and_grow_with_the_errors(modes):
 
 
 def test_the_reading_to_repeat_is_the_largest(modes):
-    sure = tone_bands(modes, ShapeErrors(1e-6, 1e-6, 1e-3))
+    sure = tone_bands([modes], ShapeErrors(1e-6, 1e-6, 1e-3))[0]
     assert all(where.startswith("outline") for where in sure.where.values())
-    assert set(tone_bands(modes, ShapeErrors(0, 0, 0)).where.values()) == {""}
+    assert set(tone_bands([modes], ShapeErrors(0, 0, 0))[0].where.values()) == {""}
 
 
 def test_thickness_errors_weigh_what_they_add(modes):

@@ -150,6 +150,8 @@ def test_a_mode_not_heard_keeps_its_doubt():
     computed = model.tones(TALL)[5]
     f, sd = correct(model, [Stage(TALL, {1: 95.0})]).apply(5, computed)
     assert (f, sd / f) == (pytest.approx(computed), pytest.approx(FIRST_DOUBT))
+    f, sd = correct(model, [Stage(TALL, {1: 95.0})], {5: 0.05}).apply(5, computed)
+    assert (f, sd / f) == (pytest.approx(computed), pytest.approx(0.05))
 
 
 def test_a_wrong_peak_is_not_believed_unless_it_comes_again():

@@ -12,13 +12,16 @@ WORDS = "The sliders of this panel move in the notebook, not in the book."
 
 
 def _pictures(state, model, depth=0):
-    """Pictures in a widget and in what it holds, as base64, in order."""
+    """Pictures in a widget and in what it holds, with their alternative text; folded where it is folded."""
     widget = state.get(model, {})
-    if widget.get("model_name") == "ImageModel":
-        return [b["data"] for b in widget.get("buffers", []) if b.get("path") == ["value"]]
-    held = widget.get("state", {}).get("children", [])
-    children = [str(child).removeprefix("IPY_MODEL_") for child in held]
-    return [found for child in children if depth < 8 for found in _pictures(state, child, depth + 1)]
+    now = widget.get("state", {})
+    if widget.get("model_name") == "HTMLModel":
+        return now["value"] if "<img" in now.get("value", "") else ""
+    children = [str(child).removeprefix("IPY_MODEL_") for child in now.get("children", [])]
+    found = "".join(_pictures(state, child, depth + 1) for child in children) if depth < 8 else ""
+    if found and widget.get("model_name") == "AccordionModel":
+        return f"<details><summary>{html.escape(now['titles'][0])}</summary>{found}</details>"
+    return found
 
 
 def _stand_still(app, doctree):
@@ -32,9 +35,7 @@ def _stand_still(app, doctree):
             continue
         content = json.loads(view[1])
         content = json.loads(content) if isinstance(content, str) else content
-        found = _pictures(state, content["model_id"])
-        alt = html.escape("The panel's picture before any slider is moved.")
-        shown = "".join(f'<img alt="{alt}" src="data:image/png;base64,{data}">' for data in found)
+        shown = _pictures(state, content["model_id"])
         node.parent.replace(node, nodes.raw("", f"{shown}<p><em>{WORDS}</em></p>", format="html"))
 
 

@@ -44,7 +44,7 @@ def add(verbs: Verbs) -> None:
         metavar="NAME,...",
         type=_parts,
         default=(),
-        help=f"bind only these parts: {', '.join(PARTS)}; the tables beside them are written in any case",
+        help=f"only these parts, and nothing computed for the others: {', '.join(PARTS)}",
     )
     verb.add_argument(
         "--body",
@@ -77,7 +77,7 @@ def _run(args):
         args.out = args.folder / "packs"
     with figures_from_options():
         spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
-        plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body)
+        plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body, only=args.only)
     for path in write_pack(plan, args.out, args.paper, tell, args.whole, args.only):
         print(path)
     return OK

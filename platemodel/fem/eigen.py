@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 from scipy.linalg import eigh
-from scipy.sparse.linalg import SuperLU, splu
 
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
+from platemodel.fem.factors import factorise
 
 DENSE = 700  # unknowns up to which a dense solve is as fast and cannot miss a repeated eigenvalue
 
@@ -20,39 +20,6 @@ BLOCK = 4  # vectors searched with at once
 LIMIT = (6, 160)
 
 SOUND = 1e-3  # relative residual of a solution up to which factors are taken to be sound; a top's is 1e-8
-
-
-def factorise(matrix: Sparse) -> SuperLU:
-    """Sparse LU of a symmetric definite matrix, ordered for symmetric fill.
-
-    Parameters
-    ----------
-    matrix : sparse (n, n)
-
-    Returns
-    -------
-    scipy.sparse.linalg.SuperLU
-        Has ``solve``.
-
-    Raises
-    ------
-    AccuracyError
-        The matrix is singular.
-    """
-    try:
-        return splu(
-            matrix.tocsc(),
-            permc_spec="MMD_AT_PLUS_A",
-            diag_pivot_thresh=0.0,
-            relax=1,  # no merging of small supernodes: a fifth faster on tops than the default
-            options={"SymmetricMode": True},
-        )
-    except RuntimeError as error:
-        msg = (
-            f"the stiffness of {matrix.shape[0]} unknowns cannot be factorised ({error}); "
-            "some motion has no stiffness at all, or an entry is not a number"
-        )
-        raise AccuracyError(msg) from error
 
 
 def with_pattern(matrix: Sparse, data: Floats) -> Sparse:
@@ -97,6 +64,12 @@ class Modes:
     def frequencies(self) -> Floats:
         """Natural frequencies, Hz: (m,)."""
         return np.sqrt(self.omega2) / (2.0 * np.pi)
+
+    def lowest(self, count: int) -> "Modes":
+        """Return the lowest of them."""
+        if count >= len(self.omega2):
+            return self
+        return Modes(self.omega2[:count], self.vectors[:, :count], self.rigid, self.residual)
 
 
 def low_modes(

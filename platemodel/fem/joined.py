@@ -7,11 +7,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import sparse
-from scipy.sparse.linalg import SuperLU
 
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Ints, Sparse
-from platemodel.fem.eigen import Modes, factorise, low_modes, orthonormal, shifted, with_pattern
+from platemodel.fem.eigen import Modes, low_modes, orthonormal, shifted, with_pattern
+from platemodel.fem.factors import Factors, factorise
 from platemodel.fem.shell import Shell
 from platemodel.fem.squares import Squares
 from platemodel.fem.system import Stiffener
@@ -117,7 +117,7 @@ class Joined:
         return 300.0 * shell.reference_stiffness / (shell.mass * shell.area)
 
     @cached_property
-    def factors(self) -> SuperLU:
+    def factors(self) -> Factors:
         """Factors of K + shift M, that modes and statics share."""
         return factorise(shifted(*self.matrices, self.shift()))
 

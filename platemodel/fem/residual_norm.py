@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.eigen import factorise
+from platemodel.fem.factors import factorise
 from platemodel.fem.system import System
 
 PROBES = 24
@@ -86,7 +86,7 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
 
     # matrix = P' L D L' P, so that solving for P' L D^(1/2) z gives covariance matrix^-1
     z = np.random.default_rng(seed).standard_normal((matrix.shape[0], probes))
-    z = factors.L @ (np.sqrt(np.abs(factors.U.diagonal()))[:, None] * z)
-    random = factors.solve(np.asfortranarray(z[factors.perm_r]))
+    z = factors.lower @ (np.sqrt(np.abs(factors.upper.diagonal()))[:, None] * z)
+    random = factors.solve(np.asfortranarray(z[factors.rows]))
     norm = Norm((random if free is None else free @ random)[:n], shift)
     return FactorisedReference(norm, apply, solve)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.section import compliance_in, plane_stress, stiffness
+from platemodel.fem.section import Section, compliance_in, over_thickness, plane_stress
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strains import strains
@@ -96,34 +96,40 @@ def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> 
     turned into the wood's axes. Where the grain dives through the face a stretch along it is seen across the
     grain too.
     """
+    return shell_stresses(shell, np.asarray(u, dtype=float)[:, None], station)[0]
+
+
+def shell_stresses(shell: Shell, vectors: ArrayLike, station: Station | None = None) -> list[ShellStress]:
+    """Recover the stresses of several displacements (n_dofs, k) at once; see `shell_stress`."""
     station = shell.quadrature if station is None else station
     section = shell.section
-    found = strains(shell, np.asarray(u, dtype=float)[:, None], station)
-    strain, bend = found.membrane[:, :, 0], found.bending[:, :, 0]
+    found = strains(shell, np.asarray(vectors, dtype=float), station)
     h = np.asarray(section.thickness(*station.points), dtype=float)
-    stiff = stiffness(section, station.axes, h)
-    q, _, _ = plane_stress(compliance_in(station.axes, section.compliance, section.axes))
+    q, g, tilt = plane_stress(compliance_in(station.axes, section.compliance, section.axes))
+    stiff = over_thickness(q, g, tilt, h)
     faces = [
-        _material(
-            np.einsum("nij,nj->ni", q, strain - side * 0.5 * h[:, None] * bend), station.axes, section.axes
-        )
+        _material(q @ (found.membrane - side * 0.5 * h[:, None, None] * found.bending), station, section)
         for side in (INNER, OUTER)
     ]
-    return ShellStress(
-        station.points,
-        np.einsum("nij,nj->ni", stiff.membrane, strain),
-        np.einsum("nij,nj->ni", stiff.bending, bend),
-        (stiff.shear @ found.free_shear(stiff.tilt))[:, :, 0],
-        *faces,
+    parts = (
+        stiff.membrane @ found.membrane,
+        stiff.bending @ found.bending,
+        stiff.shear @ found.free_shear(stiff.tilt),
     )
+    return [
+        ShellStress(station.points, *(part[:, :, j] for part in parts), *(face[j] for face in faces))
+        for j in range(found.membrane.shape[2])
+    ]
 
 
-def _material(plane: Floats, frame: Floats, axes: Floats | None) -> Floats:
-    """Stress tensors in the wood's axes from plane stresses 11, 22, 12 in local frames: (n, 3, 3)."""
-    tensor = np.zeros((len(plane), 3, 3))
-    tensor[:, 0, 0], tensor[:, 1, 1] = plane[:, 0], plane[:, 1]
-    tensor[:, 0, 1] = tensor[:, 1, 0] = plane[:, 2]
-    if axes is None:
+def _material(plane: Floats, station: Station, section: Section) -> Floats:
+    """Stress tensors in the wood's axes from plane stresses 11, 22, 12 in local frames: (k, n, 3, 3)."""
+    plane = np.moveaxis(plane, 2, 0)
+    tensor = np.zeros((*plane.shape[:2], 3, 3))
+    tensor[..., 0, 0], tensor[..., 1, 1] = plane[..., 0], plane[..., 1]
+    tensor[..., 0, 1] = tensor[..., 1, 0] = plane[..., 2]
+    if section.axes is None:
         return tensor
-    turn = np.asarray(axes, dtype=float) @ np.swapaxes(frame, 1, 2)  # wood's axes in the local frame
+    # wood's axes in the local frame
+    turn = np.asarray(section.axes, dtype=float) @ np.swapaxes(station.axes, 1, 2)
     return turn @ tensor @ np.swapaxes(turn, 1, 2)

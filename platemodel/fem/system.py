@@ -1,7 +1,7 @@
 """A shell with its ribs and supports: matrices, modes and statics."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
 
@@ -11,7 +11,8 @@ from scipy import sparse
 
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
-from platemodel.fem.eigen import Modes, factorise, low_modes, with_pattern
+from platemodel.fem.eigen import Modes, low_modes, with_pattern
+from platemodel.fem.factors import factorise
 from platemodel.fem.loose import loose_motions, name_motions
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring, null_space
@@ -39,11 +40,27 @@ class System:
     shell : Shell
     ribs : tuple of Rib
     supports : tuple of Constraint or Spring
+    bare : System or None
+        The same shell and supports without ribs, whose work is shared; made by `with_ribs`.
     """
 
     shell: Shell
     ribs: tuple[Stiffener, ...] = ()
     supports: tuple[Constraint | Spring, ...] = ()
+    bare: "System | None" = field(default=None, repr=False, compare=False)
+
+    def with_ribs(self, ribs: tuple[Stiffener, ...]) -> "System":
+        """Return the system with ribs in place of none; what was worked out without them is shared.
+
+        Raises
+        ------
+        ValueError
+            There are ribs already.
+        """
+        if self.ribs:
+            msg = "this system has ribs already; begin with the one without"
+            raise ValueError(msg)
+        return System(self.shell, ribs, self.supports, self) if ribs else self
 
     def __repr__(self) -> str:
         ribs = {0: "no rib", 1: "1 rib"}.get(len(self.ribs), f"{len(self.ribs)} ribs")
@@ -77,10 +94,29 @@ class System:
         real, imaginary = (np.ascontiguousarray(part) for part in (pair.data.real, pair.data.imag))
         return with_pattern(pair, real), with_pattern(pair, imaginary)
 
-    def _widen(self, matrix: Sparse) -> Sparse:
-        if matrix.shape[0] == self.n_dofs:
+    @cached_property
+    def _held(self) -> Sparse:
+        """Stiffness on the basis of the constraints; the mass is not needed at rest."""
+        n, offset = self.n_dofs, self.shell.n_dofs
+        small = []
+        for rib in self.ribs:
+            small.append(rib.matrices(n, offset)[0])
+            offset += rib.n_own
+        if self.bare is None:
+            small += [self._widen(s.matrix()) for s in self.supports if isinstance(s, Spring)]
+            small.append(self._widen(self.shell.K))
+        total = sum(small[1:], small[0])
+        if self.basis is not None:
+            total = self.basis.T @ total @ self.basis
+        if self.bare is not None:
+            total = total + self._widen(self.bare._held, total.shape[0])
+        return total.tocsc()
+
+    def _widen(self, matrix: Sparse, n: int | None = None) -> Sparse:
+        n = n or self.n_dofs
+        if matrix.shape[0] == n:
             return matrix.tocsc()
-        n, more = self.n_dofs, self.n_dofs - matrix.shape[0]
+        more = n - matrix.shape[0]
         matrix = matrix.tocsc()
         pointers = np.concatenate([matrix.indptr, np.full(more, matrix.indptr[-1], matrix.indptr.dtype)])
         return sparse.csc_matrix((matrix.data, matrix.indices, pointers), shape=(n, n))
@@ -220,7 +256,6 @@ class System:
             raise AccuracyError(msg)
         missing = self.n_dofs - force.shape[0]
         force = np.concatenate([force, np.zeros((missing, *force.shape[1:]))])
-        stiffness, _ = self._reduced()
         if self.basis is None:
-            return factorise(stiffness).solve(force)
-        return self.basis @ factorise(stiffness).solve(self.basis.T @ force)
+            return factorise(self._held).solve(force)
+        return self.basis @ factorise(self._held).solve(self.basis.T @ force)

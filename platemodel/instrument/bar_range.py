@@ -1,5 +1,6 @@
 """The bars that a reduced model is made for, and samples of them to learn from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +26,9 @@ class BarRange:
         Exponent of the height profile.
     stiffness, density : tuple of float
         Factors on all moduli and on the density of the bar's wood.
+    few : tuple of array (n,)
+        Heights of the only bars that will be asked for, evenly spaced along the line, m: learnt sooner than
+        a whole range. Empty for the range.
     """
 
     height: tuple[float, float]
@@ -32,6 +36,16 @@ class BarRange:
     power: tuple[float, float] = (1.0, 4.0)
     stiffness: tuple[float, float] = (0.7, 1.4)
     density: tuple[float, float] = (0.8, 1.25)
+    few: tuple[tuple[float, ...], ...] = ()
+
+    @classmethod
+    def of(cls, bars: Sequence[Bar]) -> "BarRange":
+        """Range of a few bars of one line and wood, which is learnt for these alone."""
+        tops = [float(bar.heights.max()) for bar in bars]
+        ends = [float(bar.heights[[0, -1]].min()) for bar in bars]
+        high = 1.01 * max(tops)
+        few = tuple(tuple(b.height(np.linspace(b.x_start, b.x_end, PITCH)).tolist()) for b in bars)
+        return cls((0.99 * min(tops), high), (0.99 * min(ends), high), (1.0, 3.0), (1, 1), (1, 1), few)
 
     @classmethod
     def around(cls, bar: Bar) -> "BarRange":
@@ -65,7 +79,13 @@ class BarRange:
         return replace(like, stations=x, heights=heights, wood=scaled_wood(like.wood, stiff, heavy))
 
     def samples(self, like: Bar, x_bridge: float, count: int, seed: int = 1) -> list[Bar]:
-        """Corners of the range, then random bars: at least the 8 corners of height, ends and power."""
+        """Corners of the range, then random bars: at least the 8 corners of height, ends and power.
+
+        Of a range of a few bars it is these.
+        """
+        if self.few:
+            x = np.linspace(like.x_start, like.x_end, PITCH)
+            return [replace(like, stations=x, heights=np.array(heights)) for heights in self.few]
         corners = np.array(np.meshgrid([0, 1], [0, 1], [0, 1], [0, 1])).reshape(4, -1).T
         corners = corners[:: 1 if count >= 24 else 2]
         density = 1.0 - corners[:, 3:]

@@ -38,6 +38,7 @@ def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks
         *doubted,
         *_sizes(work),
         *_against_tables(work, top),
+        *_traced_corners(top.outline),
         *_symmetry(top, work.dims.scale),
         *_plate(work, top, doubted),
         *(_about(*one) for one in arch_oddities(work, top, bar)),
@@ -113,6 +114,18 @@ def _against_tables(work, top):
                 given,
                 found,
             )
+
+
+def _traced_corners(outline):
+    """Say so when a tracing has some corners, but fewer than four."""
+    count = len(outline.corners)
+    if outline.source.startswith("traced") and 0 < count < 4:
+        yield _about(
+            "outline",
+            f"the tracing shows {count} corner{'s' * (count != 1)} instead of four: give each tip a point of "
+            "its own, with more points near it; or is one worn away?",
+            "outline.points_file",
+        )
 
 
 def _symmetry(top, scale):

@@ -1,101 +1,118 @@
-"""The page of a job's closed body: A4, sideways, pictures above, figures below."""
-
-from textwrap import wrap
+"""The two pages of a job's closed body: A4, sideways; what it carries and does, and what becomes of it."""
 
 from matplotlib.figure import Figure
 
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
 from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
-from platemodel.bench.body.years import risen_lines, year_table
+from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.study.body.sound import sound_band
 
 TONES = 14  # that there is room for
-WIDE = 126  # letters of a line
-RIGHT = 0.64
-PITCH = 0.0185
+APART = (
+    "Here the top stands on its ribs, with the pull along the body; the page of string load has the top "
+    "alone on a rim that slides or is held, and so a wider band."
+)
+PICTURES = 66.0  # mm, height of the pictures
 
 
-def body_page(result: JobBody) -> Figure:
-    """Lay out the page.
+def body_pages(result: JobBody) -> list[Figure]:
+    """Lay out the pages.
 
     Returns
     -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
+    list of matplotlib.figure.Figure
+        Exactly A4; save them without a tight bounding box.
     """
+    return [_today(result), _later(result)]
+
+
+def _begun(result, what):
     notes = " ".join(filter(None, (cautions.invented_note(result.job), assumed(result))))
-    figure = titled_page(f"On its ribs and strung: {result.job.name}", notes, cautions.BODY)
-    draw_mobility(result, figure.add_axes((0.065, 0.585, 0.36, 0.29)))
-    draw_along(result, figure.add_axes((0.485, 0.585, 0.25, 0.29)))
-    draw_sinking_by_height(result, figure.add_axes((0.79, 0.585, 0.18, 0.29)))
-    said = [*text_lines(result), *risen_lines(result.years, result.job.measured)]
-    lines = [part for line in said for part in wrap(line, WIDE)]
-    write_lines(figure, lines, LEFT, 0.498, size=7.5, pitch=0.0172)
-    _years(figure, result, RIGHT, 0.498)
-    _cases(figure, result, LEFT, 0.325)
-    _tones(figure, result, LEFT, 0.200)
-    _causes(figure, result, RIGHT, 0.325)
-    return figure
+    return begun_sheet(f"{what}: {result.job.name}", f"{notes} {APART}", cautions.BODY)
 
 
-def _years(figure, result, left, top):
+def _today(result):
+    sheet = _begun(result, "On its ribs and strung")
+    ax, left, room = sheet.ax, sheet.left, sheet.room
+    low = sheet.top - 6.0 - PICTURES
+    draw_mobility(result, sheet.axes(left + 13.0, low, 98.0, PICTURES))
+    draw_along(result, sheet.axes(left + 126.0, low, 70.0, PICTURES))
+    draw_sinking_by_height(result, sheet.axes(left + 211.0, low, room - 213.0, PICTURES))
+    y = write_head(ax, left, low - 12.0, "In words")
+    y = write_items(ax, left, y, text_lines(result), room) - 2.0
+    _cases(ax, left, y, room, result)
+    return sheet.figure
+
+
+def _cases(ax, x, y, room, result):
+    low, high = sound_band(result.model.top)
+    y = write_head(ax, x, y, "What the bar does")
+    columns = (
+        Column("bar,\nmm", lambda r: f"{r.bar_mm:.1f}" if r.bar_mm else "none"),
+        Column("bass foot sinks,\nmm", lambda r: f"{r.sink_bass_mm:.2f}"),
+        Column("treble foot,\nmm", lambda r: f"{r.sink_treble_mm:.2f}"),
+        Column("tilt,\ndegrees", lambda r: f"{r.tilt_deg:+.2f}"),
+        Column("air tone,\nHz", lambda r: f"{r.air_hz:.0f}"),
+        Column("bass foot moves, s/kg\n(most to least losses)", lambda r: f"{r.mobility_bass_s_per_kg:.3f} "
+               f"({r.mobility_bass_low:.3f} – {r.mobility_bass_high:.3f})"),
+        Column("ends of the bar move,\nbridge = 1",
+               lambda r: f"{r.lower_end_motion:.2f}, {r.upper_end_motion:.2f}"),
+        Column("low sound,\ndB", lambda r: f"{r.flow_db:+.1f}"),
+    )  # fmt: skip
+    y = write_table(ax, x, y, columns, case_table(result).itertuples(), room)
+    said = (
+        f"Means from {low:.0f} to {high:.0f} Hz. Low sound: air pumped per push on the bass foot, against "
+        "the bar as it is."
+    )
+    return write_items(ax, x, y - 1.0, [said], room)
+
+
+def _later(result):
+    sheet = _begun(result, "Over the years, and how sure")
+    ax, left, half = sheet.ax, sheet.left, 0.5 * sheet.room - 5.0
+    right = left + half + 10.0
+    y = write_items(ax, left, sheet.top, year_lines(result.years, result.job.measured), sheet.room) - 2.0
+    _tones(ax, right, _causes(ax, right, y, half, result) - 4.0, half, result)
+    _years(ax, left, y, half, result)
+    return sheet.figure
+
+
+def _years(ax, x, y, room, result):
     years = result.years
     low, middle, high = (1e3 * v for v in years.years)
-    write_head(figure, "The bass foot after years, mm sunk", left, top)
+    y = write_head(ax, x, y, "The bass foot after years, mm sunk")
 
     def span(row):
         return f"{row.low:+.2f} to {row.high:+.2f}" if row.high > row.low else ""
 
     columns = (
-        ("", 0.0, lambda r: r.what),
-        ("middle", 0.17, lambda r: f"{r.mm:+.2f}"),
-        ("from, to", 0.22, span),
+        Column("", lambda r: r.what, right=False),
+        Column("middle", lambda r: f"{r.mm:+.2f}" if r.mm else ""),
+        Column("from, to", span),
     )
-    rows = list(year_table(years, result.job.measured).itertuples())
-    write_table(figure, columns, rows, left, top - 0.02, 0.0172, 7)
-    y = top - 0.0172 * (len(rows) + 2.3)
-    write_lines(figure, [f"Strings and creep together: {middle:.2f} ({low:.2f} to {high:.2f})."], left, y, 7)
-
-
-def _cases(figure, result, left, top):
-    low, high = sound_band(result.model.top)
-    title = f"What the bar does (means from {low:.0f} to {high:.0f} Hz)"
-    write_head(figure, title, left, top)
-    columns = (
-        ("bar mm", 0.0, lambda r: f"{r.bar_mm:.1f}" if r.bar_mm else "none"),
-        ("bass sinks mm", 0.055, lambda r: f"{r.sink_bass_mm:.2f}"),
-        ("treble", 0.135, lambda r: f"{r.sink_treble_mm:.2f}"),
-        ("tilt °", 0.178, lambda r: f"{r.tilt_deg:+.2f}"),
-        ("air tone Hz", 0.22, lambda r: f"{r.air_hz:.0f}"),
-        ("bass foot moves, s/kg (losses)", 0.288, lambda r: f"{r.mobility_bass_s_per_kg:.3f} "
-         f"({r.mobility_bass_low:.3f} – {r.mobility_bass_high:.3f})"),
-        ("ends", 0.445, lambda r: f"{r.lower_end_motion:.2f}, {r.upper_end_motion:.2f}"),
-        ("low sound dB", 0.50, lambda r: f"{r.flow_db:+.1f}"),
-    )  # fmt: skip
-    write_table(figure, columns, case_table(result).itertuples(), left, top - 0.02, PITCH, 7)
-
-
-def _tones(figure, result, left, top):
-    title = f"Body tones, bar {1e3 * result.usual.height:.1f} mm (share of their energy in the air)"
-    write_head(figure, title, left, top)
-    columns = (
-        ("Hz", 0.0, lambda r: f"{r.f_hz:.0f}"),
-        ("air", 0.045, lambda r: f"{100 * r.air:.0f} %"),
-        ("kind", 0.08, lambda r: r.kind),
+    y = write_table(ax, x, y, columns, year_table(years, result.job.measured).itertuples(), room)
+    return write_items(
+        ax, x, y - 1.0, [f"Strings and creep together: {middle:.2f} ({low:.2f} to {high:.2f})."], room
     )
-    rows = list(usual_tones(result).head(TONES).itertuples())
-    half = -(-len(rows) // 2)
-    for k, part in enumerate((rows[:half], rows[half:])):
-        write_table(figure, columns, part, left + 0.28 * k, top - 0.02, PITCH, 7)
 
 
-def _causes(figure, result, left, top):
-    write_head(figure, "Why the bass foot's sinking is no surer", left, top)
+def _tones(ax, x, y, room, result):
+    y = write_head(ax, x, y, f"Body tones with the bar of {1e3 * result.usual.height:.1f} mm")
     columns = (
-        ("cause", 0.0, lambda r: r.what),
-        ("share", 0.14, lambda r: f"{100 * r.share:.0f} %"),
-        ("what to measure", 0.18, lambda r: r.measure),
+        Column("Hz", lambda r: f"{r.f_hz:.0f}"),
+        Column("in the air", lambda r: f"{100 * r.air:.0f} %"),
+        Column("kind", lambda r: r.kind, right=False, wide=True),
     )
-    write_table(figure, columns, result.bass.table.itertuples(), left, top - 0.02, PITCH, 7)
+    return write_table(ax, x, y, columns, usual_tones(result).head(TONES).itertuples(), room)
+
+
+def _causes(ax, x, y, room, result):
+    y = write_head(ax, x, y, "Why the bass foot's sinking is no surer")
+    columns = (
+        Column("cause", lambda r: r.what, right=False),
+        Column("share", lambda r: f"{100 * r.share:.0f} %"),
+        Column("what to measure", lambda r: r.measure, right=False, wide=True),
+    )
+    return write_table(ax, x, y, columns, result.bass.table.itertuples(), room)

@@ -7,6 +7,7 @@ end, so that nothing depends on colour alone.
 import numpy as np
 
 from platemodel.bench.kit.colours import AMBER, BLUE, FAINT, INK
+from platemodel.bench.kit.typeset import TEXT
 
 DASHES = ((0, (1, 1.5)), (0, (5, 2)), "solid", (0, (7, 2, 1, 2)))
 COLOURS = (FAINT, AMBER, INK, BLUE)
@@ -18,10 +19,10 @@ def draw_mobility(result, ax):
         foot = case.feet[1]
         ax.plot(foot.frequencies, np.abs(foot.bass), ls=dash, color=colour, lw=1.2, label=case.label)
     ax.set_yscale("log")
-    ax.set_xlabel("Hz", fontsize=8)
-    ax.set_ylabel("speed per newton, s/kg", fontsize=8)
-    ax.set_title("How freely the bass foot moves", fontsize=9, color=INK)
-    ax.legend(fontsize=7, frameon=False, ncols=2)
+    ax.set_xlabel("Hz", fontsize=TEXT)
+    ax.set_ylabel("speed per newton, s/kg", fontsize=TEXT)
+    ax.set_title("How freely the bass foot moves", fontsize=TEXT, color=INK)
+    ax.legend(fontsize=TEXT, frameon=False, ncols=2)
     return _plain(ax)
 
 
@@ -33,11 +34,11 @@ def draw_along(result, ax):
         middle = np.interp(x_bridge, foot.x, foot.along)
         ax.plot(1e3 * foot.x, foot.along / middle, ls=dash, color=colour, lw=1.2, label=case.label)
     ax.axvline(1e3 * x_bridge, color=INK, lw=0.6, ls=":")
-    ax.text(1e3 * x_bridge, 0.03, " bridge", fontsize=7, color=INK)
+    ax.text(1e3 * x_bridge, 0.03, " bridge", fontsize=TEXT, color=INK)
     ax.set_ylim(0, None)
-    ax.set_xlabel("along the bar, mm from the lower edge", fontsize=8)
-    ax.set_ylabel("motion, bridge = 1", fontsize=8)
-    ax.set_title("Does the bar carry the motion to its ends?", fontsize=9, color=INK)
+    ax.set_xlabel("along the bar, mm from the lower edge", fontsize=TEXT)
+    ax.set_ylabel("motion, bridge = 1", fontsize=TEXT)
+    ax.set_title("Does the bar carry the motion to its ends?", fontsize=TEXT, color=INK)
     return _plain(ax)
 
 
@@ -53,15 +54,15 @@ def draw_sinking_by_height(result, ax):
         [[1e3 * (band.middle - band.low)], [1e3 * (band.high - band.middle)]], color=INK, capsize=4, lw=1.0,
     )  # fmt: skip
     ax.set_ylim(0, None)
-    ax.set_xlabel("height of the bar, mm", fontsize=8)
-    ax.set_ylabel("sinks, mm", fontsize=8)
-    ax.set_title("What it carries, first day", fontsize=9, color=INK)
-    ax.legend(fontsize=7, frameon=False)
+    ax.set_xlabel("height of the bar, mm", fontsize=TEXT)
+    ax.set_ylabel("sinks, mm", fontsize=TEXT)
+    ax.set_title("What it carries, first day", fontsize=TEXT, color=INK)
+    ax.legend(fontsize=TEXT, frameon=False)
     return _plain(ax)
 
 
 def _plain(ax):
-    ax.tick_params(labelsize=7, colors=INK)
+    ax.tick_params(labelsize=TEXT, colors=INK)
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
     return ax

@@ -9,6 +9,6 @@ REPORT = Report(
     {
         "body.csv": csv(case_table, 5),
         "body_tones.csv": csv(usual_tones, 5),
-        "body.pdf": page_pdf(__package__, "body_page"),
+        "body.pdf": page_pdf(__package__, "body_pages"),
     },
 )

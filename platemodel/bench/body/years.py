@@ -87,7 +87,7 @@ def year_table(years: BodyYears, measured: Measured) -> pd.DataFrame:
         ("strings, back at once", first.middle, first.low, first.high),
         ("creep, back within weeks", later[1], later[0], later[2]),
         ("creep that stays", years.stays, years.crept - later[2], years.crept - later[0]),
-        ("spring of the bar", -years.spring_lift, -years.spring_lift, -years.spring_lift),
+        *([("spring of the bar", -years.spring_lift, np.nan, np.nan)] if years.spring > 0 else []),
         ("season, either way", 0.0, -half, half),
     ]
     if measured.sunk is not None:

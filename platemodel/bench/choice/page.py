@@ -1,6 +1,4 @@
-"""The page of a chosen bar: A4, sideways."""
-
-import textwrap
+"""The two pages of a chosen bar: A4, sideways; which bar and why, and what else it could be."""
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -14,82 +12,101 @@ from platemodel.bench.choice.result import (
     verdict,
 )
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.colours import INK
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
+from platemodel.bench.kit.old_bar_table import write_old_bar
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.tones import cell
+from platemodel.bench.kit.typeset import HEAD, write_broken
 from platemodel.study.top.figures import BODY_FIGURES
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 SHOWN_WITH_BODY = (*SHOWN[:2], *BODY_FIGURES, *SHOWN[3:])
 SHORT = {
-    "foot_n_per_mm": "foot N/mm",
-    "sink_mm": "sinks mm",
-    "body_sink_mm": "in body",
-    "body_mobility_s_per_kg": "moves s/kg",
-    "f1_hz": "mode 1",
-    "f2_hz": "mode 2",
-    "f5_hz": "mode 5",
-    "bar_g": "bar g",
+    "foot_n_per_mm": "foot,\nN/mm",
+    "sink_mm": "sinks,\nmm",
+    "body_sink_mm": "in the body,\nmm",
+    "body_mobility_s_per_kg": "moves,\ns/kg",
+    "f1_hz": "mode 1,\nHz",
+    "f2_hz": "mode 2,\nHz",
+    "f5_hz": "mode 5,\nHz",
+    "bar_g": "bar,\ng",
 }
 DIGITS = {
     "foot_n_per_mm": 1, "sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4, "f1_hz": 1, "f2_hz": 1,
     "f5_hz": 1, "bar_g": 2,
 }  # fmt: skip
+BANDS = (
+    "Shaded: heights that meet all targets. Whiskers and bands: 90 of 100; they cover only how well the wood "
+    "of top and bar is known, neither the mesh nor the ribs."
+)
+OTHERS = 10  # bars beside it that there is room for
 
 
-def choice_page(result: JobChoice) -> Figure:
-    """Lay out the page; save it without a tight bounding box."""
-    choice = result.choice
-    figure = titled_page(f"Choice of a bar: {result.job.name}", cautions=cautions.CHOICE)
-    head = f"{cautions.invented_note(result.job)} {verdict(choice)}".strip()
-    y = write_lines(figure, textwrap.wrap(head, 150)[:2], LEFT, 0.93, 8, 0.02)
-    write_lines(figure, [part for n in result.notes for part in textwrap.wrap(n, 165)][:2], LEFT, y, 7.5)
-    draw_profiles(choice, result.job.bar, figure.add_axes((0.06, 0.715, 0.88, 0.165)))
-    names = drawn_figures(choice)
-    for i, name in enumerate(names):
-        draw_curve(choice, name, figure.add_axes((0.06 + 0.237 * i, 0.44, 0.185, 0.185)))
-    _targets(figure, choice, LEFT, 0.365)
-    _steps(figure, choice, 0.52, 0.365)
-    _bars(figure, choice, 0.52, 0.228)
-    write_head(figure, "How much higher than usual", LEFT, 0.178)
+def choice_pages(result: JobChoice) -> list[Figure]:
+    """Lay out the pages; save them without a tight bounding box."""
+    return [_chosen(result), _others(result)]
+
+
+def _chosen(result):
+    choice, note = result.choice, cautions.invented_note(result.job)
+    sheet = begun_sheet(f"Choice of a bar: {result.job.name}", note, cautions.CHOICE)
+    ax, left, room = sheet.ax, sheet.left, sheet.room
+    y = write_broken(ax, left, sheet.top, verdict(choice), room, HEAD, bold=True)
     taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
-    texts = (*taken, *height_caution(choice), *higher_lines(choice), heights_text(choice))
-    said = [line for text in texts for line in textwrap.wrap(text, 92)]
-    write_lines(figure, said[:7], LEFT, 0.158, 6.8)
-    note = (
-        "Shaded: heights that meet all targets. Whiskers and bands: 90 %; they cover only how well the wood "
-        "of top and bar is known, neither the mesh nor the ribs."
+    in_the_way = [f"In the way: {c.text}." for c in choice.conflicts]
+    y = write_items(ax, left, y, [*taken, *result.notes, *height_caution(choice), *in_the_way], room) - 2.0
+    y = write_head(ax, left, y, "Targets")
+    y = _targets(ax, left, y, room, choice) - 4.0
+    names = drawn_figures(choice)
+    low, each = sheet.floor + 16.0, (room + 9.0) / max(len(names), 1)
+    tall = 0.55 * (y - low)
+    for i, name in enumerate(names):
+        draw_curve(choice, name, sheet.axes(left + 9.0 + i * each, low, each - 18.0, tall - 6.0))
+    draw_profiles(
+        choice, result.job.bar, sheet.axes(left + 9.0, low + tall + 12.0, room - 9.0, y - low - tall - 17.0)
     )
-    write_lines(figure, [note], LEFT, 0.050)
-    return figure
+    write_items(ax, left, sheet.floor + 4.5, [BANDS], room)
+    return sheet.figure
 
 
-def _row(figure, left, y, cells, places, style="normal"):
-    for text, x in zip(cells, places, strict=True):
-        side = "left" if x == 0 else "right"
-        figure.text(left + x, y, text, fontsize=6.8, color=INK, ha=side, style=style)
-
-
-def _targets(figure, choice, left, top):
-    write_head(figure, "Targets", left, top)
-    places = (0.0, 0.245, 0.30, 0.355, 0.43)
-    _row(figure, left, top - 0.02, ("", "asked", "found", "margin", "90 % band"), places, "italic")
+def _targets(ax, x, y, room, choice):
     bands = choice.bands.set_index("figure")
-    for k, (target, row) in enumerate(zip(choice.targets, choice.margins.itertuples(), strict=True)):
-        band = bands.loc[target.figure]
-        mark = "" if row.met else " MISSED"
-        tail = f" {target.unit}" if target.unit else ""
-        cells = (
-            f"{target.name} {target.sense}"[:52], f"{target.value:.4g}{tail}", cell(row.found, ".4g"),
-            f"{cell(row.margin, '+.2g')}{mark or (' binds' if row.binds else '')}",
-            f"{band.low:.4g} to {band.high:.4g}" if band.high > band.low else "",
-        )  # fmt: skip
-        _row(figure, left, top - 0.04 - 0.018 * k, cells, places)
-    y = top - 0.05 - 0.018 * len(choice.targets)
-    for conflict in choice.conflicts[:2]:
-        for line in textwrap.wrap(f"In the way: {conflict.text}", 100)[:3]:
-            figure.text(left, y, line, fontsize=6.8, color=INK)
-            y -= 0.0165
+    rows = list(zip(choice.targets, choice.margins.itertuples(), strict=True))
+
+    def band(target):
+        row = bands.loc[target.figure]
+        return f"{row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
+
+    columns = (
+        Column("", lambda r: f"{r[0].name}, {r[0].sense}", right=False),
+        Column("asked", lambda r: f"{r[0].value:.4g} {r[0].unit}".rstrip()),
+        Column("found", lambda r: cell(r[1].found, ".4g")),
+        Column("to spare", lambda r: cell(r[1].margin, "+.2g")),
+        Column("90 % band", lambda r: band(r[0])),
+        Column(
+            "",
+            lambda r: "" if r[1].met and not r[1].binds else "decides" if r[1].met else "MISSED",
+            right=False,
+        ),
+    )
+    return write_table(ax, x, y, columns, rows, room)
+
+
+def _others(result):
+    choice, note = result.choice, cautions.invented_note(result.job)
+    sheet = begun_sheet(f"Beside other bars: {result.job.name}", note, cautions.CHOICE)
+    ax, left, half = sheet.ax, sheet.left, 0.5 * sheet.room - 5.0
+    right = left + half + 10.0
+    y = write_head(ax, left, sheet.top, "What half a millimetre of height does")
+    names = _columns(choice)
+    y = write_table(ax, left, y, _step_columns(names), choice.steps.to_dict("records"), half) - 4.0
+    y = write_head(ax, left, y, "How much higher than usual")
+    texts = (f"{t[0].upper()}{t[1:]}." for t in higher_lines(choice))
+    write_items(ax, left, y, [*texts, heights_text(choice)], half)
+    y = write_head(ax, right, sheet.top, "Beside other bars")
+    rows = choice.comparison.head(OTHERS).to_dict("records")
+    y = write_table(ax, right, y, _bar_columns(names, rows), rows, sheet.right - right) - 4.0
+    write_old_bar(ax, right, y, result.old_bar, sheet.right - right, "chosen")
+    return sheet.figure
 
 
 def _columns(choice):
@@ -97,28 +114,25 @@ def _columns(choice):
     return [n for n in (SHOWN_WITH_BODY if body else SHOWN) if n in choice.figures]
 
 
-def _steps(figure, choice, left, top):
-    write_head(figure, "What half a millimetre of height does", left, top)
-    names = _columns(choice)
-    places = (0.0, *np.linspace(0.14, 0.44, len(names)))
-    _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
-    for k, row in enumerate(choice.steps.to_dict("records")):
-        if row["step_mm"] == 0:
-            cells = [cell(row[n], f".{DIGITS[n]}f") for n in names]
-        else:
-            cells = [cell(row[f"d_{n}"], f"+.{max(DIGITS[n], 2)}f") for n in names]
-        label = f"{row['height_mm']:.1f} mm" + (f" ({row['step_mm']:+.1f})" if row["step_mm"] else "")
-        _row(figure, left, top - 0.04 - 0.0175 * k, (label, *cells), places)
+def _step_columns(names):
+    def label(row):
+        step = f" ({row['step_mm']:+.1f})" if row["step_mm"] else ""
+        return f"{row['height_mm']:.1f} mm{step}"
+
+    def show(name):
+        digits = DIGITS[name]
+        return lambda r: (
+            cell(r[f"d_{name}"], f"+.{max(digits, 2)}f") if r["step_mm"] else cell(r[name], f".{digits}f")
+        )
+
+    return [Column("", label, right=False), *(Column(SHORT[n], show(n)) for n in names)]
 
 
-def _bars(figure, choice, left, top):
-    write_head(figure, "Beside other bars", left, top)
-    names = _columns(choice)
-    places = (0.0, *np.linspace(0.18, 0.44, len(names)))
-    _row(figure, left, top - 0.02, ("", *(SHORT[n] for n in names)), places, "italic")
-    for k, row in enumerate(choice.comparison.head(8).to_dict("records")):
-        label = row["bar"]
-        if np.isfinite(row["needed_height_mm"]):
-            label += f" (needs {row['needed_height_mm']:.1f})"
-        cells = [cell(row[n], f".{DIGITS[n]}f") for n in names]
-        _row(figure, left, top - 0.036 - 0.0155 * k, (label, *cells), places)
+def _bar_columns(names, rows):
+    columns = [
+        Column("", lambda r: r["bar"], right=False, wide=True),
+        *(Column(SHORT[n], lambda r, n=n: cell(r[n], f".{DIGITS[n]}f")) for n in names),
+    ]
+    if any(np.isfinite(row["needed_height_mm"]) for row in rows):
+        columns.append(Column("needs,\nmm high", lambda r: cell(r["needed_height_mm"])))
+    return columns

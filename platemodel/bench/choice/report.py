@@ -11,6 +11,6 @@ REPORT = Report(
         "bar_choice_margins.csv": csv(lambda result: result.choice.margins, 5),
         "bar_choice_curve.csv": csv(lambda result: result.choice.curve, 5),
         "bar_choice_others.csv": csv(lambda result: result.choice.comparison, 5),
-        "bar_choice.pdf": page_pdf(__package__, "choice_page"),
+        "bar_choice.pdf": page_pdf(__package__, "choice_pages"),
     },
 )

@@ -10,12 +10,14 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.tables import aligned, records
+from platemodel.bench.kit.tones import cell
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.bar_range import BarRange
 from platemodel.job import Job
 from platemodel.job.day import DAY_FILE, FLEXED, MODES, DayRow
 from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.bar_day import BELIEF, as_readings, gluing_on, judge_day
 from platemodel.wood.moisture import equilibrium_moisture
 
@@ -62,6 +64,7 @@ def job_day(
     rows: Sequence[DayRow] = (),
     progress: Callable[[str], None] | None = None,
     fineness: float = FINENESS,
+    bench: Workbench | None = None,
 ) -> JobDay:
     """Compute what a job's bar does at each height, and judge a day's readings.
 
@@ -75,6 +78,8 @@ def job_day(
         Called with a short status message.
     fineness : float
         Of the mesh.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already; its mesh then counts.
 
     Raises
     ------
@@ -96,13 +101,13 @@ def job_day(
     span = BarRange(
         (0.98 * min(tops), 1.02 * max(tops)), (0.9 * ends[0], 1.1 * ends[1]), (1.0, 4.0), (1, 1), (1, 1)
     )
-    bench = job_bench(job, fineness, progress)
+    bench = bench or job_bench(job, fineness, progress)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
     tell("going through the heights")
     found = [figures.of(one) for one in (None, *bars)]
     model = pd.DataFrame([{name: f[name] for name in NAMES} for f in found])
     model.insert(0, "height_mm", [0.0, *heights])
-    judged = judge_day(_readings(rows), model.iloc[1:]) if rows else pd.DataFrame()
+    judged = judge_day(_readings(rows), model.iloc[1:])
     return JobDay(job, tuple(rows), model, judged, _gluing(rows, model))
 
 
@@ -168,6 +173,12 @@ def verdict_lines(result: JobDay) -> list[str]:
             out.append(
                 f"  The readings of {SHORT[row.figure]} scatter {row.scatter:.1f} times as much as expected."
             )
+    judged = set(result.judged["figure"])
+    out += [
+        f"{SHORT[name]}: too few readings where the model knows it; nothing to decide."
+        for name in _readings(result.rows)
+        if name not in judged
+    ]
     return out
 
 
@@ -177,7 +188,7 @@ def as_text(result: JobDay) -> str:
     cells = [("bar, mm", *(SHORT[n] for n in NAMES))]
     for row in result.model.to_dict("records"):
         height = f"{row['height_mm']:.1f}" if row["height_mm"] else "none"
-        found = (f"{row[n]:.{4 if n.startswith('flex_') else 1}f}" for n in NAMES)
+        found = (cell(row[n], ".4f" if n.startswith("flex_") else ".1f") for n in NAMES)
         cells.append((height, *found))
     lines += aligned(cells)
     if result.rows:

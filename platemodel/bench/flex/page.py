@@ -1,7 +1,5 @@
 """The page of a job's flex tests: A4 sideways, where to hold, press and read above, figures below."""
 
-import textwrap
-
 from matplotlib.figure import Figure
 
 from platemodel.bench.flex.plots import draw_flex_test
@@ -12,19 +10,22 @@ from platemodel.bench.flex.result import (
     sag_mm,
 )
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
 from platemodel.bench.kit.plots import scale_bar
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.typeset import LINE, TEXT, broken
 from platemodel.instrument.flex_test import KINDS
 from platemodel.instrument.strings import KGF
 from platemodel.study.trimming.flex_stops import light_weight
 
 HOW = (
-    "Plate with the arch up on three pegs (rings), the weight on a disc of 10 mm (square), the gauge at the "
+    "Lay the plate arch up on three pegs (rings), the weight on a disc of 10 mm (square), the gauge at the "
     "same place. Red peg: it must hold the plate down.",
     "Zero the gauge, set the weight on, read, take it off, read zero again; three times, take the mean. The "
     "plate's own weight does not matter.",
 )
-MOST_LINES = 9  # of the block at the right; more readings are in the text
+FIGURES = 56.0  # mm, height of places, tables and words
+FOUR = 4  # pictures
+SCALE_BAR = 5.5  # mm below a picture, for its scale bar
 
 
 def flex_page(result: JobFlex) -> Figure:
@@ -35,27 +36,30 @@ def flex_page(result: JobFlex) -> Figure:
     matplotlib.figure.Figure
         Exactly A4; save it without a tight bounding box.
     """
-    note = cautions.invented_note(result.job)
-    figure = titled_page(f"Flexing: {result.job.name}", note, cautions.FLEX)
-    top = result.job.top
+    sheet = begun_sheet(f"Flexing: {result.job.name}", cautions.invented_note(result.job), cautions.FLEX)
+    ax, top, left = sheet.ax, result.job.top, sheet.left
+    y = write_items(ax, left, sheet.top, HOW, sheet.room)
+    low, wide = sheet.floor + FIGURES, sheet.room / FOUR
     for k, flex in enumerate(result.without):
-        left = LEFT + 0.235 * k
-        ax = figure.add_axes((left, 0.43, 0.22, 0.43))
-        draw_flex_test(flex.test, top, ax)
+        one = sheet.axes(left + k * wide, low, wide - 4.0, y - low - 2 * LINE[TEXT] - 2.0)
+        draw_flex_test(flex.test, top, one)
         if k == 0:
-            scale_bar(ax, top)
-        ax.set_title(f"{flex.test.kind}\n{KINDS[flex.test.kind]}", fontsize=9)
-        write_lines(figure, _places(flex.test), left + 0.02, 0.40, 8, 0.019)
+            scale_bar(one, top)
+        one.set_title(f"{flex.test.kind}\n{KINDS[flex.test.kind]}", fontsize=TEXT)
+        write_items(ax, left + k * wide + 8.0, low - SCALE_BAR, _places(flex.test), wide - 8.0, 0.0)
+    y, third = low - SCALE_BAR - 5 * LINE[TEXT], sheet.room / 3
     for k, (label, found) in enumerate(result.rows):
-        left = LEFT + 0.33 * k
-        write_head(figure, f"Expected {label}", left, 0.300, 9.5)
-        write_table(figure, _COLUMNS, found, left, 0.280, 0.02, 8)
-    left = LEFT + 0.33 * len(result.rows)
-    lines = [*height_lines(result), *(reading_lines(result) or ["No readings yet (flexes.csv)."])]
-    write_head(figure, "Read, and what the bar's height does", left, 0.300, 9.5)
-    write_lines(figure, _block(lines), left, 0.282, 7.5, 0.0185)
-    write_lines(figure, HOW, LEFT, 0.085, 8, 0.02)
-    return figure
+        down = write_head(ax, left + k * third, y, f"Expected {label}")
+        write_table(ax, left + k * third, down, _COLUMNS, found, third - 8.0)
+    x = left + third * len(result.rows)
+    y = write_head(ax, x, y, "Read, and what the bar's height does")
+    room = sheet.right - x
+    lines = [
+        *height_lines(result),
+        *(reading_lines(result) or ["No readings yet: write them into flexes.csv."]),
+    ]
+    write_items(ax, x, y, _fitting(lines, room, int((y - sheet.floor) / (LINE[TEXT] + 0.6))), room)
+    return sheet.figure
 
 
 def _places(test):
@@ -64,14 +68,14 @@ def _places(test):
     return [f"{name}: x {1e3 * x:.0f}, y {1e3 * y:+.0f} mm" for name, (x, y) in places]
 
 
-def _block(lines):
-    """Lines wrapped to the column, as many as there is room for; whole sentences or not at all."""
-    out = []
+def _fitting(lines, room, most):
+    """Sentences for which there is room, whole or not at all."""
+    out, used = [], 0
     for done, line in enumerate(lines):
-        parts = textwrap.wrap(line, 56)
-        if len(out) + len(parts) > MOST_LINES:
-            return [*out, f"and {len(lines) - done} more: see the text of `platemodel flex`"]
-        out += parts
+        used += len(broken(line, room))
+        if (used > most - 2 and done < len(lines) - 1) or used > most:
+            return [*out, f"And {len(lines) - done} more: see the text of `platemodel flex`."]
+        out.append(line)
     return out
 
 
@@ -81,8 +85,8 @@ def _try(flex):
 
 
 _COLUMNS = (
-    ("flex", 0.0, lambda f: f.test.kind),
-    ("mm per 100 g", 0.055, lambda f: f"{sag_mm(f, 100):.3f}"),
-    ("at most, g", 0.135, lambda f: f"{1e3 * f.most_force / KGF:.0f}"),
-    ("try", 0.20, _try),
+    Column("flex", lambda f: f.test.kind, right=False),
+    Column("mm per 100 g", lambda f: f"{sag_mm(f, 100):.3f}"),
+    Column("at most, g", lambda f: f"{1e3 * f.most_force / KGF:.0f}"),
+    Column("try", _try),
 )

@@ -4,6 +4,7 @@ from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import ALARM, BLUE, INK
 from platemodel.bench.kit.plots import draw_top
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexTest
 from platemodel.instrument.top import Top
@@ -30,7 +31,9 @@ def draw_flex_test(test: FlexTest, top: Top, ax, bar: Bar | None = None):
         x, y = 1e3 * peg[1], 1e3 * peg[0]
         down = share < -1e-9
         ax.add_artist(Circle((x, y), size, fc=ALARM if down else "white", ec=INK, lw=1.4, zorder=6))
-        ax.text(x, y, str(k), ha="center", va="center", fontsize=8, color="white" if down else INK, zorder=7)
+        ax.text(
+            x, y, str(k), ha="center", va="center", fontsize=TEXT, color="white" if down else INK, zorder=7
+        )
     x, y = 1e3 * test.load[1], 1e3 * test.load[0]
     ax.plot(x, y, "s", ms=9, mfc=BLUE, mec="white", mew=1.0, zorder=6)
     if abs(test.read - test.load).max() > 1e-6:

@@ -54,7 +54,12 @@ class JobFlex:
         return out
 
 
-def job_flex(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobFlex:
+def job_flex(
+    job: Job,
+    bar: bool = True,
+    progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
+) -> JobFlex:
     """Compute the flex tests of a job's top, bare and with its bar.
 
     Parameters
@@ -64,8 +69,10 @@ def job_flex(job: Job, bar: bool = True, progress: Callable[[str], None] | None 
         False leaves the bar out; readings taken with a bar are then left out as well.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    bench = Workbench(job.top, job.bar, progress=progress)
+    bench = bench or Workbench(job.top, job.bar, progress=progress)
     tell = progress or (lambda _: None)
     model = bench.model
     usual = [usual_flex_test(job.top, kind) for kind in KINDS]

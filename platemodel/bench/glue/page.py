@@ -39,9 +39,8 @@ LEFT, MIDDLE, RIGHT = 12.0, 122.0, 287.0  # mm
 ROOM_MM = (106.0, 150.0)  # for the plan of the top
 TABLE = (0.0, 12.0, 25.0, 36.0, 46.0, 94.0)  # mm, of the columns of clamps
 LEGEND = (
-    "Seen from outside. Rings: clamps on the bar inside, numbered in the order in which they are set, at "
-    "mm from "
-    "the lower edge; dashed: soft-lined block outside; dotted: bridge line."
+    "The top is seen from outside. Rings: clamps on the bar inside, numbered in the order in which they are "
+    "set, at mm from the lower edge; dashed: soft-lined block outside; dotted: bridge line."
 )
 
 
@@ -80,7 +79,7 @@ def glue_page(result: JobGlue) -> Figure:
     first.put([Item(t, gap=0.5) for t in hand_lines(result)])
     first.put([Item(t, "!", 3.0, gap=0.5, alarm=True) for t in blocks])
     fit = closing_lines(result)[:1]
-    second.put([Item(t, gap=0.5) for t in (*fit, *plan_lines(result)[-1:])])
+    second.put([Item(t, gap=0.5) for t in (*fit, *plan_lines(result)[-1:], LEGEND)])
     at = 30.0
     for name, text in cautions.GLUING:
         write(ax, LEFT, at, name, bold=True)
@@ -127,7 +126,6 @@ def _plan(figure, page, result):
     x, y = LEFT + 0.5 * (ROOM_MM[0] - wide), 184.0 - tall
     ax.set_position((x / A4_SIDEWAYS[0], y / A4_SIDEWAYS[1], wide / A4_SIDEWAYS[0], tall / A4_SIDEWAYS[1]))
     write(page, LEFT, 183.0, f"1 : {scale:g}", HEAD, bold=True)
-    write_broken(page, LEFT, 44.0, LEGEND, ROOM_MM[0])
 
 
 def _clamps(ax, result, y):

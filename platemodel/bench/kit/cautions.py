@@ -13,8 +13,7 @@ RESTORER = (
 MARGINS = "A comparison and a warning, not a certificate."
 
 MODES = (
-    "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs. ± "
-    "is the mesh only, not the wood.",
+    "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
 LOAD = (
@@ -48,6 +47,7 @@ TRIM = (
     "Tap in the same air, hold and place each time; a tap tone is no target by itself. Measure heights from "
     "the plate, at the bridge line.",
 )
+STOPS = (f"{ESTIMATE} Wood cannot be put back. {RESTORER}",)
 FLEX = (
     "An old thin top is flexed with a light hand or not at all; over a crack, worm or a loose cleat, not "
     "at all. The weights keep sound wood, away from pegs and weight, below a tenth of its "

@@ -7,6 +7,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BLUE, GREY, INK, MAUVE
+from platemodel.bench.kit.typeset import TEXT
 
 # Told apart by line and marker as well as by colour.
 STYLES = (("-", "o", BLUE), ("--", "s", AMBER), (":", "^", GREY), ("-.", "D", MAUVE))
@@ -49,15 +50,15 @@ def draw_height_sweep(
             if len(bare) and column != "bar_g":
                 level = float(bare[column].iloc[0])
                 ax.axhline(level, color=colour, lw=0.8, ls=line, alpha=0.6)
-                ax.annotate("no bar", (x.iloc[0], level), fontsize=7, color=colour, va="bottom")
+                ax.annotate("no bar", (x.iloc[0], level), fontsize=TEXT, color=colour, va="bottom")
             if at is not None and x.min() <= at <= x.max():
                 values.append(float(np.interp(at, x, y)))
         mark_values(ax, at, values, ".1f")
         ax.set_xlabel("bar height against usual, mm" if relative else "bar height, mm")
-        ax.set_title(label, fontsize=9)
+        ax.set_title(label, fontsize=TEXT)
         ax.grid(alpha=0.3)
     if len(sweeps) > 1:
-        axes[0].legend(fontsize=8)
+        axes[0].legend(fontsize=TEXT)
     return axes
 
 
@@ -66,6 +67,6 @@ def mark_values(ax: Axes, at: float | None, values: list[float], digits: str) ->
     for k, value in enumerate(values):
         ax.plot([at], [value], marker="o", ms=10, mfc="none", mec=INK, mew=1.5)
         below = len(values) > 1 and k == np.argmin(values)
-        place = {"xytext": (6, -14 if below else 6), "textcoords": "offset points", "fontsize": 8}
+        place = {"xytext": (6, -14 if below else 6), "textcoords": "offset points", "fontsize": TEXT}
         ax.annotate(f"{value:{digits}}", (at, value), **place)
     ax.margins(y=0.12)  # room for the figures

@@ -64,8 +64,11 @@ def draw_marks(
             )
         if words:
             u, v = p[p[:, 1].argmax()]
+            # beside the old bar's end stand the words of the new one, on the other side
+            place_of = {"va": "top", "ha": "right"} if mark.kind == OLD_BAR else {"va": "bottom"}
+            u, v = (u - 3.0, v - 1.0) if mark.kind == OLD_BAR else (u + 1.0, v + 0.8)
             write(
-                ax, u + 1.0, v + 0.8, mark.kind, size, va="bottom", zorder=10, clip_on=True,
+                ax, u, v, mark.kind, size, zorder=10, clip_on=True, **place_of,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.85},
             )  # fmt: skip
     return ax

@@ -59,7 +59,7 @@ def beside_old_bar(
         return None
 
     def make():
-        return beside(old, full_figures(bench.model, job.bar, job.set_up, bench.flexes()[1]))
+        return beside(old, full_figures(bench.model, job.bar, job.set_up, bench.flexes()))
 
     return bench.kept("old bar beside the new", make)
 
@@ -77,11 +77,20 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:
         return []
     cells = [("", "old bar", new, "change, %")]
     for row in table.itertuples():
-        digits = 3 if row.figure.startswith("flex_") else DIGITS.get(row.figure, 1)
-        values = (f"{v:.{digits}f}" if np.isfinite(v) else "-" for v in (row.old, row.new))
-        change = f"{row.change_percent:+.1f}" if np.isfinite(row.change_percent) else "-"
-        change = "0.0" if change in ("+0.0", "-0.0") else change
+        values = (figure_text(row.figure, v) for v in (row.old, row.new))
         name = f"{row.what}, {row.unit}" if row.unit else row.what
-        cells.append((name, *values, change))
+        cells.append((name, *values, change_text(row.change_percent)))
     sentence = in_words(table)
     return ["Beside the old bar", *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]
+
+
+def figure_text(name: str, value: float) -> str:
+    """Write a figure with the digits that it deserves, or a dash."""
+    digits = 3 if name.startswith("flex_") else DIGITS.get(name, 1)
+    return f"{value:.{digits}f}" if np.isfinite(value) else "-"
+
+
+def change_text(percent: float) -> str:
+    """Write a change in per cent with its sign, or a dash."""
+    text = f"{percent:+.1f}" if np.isfinite(percent) else "-"
+    return "0.0" if text in ("+0.0", "-0.0") else text

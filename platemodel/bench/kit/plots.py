@@ -15,6 +15,7 @@ from matplotlib.patches import Polygon
 from matplotlib.tri import Triangulation
 
 from platemodel.bench.kit.colours import BAR, BLUE, HOLE, INK, SAND, WOOD
+from platemodel.bench.kit.typeset import HEAD, TEXT
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
 from platemodel.study.top.drawn_plate import drawn_plate
@@ -103,8 +104,7 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
         ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
         ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
     name = f"mode {row['number']}, {row['name']}" if row["name"] else "(no name)"
-    band = f" ± {row.band_hz:.1f}" if np.isfinite(row.band_hz) else ""
-    ax.set_title(f"{row.f_hz:.0f}{band} Hz\n{name}", fontsize=9)
+    ax.set_title(f"{row.f_hz:.0f} Hz\n{name}", fontsize=TEXT)
     if not axis:
         ax.set_axis_off()
         low, high = ax.get_ylim()
@@ -119,7 +119,7 @@ def draw_mode_row(modes: PlateModes, axes: Sequence[Axes], label: str = "") -> S
     scale_bar(axes[0], modes.model.top)
     if label:
         axes[0].annotate(
-            label, (-0.12, 0.5), xycoords="axes fraction", rotation=90, va="center", ha="right", fontsize=10
+            label, (-0.12, 0.5), xycoords="axes fraction", rotation=90, va="center", ha="right", fontsize=HEAD
         )
     return axes
 
@@ -130,7 +130,7 @@ def scale_bar(ax: Axes, top: Top) -> Axes:
     body = 1e3 * top.outline.body_length  # clear of the edge on a small picture of a large top too
     y = 1e3 * top.outline.points[:, 0].min() - 0.014 * body
     ax.add_collection(LineCollection([[(-length / 2, y), (length / 2, y)]], colors=INK, linewidths=1.5))
-    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=8, color=INK)
+    ax.text(0, y - 0.006 * body, f"{length:.0f} mm", ha="center", va="top", fontsize=TEXT, color=INK)
     low, high = ax.get_ylim()
     ax.set_ylim(min(low, y - 2.0), high)
     return ax

@@ -13,8 +13,8 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.stop_points import BORNE_OUT
 
+BORNE_OUT = 0.05  # relative, up to which taps bear the model out; a judgement
 # Relative, beyond which no wood of the kind explains a tap: three standard deviations of what the spread of
 # the species, arching and thickness leave open are 17 to 32 % on four unlike tops (`study.wood`).
 IMPOSSIBLE = 0.3
@@ -95,6 +95,11 @@ def with_taps_finding(job: Job, progress: Callable[[str], None] | None = None) -
         text = f"taps were kept, but could not be compared with the model: {error}"
         found = Finding(KIND, text, np.nan, np.nan, "measured")
     return job if found is None else replace(job, findings=(found, *job.findings))
+
+
+def taps_sentence(found: Finding | None) -> list[str]:
+    """Return the finding as one sentence; none where there is none."""
+    return [] if found is None else [sentence(found.message)]
 
 
 def taps_lines(found: Finding | None, width: int = 96) -> list[str]:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from platemodel.instrument.bar import Bar
 from platemodel.job import Job
 from platemodel.study.choosing.wood_bands import by_top_wood
 from platemodel.study.top.figures import TopFigures
@@ -9,7 +10,25 @@ from platemodel.study.top.workbench import Workbench
 from platemodel.wood.estimate import HALF_WIDTH
 
 
-def wood_doubt_line(job: Job, bench: Workbench) -> str:
+def wood_spread(job: Job, bench: Workbench, bar: Bar | None) -> float:
+    """Relative standard deviation that the top's wood leaves in the stiffness under the bass foot.
+
+    Parameters
+    ----------
+    job : Job
+    bench : Workbench
+        Of the job.
+    bar : Bar or None
+    """
+
+    def spread():
+        row = by_top_wood(TopFigures(bench.model), bar).loc["foot_n_per_mm"].to_numpy()
+        return float(np.sqrt(row @ job.top_wood.log_cov @ row))
+
+    return bench.kept(("wood spread", bar is not None), spread)
+
+
+def wood_doubt_line(job: Job, bench: Workbench, bar: Bar | None) -> str:
     """Say what the doubt of the top's wood leaves open under the bass foot, and where it comes from.
 
     Parameters
@@ -17,13 +36,9 @@ def wood_doubt_line(job: Job, bench: Workbench) -> str:
     job : Job
     bench : Workbench
         Of the job.
+    bar : Bar or None
     """
-
-    def band():
-        row = by_top_wood(TopFigures(bench.model), job.bar).loc["foot_n_per_mm"].to_numpy()
-        return 100.0 * HALF_WIDTH * float(np.sqrt(row @ job.top_wood.log_cov @ row))
-
-    percent = bench.kept("wood band", band)
+    percent = 100.0 * HALF_WIDTH * wood_spread(job, bench, bar)
     source = "as found from readings" if job.found_wood is not None else "by its species and job.toml"
     more = "" if job.found_wood is not None else "; `wood --keep` narrows it"
     return (

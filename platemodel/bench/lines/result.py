@@ -15,6 +15,7 @@ from platemodel.instrument.candidate_lines import Candidate, candidate_lines
 from platemodel.instrument.layout_cures import foot_inset_of
 from platemodel.job import Job
 from platemodel.study.top.answers import bar_response
+from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import top_model
 from platemodel.study.top.workbench import Workbench
 
@@ -55,7 +56,6 @@ class JobLines:
 def job_lines(
     job: Job,
     bench: Workbench | None = None,
-    foot: float | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> JobLines:
     """Work out the lines of a job's bar.
@@ -66,8 +66,6 @@ def job_lines(
         With a bar.
     bench : Workbench, optional
         Of the job, where others have computed on it already.
-    foot : float, optional
-        Stiffness under the bass foot with the planned bar, N/m, where it is known already.
     progress : callable, optional
         Called with a short status message.
 
@@ -83,14 +81,12 @@ def job_lines(
     rows = []
     for candidate in found:
         tell(f"the line {candidate.name}")
-        rows.append(
-            {"line": candidate.name} | _distances(job.top, candidate.bar) | _figures(job.top, candidate)
-        )
+        distances, figures = _distances(job.top, candidate.bar), _figures(bench, candidate)
+        rows.append({"line": candidate.name} | distances | figures)
     table = pd.DataFrame(rows)
     modes = bench.with_bar
     planned = {f"f{n}_hz": modes.frequency(n) for n in (1, 2, 5)}
-    if foot is not None:
-        planned["foot_n_per_mm"] = 1e-3 * foot
+    planned["foot_n_per_mm"] = 1e-3 * bass_foot_stiffness(bench.model, bar).middle
     for name, value in planned.items():
         factor = value / table[name].iloc[0]
         table[name] *= factor if np.isfinite(factor) else 1.0
@@ -106,12 +102,15 @@ def _distances(top, bar):
     return dict(zip(DISTANCES, (float(v) for v in mm), strict=True))
 
 
-def _figures(top, candidate):
-    out = dict.fromkeys(FIGURES, np.nan) | {"bar_g": 1e3 * candidate.bar.mass()}
+def _figures(bench, candidate):
+    bar = candidate.bar
+    out = dict.fromkeys(FIGURES, np.nan) | {"bar_g": 1e3 * bar.mass()}
     if not candidate.seated:
         return out
     try:
-        found = bar_response(top_model(top, FINENESS, bar=candidate.bar), candidate.bar)
+        planned = bar is bench.bar
+        model = bench.on_mesh(FINENESS).model if planned else top_model(bench.top, FINENESS, bar=bar)
+        found = bar_response(model, bar)
     except PlatemodelError:
         return out
     tones = {f"f{n}_hz": found.frequency(n) for n in (1, 2, 5)}

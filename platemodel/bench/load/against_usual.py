@@ -26,18 +26,18 @@ def share_words(share: float) -> str:
     return next((words for least, words in WORDS if share >= least), "under half of it")
 
 
-def with_shares(margins: pd.DataFrame, usual: pd.DataFrame | None) -> pd.DataFrame:
+def with_shares(margins: pd.DataFrame, usual: pd.Series | None) -> pd.DataFrame:
     """Add the columns ``usual`` and ``share`` of the usual margin; NaN where the usual has no such part.
 
     Parameters
     ----------
     margins : DataFrame
         From `platemodel.study.top.margins.strength_margins`.
-    usual : DataFrame or None
-        The same of the usual instrument, indexed by ``part`` and ``what``.
+    usual : Series or None
+        Those of the usual instrument by ``part`` and ``what``.
     """
     keys = list(zip(margins["part"], margins["what"], strict=True))
-    known = {} if usual is None else usual["margin"].to_dict()
+    known = {} if usual is None else usual.to_dict()
     other = np.array([known.get(key, np.nan) for key in keys], dtype=float)
     share = np.minimum(margins["margin"].to_numpy(), MOST) / np.minimum(other, MOST)
     return margins.assign(usual=other, share=share)

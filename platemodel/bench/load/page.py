@@ -1,13 +1,14 @@
-"""The page of a job's string load: A4, sideways, pictures above, figures below."""
+"""The two pages of a job's string load: A4, sideways; how far the top sinks, and how hard it is worked."""
 
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.colours import INK
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines, write_table
+from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.plots import scale_bar
-from platemodel.bench.kit.taps_apart import taps_lines
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.taps_apart import taps_sentence
 from platemodel.bench.kit.tones import sentence
+from platemodel.bench.kit.typeset import LINE, TEXT, write_broken
 from platemodel.bench.load.against_usual import FLAGGED, least_line, share_words
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.result import (
@@ -23,92 +24,122 @@ from platemodel.bench.load.result import (
 )
 from platemodel.wood.strength import k_def, k_mod
 
-PITCH = 0.0152  # of the rows of margins, share of the page's height
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
     "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
 )
+SCALE_BAR = 6.0  # mm below a picture, for its scale bar
+CARRIED = ("foot_n_per_mm", "strip_n_m2", "sink_mm", "bar_g", "height_mm")  # of the old bar and the new
+WORDS = 62.0  # mm, height of the figures below the pictures
 
 
-def load_page(result: JobLoad) -> Figure:
-    """Lay out the page.
+def load_pages(result: JobLoad) -> list[Figure]:
+    """Lay out the pages.
 
     Returns
     -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
+    list of matplotlib.figure.Figure
+        Exactly A4; save them without a tight bounding box.
     """
-    load, note = result.load, cautions.invented_note(result.job)
-    figure = titled_page(f"String load: {result.job.name}", note, cautions.LOAD)
-    figure.text(0.96, 0.915, cautions.MARGINS, fontsize=9.5, weight="bold", ha="right", color=INK)
-    write_lines(figure, taps_lines(result.taps, 165)[:2], LEFT, 0.912, 8)
+    return [_sinking_page(result), _margin_page(result)]
+
+
+def _begun(result, what):
+    notes = f"{cautions.invented_note(result.job)} {cautions.MARGINS}".strip()
+    sheet = begun_sheet(f"{what}: {result.job.name}", notes, cautions.LOAD)
+    y = sheet.top
+    for note in taps_sentence(result.taps):
+        y = write_broken(sheet.ax, sheet.left, y, note, sheet.room, bold=True) - 1.0
+    return sheet, y
+
+
+def _sinking_page(result):
+    load = result.load
+    sheet, y = _begun(result, "String load")
+    low = sheet.floor + WORDS + 2 * LINE[TEXT]  # of the pictures; a scale bar stands below
     states = [s for s in load.states if s.post] or list(load.states)
     out = [s for s in load.states if not s.post and s not in states][:1]
     scale = max(abs(s.shape).max() for s in states)
+    wide = sheet.room / len([*states, *out])
     for k, state in enumerate([*states, *out]):
-        ax = figure.add_axes((0.035 + 0.19 * k, 0.472, 0.175, 0.385))
+        ax = sheet.axes(sheet.left + k * wide, low, wide - 3.0, y - low - 3 * LINE[TEXT] - 2.0)
         draw_sinking(load, state, ax, scale if state.post or not out else None)
         if k == 0:
             scale_bar(ax, load.model.top)
-    draw_load_split(load, figure.add_axes((0.742, 0.735, 0.235, 0.135)))
-    if load.main.bar_forces is not None:
-        draw_bar_forces(load, figure.add_axes((0.665, 0.50, 0.305, 0.175)))
-    write_lines(figure, [LEGEND], LEFT, 0.447)
-    _states(figure, load, LEFT, 0.415)
-    _load(figure, load, LEFT, 0.225)
-    _margins(figure, result, 0.475, 0.418)
-    return figure
+    y = write_items(sheet.ax, sheet.left, low - SCALE_BAR, [LEGEND], sheet.room)
+    half = 0.56 * sheet.room
+    _states(sheet.ax, sheet.left, y - 1.0, half, load)
+    _load(sheet, sheet.left + half + 8.0, y - 1.0, load)
+    return sheet.figure
 
 
-def _states(figure, load, left, top):
-    write_head(figure, "Sinking and tilt", left, top)
+def _states(ax, x, y, room, load):
+    y = write_head(ax, x, y, "Sinking and tilt")
     most = most_sinking(load)
     columns = (
-        ("", 0.0, lambda r: r.state),
-        ("bass, day one, mm", 0.088, lambda r: sinking_text(r, "sink_bass", most)),
-        ("after years, mm", 0.174, lambda r: sinking_text(r, "years", most)),
-        ("treble", 0.277, lambda r: f"{r.sink_treble_mm:.2f}"),
-        ("tilt °", 0.308, tilt_text),
-        ("post", 0.408, lambda r: f"{r.post_n:.0f} N" if r.post_n else "–"),
+        Column("", lambda r: r.state, right=False),
+        Column("bass, day one,\nmm", lambda r: sinking_text(r, "sink_bass", most)),
+        Column("after years,\nmm", lambda r: sinking_text(r, "years", most)),
+        Column("treble,\nmm", lambda r: f"{r.sink_treble_mm:.2f}"),
+        Column("tilt,\ndegrees", tilt_text),
+        Column("post,\nN", lambda r: f"{r.post_n:.0f}" if r.post_n else "–"),
     )
-    write_table(figure, columns, load.table.itertuples(), left, top - 0.020)
-    years = f"{1 + k_def(1):.1f} to {1 + k_def(3):.1f}"
+    y = write_table(ax, x, y, columns, load.table.itertuples(), room)
     lines = (
-        "Bands: rim held to sliding, spread of the wood's stiffness (5 to 95 %). + tilt: bass foot deeper.",
+        "In brackets: rim held to sliding, and what the doubt of the wood leaves open (5 to 95 %). + tilt: "
+        "the bass foot is the deeper one.",
+        f"After years: first day times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}, creep after EN 1995-1-1, "
+        "from indoors to damp and dry by turns.",
         post_line(load),
-        f"After years: first day times {years}, creep after EN 1995-1-1, from indoors to damp and dry by "
-        "turns.",
         beyond(most),
     )
-    write_lines(figure, lines, left, top - 0.115, 6.3)
+    write_items(ax, x, y - 1.0, lines, room)
 
 
-def _load(figure, load, left, top):
-    write_head(figure, "Load", left, top)
-    half = NOT_THE_TENSION.index(":") + 1
-    lines = [*(f"{a.strip()}: {b}" for a, b in load_lines(load)), NOT_THE_TENSION[:half]]
-    lines.append(NOT_THE_TENSION[half:].strip())
-    write_lines(figure, lines, left, top - 0.019, pitch=0.019)
+def _load(sheet, x, y, load):
+    y = write_head(sheet.ax, x, y, "Load")
+    lines = [f"{label.strip()}: {text}" for label, text in load_lines(load)]
+    y = write_items(sheet.ax, x, y, [f"{line[0].upper()}{line[1:]}." for line in lines], sheet.right - x)
+    y = write_items(sheet.ax, x, y, [NOT_THE_TENSION.partition(": ")[2].capitalize()], sheet.right - x)
+    draw_load_split(
+        load, sheet.axes(x + 28.0, sheet.floor, sheet.right - x - 28.0, y - sheet.floor - LINE[TEXT] - 2.0)
+    )
 
 
-def _margins(figure, result, left, top):
+def _margin_page(result):
     load = result.load
+    sheet, y = _begun(result, "Strength to spare")
+    ax, left = sheet.ax, sheet.left
     kept, kind = k_mod("permanent", load.service_class), load.model.top.kind
-    head = f"Margins {load.main.label}: strength left for decades ({kept:.2f} of the handbook's) over stress"
-    write_head(figure, head, left, top)
+    y = write_head(
+        ax,
+        left,
+        y,
+        f"{load.main.label[0].upper()}{load.main.label[1:]}: strength left for decades over stress",
+    )
     columns = (
-        ("part", 0.0, lambda r: r.part),
-        ("", 0.075, lambda r: r.what),
-        ("against usual", 0.205, lambda r: f"{share_words(r.share)}{' !' * (r.share < FLAGGED)}"),
-        ("stress MPa", 0.280, lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
-        ("strength", 0.345, lambda r: f"{r.long_term_mpa:.1f}"),
-        ("margin (from to)", 0.383, margin_text),
-        ("x, y mm", 0.468, lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
+        Column("part", lambda r: r.part, right=False),
+        Column("", lambda r: r.what, right=False),
+        Column(
+            "against the usual", lambda r: f"{share_words(r.share)}{' !' * (r.share < FLAGGED)}", right=False
+        ),
+        Column("stress, MPa", lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
+        Column("strength, MPa", lambda r: f"{r.long_term_mpa:.1f}"),
+        Column("margin (from to)", margin_text),
+        Column("where: x, y, mm", lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
     )
-    rows = list(result.margins.itertuples())
-    write_table(figure, columns, rows, left, top - 0.020, PITCH)
+    y = write_table(ax, left, y, columns, result.margins.itertuples(), sheet.room)
     lines = (
-        f"! below {FLAGGED:g} of that of the usual {kind}. The mesh takes a third off peaks by the post.",
         sentence(least_line(result.margins, kind)),
+        f"! marks less than {FLAGGED:g} of what the usual bar on the usual {kind} of this length has. "
+        f"Strength: handbook mean of clear wood times {kept:.2f}, for a load that stays for decades. The "
+        "mesh takes a third off peaks by the post.",
+        *([result.wood] if result.wood else []),
     )
-    write_lines(figure, lines, left, top - 0.020 - PITCH * (len(rows) + 1), 6.3, PITCH)
+    y = write_items(ax, left, y - 1.0, lines, sheet.room) - 3.0
+    if load.main.bar_forces is not None:
+        wide = 0.45 * sheet.room
+        tall = min(y - sheet.floor - 14.0, 55.0)
+        draw_bar_forces(load, sheet.axes(left + 10.0, y - tall - 5.0, wide - 10.0, tall))
+        write_old_bar(ax, left + wide + 12.0, y, result.old_bar, sheet.room - wide - 12.0, only=CARRIED)
+    return sheet.figure

@@ -12,6 +12,7 @@ from shapely import contains_xy
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.instrument.strings import KGF
 from platemodel.study.top.string_load import LoadState, StringLoad
 
@@ -55,8 +56,8 @@ def draw_sinking(
         shown = np.where(_in_sound_hole(top, grid), np.nan, lift)  # or their labels would lie in the hole
         lines = ax.contour(y, x, shown, levels, colors=[INK], linewidths=0.7, linestyles=styles, zorder=2)
         digits = max(1, int(np.ceil(-np.log10(step[1] - step[0]) - 1e-9)))
-        texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=6.5, colors=[INK])
-        for text in texts:
+        texts = ax.clabel(lines, fmt=f"%+.{digits}f", fontsize=TEXT, colors=[INK], inline=False)
+        for text in _clear_of_each_other(texts, ax):
             text.set_zorder(6)
             text.set_bbox({"fc": "white", "ec": "none", "pad": 0.4, "alpha": 0.75})
         sets.append(lines)
@@ -68,11 +69,25 @@ def draw_sinking(
         ax.plot(place[1], place[0], "o", ms=5, mfc="white", mec=INK, mew=1.3, zorder=6)
     sinks = [f"{1e3 * v:.2f}" for v in load.day_one(state)]
     ax.set_title(
-        f"{state.label}\nbass foot {sinks[1]} mm\n({sinks[0]} to {sinks[2]})", fontsize=8.5, color=INK
+        f"{state.label}\nbass foot {sinks[1]} mm\n({sinks[0]} to {sinks[2]})", fontsize=TEXT, color=INK
     )
     if not axis:
         ax.set_axis_off()
     return ax
+
+
+def _clear_of_each_other(texts, ax):
+    """Take off every label that lies over an earlier one; return the others."""
+    ax.apply_aspect()
+    kept, boxes = [], []
+    for text in texts:
+        box = text.get_window_extent()
+        if any(box.overlaps(other) for other in boxes):
+            text.remove()
+            continue
+        kept.append(text)
+        boxes.append(box)
+    return kept
 
 
 def _in_sound_hole(top, grid):
@@ -120,11 +135,11 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
         ax.fill_between(x, a, b, fc=colour, ec=colour, alpha=0.25, hatch=hatch, lw=0)
     ax.axhline(0.0, color=INK, lw=0.6)
     ax.axvline(1e3 * load.model.top.bridge.x, color=INK, lw=0.6, ls=":")
-    ax.set_xlabel("along, mm from the lower edge (dotted: bridge line)", fontsize=7)
-    ax.set_ylabel("MPa, + tension", fontsize=7)
-    ax.set_title("Bar: stress along it, band of the two rims", fontsize=8.5, color=INK)
-    ax.tick_params(labelsize=7)
-    ax.legend(fontsize=6.5, frameon=False, loc="upper right")
+    ax.set_xlabel("along, mm from the lower edge (dotted: bridge line)", fontsize=TEXT)
+    ax.set_ylabel("MPa, + tension", fontsize=TEXT)
+    ax.set_title("Bar: stress along it, band of the two rims", fontsize=TEXT, color=INK)
+    ax.tick_params(labelsize=TEXT)
+    ax.legend(fontsize=TEXT, frameon=False, loc="upper right")
     return ax
 
 
@@ -154,19 +169,19 @@ def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
             -k,
             f"{force:.0f} N, {force / KGF:.1f} kgf",
             va="center",
-            fontsize=7,
+            fontsize=TEXT,
             color=INK,
         )
-        ax.text(-0.02 * strung.total, -k, label, va="center", ha="right", fontsize=7, color=INK)
+        ax.text(-0.02 * strung.total, -k, label, va="center", ha="right", fontsize=TEXT, color=INK)
     ax.set_xlim(0, 1.5 * max(strung.total, load.downforce))
     ax.set_ylim(-len(rows) + 0.4, 0.6)
     ax.set_axis_off()
     ax.set_title(
         "The pull of the strings is not the load on the top",
-        fontsize=8,
+        fontsize=TEXT,
         color=INK,
         weight="bold",
         loc="left",
-        x=-0.38,
+        x=-0.3,
     )
     return ax

@@ -9,6 +9,6 @@ REPORT = Report(
     {
         "string_load.csv": csv(lambda result: result.load.table, 4),
         "string_load_margins.csv": csv(margin_rows, 4),
-        "string_load.pdf": page_pdf(__package__, "load_page"),
+        "string_load.pdf": page_pdf(__package__, "load_pages"),
     },
 )

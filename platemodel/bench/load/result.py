@@ -2,8 +2,7 @@
 
 import textwrap
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,17 +14,19 @@ from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import sentence
-from platemodel.bench.kit.wood_doubt import wood_doubt_line
+from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
 from platemodel.bench.load.against_usual import FLAGGED, MOST, least_line, share_words, with_shares
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
+from platemodel.study.top.cache_folder import kept_figures
 from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
+BETWEEN = ": "  # part and what, in the name of a margin that is kept
 NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
@@ -40,7 +41,7 @@ class JobLoad:
     ----------
     job : Job
     load : StringLoad
-    usual : DataFrame or None
+    usual : Series or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
@@ -52,7 +53,7 @@ class JobLoad:
 
     job: Job
     load: StringLoad
-    usual: pd.DataFrame | None = None
+    usual: pd.Series | None = None
     taps: Finding | None = None
     old_bar: pd.DataFrame | None = None
     wood: str = ""
@@ -63,9 +64,8 @@ class JobLoad:
         return with_shares(self.load.main.margins, self.usual)
 
 
-@lru_cache(maxsize=8)
-def usual_margins(kind: str, body_length: float, fineness: float, service_class: int) -> pd.DataFrame:
-    """Margins of the usual bar on the usual top under the usual strings, indexed by part and what.
+def usual_margins(kind: str, body_length: float, fineness: float, service_class: int) -> pd.Series:
+    """Margins of the usual bar on the usual top under the usual strings, by part and what.
 
     Parameters
     ----------
@@ -76,12 +76,17 @@ def usual_margins(kind: str, body_length: float, fineness: float, service_class:
         Of the mesh; the same as that of the top compared, so that its error cancels.
     service_class : {1, 2, 3}
     """
-    top = preset_top(kind, body_length)
-    bar = preset_bar(top)
-    model = top_model(top, fineness, bar=bar)
-    set_up = SetUp.usual(kind, body_length)
-    load = string_load(model, bar, set_up, service_class=service_class, compare=False)
-    return load.main.margins.set_index(["part", "what"])
+
+    def solved():
+        top = preset_top(kind, body_length)
+        bar, set_up = preset_bar(top), SetUp.usual(kind, body_length)
+        model = top_model(top, fineness, bar=bar)
+        margins = string_load(model, bar, set_up, service_class=service_class, compare=False).main.margins
+        keys = margins["part"] + BETWEEN + margins["what"]
+        return dict(zip(keys, margins["margin"].tolist(), strict=True))
+
+    found = kept_figures("usual_margins", (kind, body_length, fineness, service_class), solved)
+    return pd.Series({tuple(key.split(BETWEEN)): margin for key, margin in found.items()})
 
 
 def job_load(
@@ -109,13 +114,15 @@ def job_load(
         Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
-    load = bench.load(downforce, service_class, bar)
+    one = job.bar if bar else None
+    # the band of the sinking is that of the wood as it is known here, not of all boards of the species
+    load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
     if progress:
         progress(f"pressing on a usual {job.top.kind} for comparison")
     length = round(job.top.outline.body_length, 4)
     usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
     beside = beside_old_bar(job, bench, progress) if bar else None
-    doubt = wood_doubt_line(job, bench) if bar else ""
+    doubt = wood_doubt_line(job, bench, one)
     return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside, doubt)
 
 
@@ -270,7 +277,7 @@ def as_data(result: JobLoad) -> dict:
         "margins": {s.label: records(s.margins) for s in load.states},
         "against_usual": records(result.margins[["part", "what", "margin", "usual", "share"]]),
         "least": least_line(result.margins, result.job.top.kind),
-        "usual_margins": None if result.usual is None else records(result.usual.reset_index()),
+        "usual_margins": None if result.usual is None else _usual_records(result.usual),
         "wood_doubt": result.wood,
         "old_bar": None if result.old_bar is None else records(result.old_bar),
     }
@@ -281,3 +288,7 @@ def margin_rows(result: JobLoad) -> pd.DataFrame:
     parts = [s.margins.assign(state=s.label) for s in result.load.states]
     table = pd.concat(parts, ignore_index=True)
     return table[["state", *(c for c in table.columns if c != "state")]]
+
+
+def _usual_records(usual):
+    return [{"part": part, "what": what, "margin": plain(m)} for (part, what), m in usual.items()]

@@ -1,14 +1,15 @@
 """Bands of modes 1, 2 and 5 in words: mesh, wood, readings, and which reading to repeat."""
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 
 from platemodel.study.top.tone_bands import ToneBands
 
 MEANING = (
-    "How sure: Hz to either side. Wood and readings hold for 90 of 100 tops known as well as this one,\n"
-    "the mesh is a bound; in the sum wood and readings add by squares, the mesh on top."
+    "How sure: Hz to either side, for 90 of 100 tops known as well as this one. In the sum wood and readings "
+    "add by squares; the mesh, a bound, comes on top. Weighing, tapping and flexing tell more of the wood."
 )
 
 
@@ -19,7 +20,7 @@ def band_lines(bands: ToneBands) -> Iterator[str]:
         mesh = f"{row.mesh_hz:6.1f}" if np.isfinite(row.mesh_hz) else "     ?"
         yield (
             f"  {f'{row.number} {row.name}':10s} {row.f_hz:8.1f}{row.sum_hz:6.1f}{mesh}{row.wood_hz:6.1f}"
-            f"{row.readings_hz:10.1f}   {_first(bands, row)}"
+            f"{row.readings_hz:10.1f}   {first_to_know(bands, row)}"
         ).rstrip()
 
 
@@ -32,9 +33,16 @@ def band_phrase(bands: ToneBands, number: int) -> str:
     return ""
 
 
-def _first(bands, row):
-    """Name what widens a mode's band most."""
+def first_to_know(bands: ToneBands, row: NamedTuple) -> str:
+    """Name what widens a mode's band most.
+
+    Parameters
+    ----------
+    bands : ToneBands
+    row : tuple
+        Of its table.
+    """
     where = bands.where[row.number]
     if row.wood_hz < row.readings_hz or not where:
         return where
-    return f"the wood (weigh, tap, flex), then {where}"
+    return f"wood, then {where}"

@@ -96,7 +96,7 @@ def job_modes(
         bands = tuple(b for b in bench.bands() if b is not None)
         return JobModes(job, bench.model, *bench.modes(), apart, old, bands)
     without = plate_modes(bench.model, band=True, progress=progress)
-    bands = (tone_bands(without, bench.doubt.shape, bench.doubt.top_wood),)
+    bands = tone_bands([without], bench.doubt.shape, bench.doubt.top_wood)
     return JobModes(job, bench.model, without, None, taps_finding(job, bench, progress), bands=bands)
 
 
@@ -112,10 +112,10 @@ def as_text(result: JobModes) -> str:
     for label, modes in result.rows:
         unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
-        lines.append("  mode            Hz    ±  moving g  hold at x, y   tap at x, y")
+        lines.append("  mode            Hz mesh ±  moving g  hold at x, y   tap at x, y")
         for row in modes.table.itertuples():
             name = f"{row.number} {row.name}" if row.name else "-"
-            band = f"{row.band_hz:5.1f}" if np.isfinite(row.band_hz) else "     "
+            band = f"{row.band_hz:7.1f}" if np.isfinite(row.band_hz) else 7 * " "
             lines.append(
                 f"  {name:10s} {row.f_hz:8.1f}{band}{row.modal_mass_g:9.1f}"
                 f"{_place(row.hold_x_mm, row.hold_y_mm)}{_place(row.tap_x_mm, row.tap_y_mm)}"
@@ -130,8 +130,8 @@ def as_text(result: JobModes) -> str:
     lines += ["", *old_bar_lines(result.old_bar)] if result.old_bar is not None else []
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. ± is the mesh alone.",
-        MEANING,
+        "x from the lower edge, y from the axis, minus on the bass side, mm.",
+        *textwrap.wrap(MEANING, 96),
         "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"

@@ -8,6 +8,7 @@ from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, scale_bar, smooth_field
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.sampling import PlanGrid
 from platemodel.study.top.sensitivity import Sensitivity
@@ -65,11 +66,11 @@ def draw_scrape_map(
     lines = np.arange(np.floor(-reach / step), np.ceil(reach / step) + 1) * step
     drawn = ax.contour(y, x, field, levels=lines, colors=[INK], linewidths=0.8, zorder=2)
     drawn.set_clip_path(clip)
-    for text in ax.clabel(drawn, fontsize=7, fmt=lambda v: f"{v:+.2g}" if abs(v) > 1e-9 * reach else "0"):
+    for text in ax.clabel(drawn, fontsize=TEXT, fmt=lambda v: f"{v:+.2g}" if abs(v) > 1e-9 * reach else "0"):
         if not shapely.contains_xy(top.plan, *(1e-3 * np.array(text.get_position())[::-1])):
             text.remove()
     title, unit = label_of(name)
-    ax.set_title(f"{title}\n{unit} for 0.1 mm off 1 cm²", fontsize=9)
+    ax.set_title(f"{title}\n{unit} for 0.1 mm off 1 cm²", fontsize=TEXT)
     ax.set_axis_off()
     low, high = ax.get_ylim()
     ax.set_ylim(low - 0.06 * (high - low), high)
@@ -105,6 +106,6 @@ def draw_bar_effect(sensitivity: Sensitivity, ax: Axes) -> Axes:
     ax.axvline(1e3 * sensitivity.model.top.bridge.x, color=BAR, lw=0.8, ls=":")
     ax.set_xlabel("along the bar, mm from the lower edge (dotted: bridge)")
     ax.set_ylabel("Hz for 0.1 mm off 10 mm")
-    ax.legend(fontsize=8)
+    ax.legend(fontsize=TEXT)
     ax.grid(alpha=0.3)
     return ax

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import floor, inf, isfinite, isnan, log10
 
-from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.notebook.saying import Said
 
 BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "not known"
 MOST_DIGITS = 8
@@ -29,9 +29,12 @@ class Claim:
         return self.where == WITHIN
 
     def __str__(self) -> str:
-        return wrapped(self.sentence)
+        return repr(Said(self.sentence))
 
     __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return Said(self.sentence)._repr_html_()
 
 
 def claim(

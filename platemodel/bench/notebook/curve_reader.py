@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.notebook.curve_plots import draw_curves, read_curves
-from platemodel.bench.notebook.sliders import DPI, page, picture, png, slider
+from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.sliders import Picture, page, png, slider
 
 WIDEST = 9.2  # inches; wider pictures are shrunk by the notebook, and their letters with them
 
@@ -69,15 +70,17 @@ def curve_reader(
     size = (min(4.3 * len(panels), WIDEST), 3.2)
     hand = slider(start, low, high, step, x[1], log)
     reset = widgets.Button(description="back to start")
-    shown, table = picture(DPI * size[0]), widgets.HTML()
-    app = CurveReader(widgets.VBox([widgets.HBox([hand, reset]), shown, table]), hand, pd.DataFrame())
+    shown, table = Picture(), widgets.HTML()
+    app = CurveReader(widgets.VBox([widgets.HBox([hand, reset]), shown.place, table]), hand, pd.DataFrame())
 
     def show(_=None):
         at = float(np.clip(hand.value, low, high))  # a logarithmic slider misses its ends by rounding
         app.readout = read_curves(curves, x[0], list(panels), at, log)
         figure = Figure(figsize=size, layout="constrained")
         draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
-        shown.value, table.value = png(figure), page(app.readout)
+        words = f"Curves over {x[1]}, with a ring at {at:.4g}."
+        shown.show(png(figure), f"{words} {figure_words(figure)}")
+        table.value = page(app.readout, dict([x]) | dict(panels))
 
     def back(_):
         hand.value = start

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
-from platemodel.bench.notebook.sliders import DPI, page, picture, png, slider
+from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.sliders import Picture, page, png, slider
 
 SIZE = (9.2, 5.4)  # inches
 
@@ -49,9 +50,9 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
     start = float(np.round(np.median(heights), 1))
     hand = slider(start, float(heights.min()), float(heights.max()), 0.1, "height, mm")
     reset = widgets.Button(description="back to start")
-    shown, table = picture(DPI * SIZE[0]), widgets.HTML()
+    shown, table = Picture(), widgets.HTML()
     app = HeightExplorer(
-        widgets.VBox([widgets.HBox([hand, reset]), shown, table]), hand, read_at(sweeps, start)
+        widgets.VBox([widgets.HBox([hand, reset]), shown.place, table]), hand, read_at(sweeps, start)
     )
 
     def show(_=None):
@@ -61,7 +62,9 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
         for spare in axes[len(PANELS) :]:
             spare.set_axis_off()
         draw_height_sweep(sweeps, axes[: len(PANELS)], at=hand.value)
-        shown.value, table.value = png(figure), page(app.readout, 1)
+        words = f"Curves over the height of the bar, with a ring at {hand.value:.1f} mm."
+        shown.show(png(figure), f"{words} {figure_words(figure)}")
+        table.value = page(app.readout, {"height_mm": "height, mm"} | dict(PANELS), 1)
 
     def back(_):
         hand.value = start

@@ -11,12 +11,16 @@ from pathlib import Path
 import pandas as pd
 
 from platemodel.bench.notebook.claims import number_text
+from platemodel.bench.notebook.saying import Said, as_sentences, str_of
 from platemodel.errors import PlatemodelError
 from platemodel.files import write_file
 
 COLUMNS = ("guess", "reading", "model", "book")
 KEPT = ["lesson", "question", "unit", *COLUMNS]
+HIDDEN = "after the guess"
 UNGUESSED = "Your guess first: type it in above, run that cell and this one again. Or open this."
+WRITTEN = ("How was it held, where tapped, how often?", "Guess, reading and model in one sentence; how sure?")
+RULED = "border-bottom:1px solid;padding-bottom:2.2em;max-width:46em"
 POINTS = (
     "a guess with its unit, written before the run",
     "a reading, and how it was taken",
@@ -47,13 +51,6 @@ class Folded:
         return f"<details><summary>{escape(self.why)}</summary>{_as_html(self.item)}</details>"
 
 
-class _Text(str):
-    """A text that a notebook shows without quotation marks."""
-
-    __slots__ = ()
-    __repr__ = str.__str__
-
-
 @dataclass(eq=False)
 class LabSheet:
     """Questions of a lesson with the figures that were guessed, read, computed and found in a book.
@@ -75,7 +72,7 @@ class LabSheet:
     Your guess first: type it in above, run that cell and this one again. Or open this.
     >>> sheet.guess(stiff=4)
     >>> sheet.reveal("eight times", "stiff")
-    eight times
+    Eight times.
     """
 
     lesson: str
@@ -110,22 +107,23 @@ class LabSheet:
         Parameters
         ----------
         item : object
-            A table, or a text, which shows as it is read.
+            A table, a picture, a panel of sliders, a text, or a list of texts and claims.
         names : str
             Of the questions that it answers; all when none is named.
 
         Returns
         -------
         object
-            The item, or a `Folded`.
+            The item, or a `Folded`, or for a panel an accordion that is shut.
         """
         for name in names:
             self._words(name)
         missing = [name for name in names or self.questions if self._of("guess", name) is None]
-        item = _Text(item) if isinstance(item, str) else item
+        sentences = [as_sentences(item)] if isinstance(item, str) else item
+        item = Said("\n".join(map(str_of, sentences))) if isinstance(sentences, list) else item
         if not missing:
             return item
-        return Folded(UNGUESSED, item)
+        return _shut(item) if hasattr(item, "children") else Folded(UNGUESSED, item)
 
     @property
     def table(self) -> pd.DataFrame:
@@ -164,7 +162,7 @@ class LabSheet:
 
     def page(self) -> str:
         """Give the sheet as a page of HTML, with room for name, day and marks."""
-        style = "body{font-family:sans-serif;margin:2em}table{border-collapse:collapse}"
+        style = "@page{size:A4;margin:15mm}body{font-family:sans-serif}table{border-collapse:collapse}"
         style += "td,th{border:1px solid;padding:.5em;min-width:4em;text-align:left}"
         return (
             f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{escape(self.lesson)}</title>'
@@ -174,23 +172,24 @@ class LabSheet:
     def __repr__(self) -> str:
         lines = [self.lesson]
         for name, (words, unit) in self.questions.items():
-            shown = (f"{column} {_shown(self._of(column, name)) or '–'}" for column in COLUMNS)
+            shown = (f"{column} {self._seen(column, name) or '–'}" for column in COLUMNS)
             lines.append(f"  {words} ({unit}): " + ", ".join(shown))
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
         head = "".join(f'<th scope="col">{name}</th>' for name in ("question", "unit", *COLUMNS))
         rows = "".join(
-            f'<tr><th scope="row">{escape(words)}</th><td>{escape(unit)}</td>'
-            + "".join(f"<td>{_shown(self._of(column, name))}</td>" for column in COLUMNS)
+            f'<tr><th scope="row" style="text-align:left">{escape(words)}</th><td>{escape(unit)}</td>'
+            + "".join(f"<td>{self._seen(column, name)}</td>" for column in COLUMNS)
             + "</tr>"
             for name, (words, unit) in self.questions.items()
         )
+        room = "".join(f'<p style="{RULED}">{escape(words)}</p>' for words in WRITTEN)
         marks = "".join(f"<li>&#9744; {escape(point)}</li>" for point in POINTS)
         return (
             f"<p><b>{escape(self.lesson)}</b></p><p>Name ____________ Day ____________ Humidity ______ %</p>"
             f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-            f"<p>How was it held, where tapped, how often? ______________________________</p>"
+            f"{room}"
             f'<p>One point each:</p><ul style="list-style:none">{marks}</ul>'
         )
 
@@ -208,6 +207,13 @@ class LabSheet:
             msg = f"this sheet has no question {name!r}; its questions are {', '.join(self.questions)}"
             raise PlatemodelError(msg)
         return self.questions[name][0]
+
+    def _seen(self, column, name):
+        """Write a figure as the page shows it: before the guess, only that there is one."""
+        figure = self._of(column, name)
+        if figure is None:
+            return ""
+        return number_text(float(figure)) if self._of("guess", name) is not None else HIDDEN
 
     def _of(self, column, name):
         return self.figures[column].get(name)
@@ -250,8 +256,10 @@ def class_table(folder: str | Path) -> pd.DataFrame:
     return whole[["sheet", *KEPT, "guessed", "read", "guess_over_model", "reading_over_model"]]
 
 
-def _shown(figure):
-    return "" if figure is None else number_text(float(figure))
+def _shut(panel):
+    import ipywidgets as widgets
+
+    return widgets.Accordion(children=[panel], titles=[UNGUESSED], selected_index=None)
 
 
 def _as_html(item):

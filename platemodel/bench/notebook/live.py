@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from threading import Thread
 
-from platemodel.bench.notebook.live_view import DPI, SIZE, LiveView, readings
+from platemodel.bench.notebook.live_view import LiveView, picture_words, readings
 from platemodel.bench.notebook.places import is_demo
-from platemodel.bench.notebook.sliders import WORDS_WIDTH, beside, picture, slider
+from platemodel.bench.notebook.sliders import PICTURE_WIDTH, WORDS_WIDTH, Picture, beside, slider
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp
@@ -130,13 +130,13 @@ def live_panel(
     bar = top.bar
     start = top.answer(_state(sliders, bar, woods))
     view = LiveView(top, start, target)
-    still = picture(DPI * SIZE[0])
-    still.value = view.png()
+    still = Picture(PICTURE_WIDTH)
+    still.show(view.png(), picture_words(start))
     table, note = widgets.HTML(readings(start, start, target)), widgets.HTML("")
     reset = widgets.Button(description="back to start")
     save = widgets.Button(description="save bar", disabled=folder is None)
     controls = [*sliders.values(), widgets.HBox([reset, save]), table, note]
-    app = LivePanel(beside(controls, still), sliders, start, view, table, reset=reset, save=save)
+    app = LivePanel(beside(controls, still.place), sliders, start, view, table, reset=reset, save=save)
     initial = {name: s.value for name, s in sliders.items()}
     state = {"held": False}
 
@@ -154,7 +154,7 @@ def live_panel(
             tell(str(error))
             return
         view.update(app.answer)
-        still.value = view.png()
+        still.show(view.png(), picture_words(app.answer))
         table.value = readings(app.answer, start, target)
         between = "length, width and place are interpolated between a few bars, to about 0.2 %"
         tell(between if app.answer.read else "")

@@ -174,15 +174,27 @@ def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None)
         step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
         step = step if np.isfinite(value - before) else ""
         cells = (number(name, value), number(name, before), step)
-        numbers = "".join(f"<td style='text-align:right; padding-left:0.7em'>{c}</td>" for c in cells)
-        rows.append(f"<tr><td>{SHORT.get(name, what)}{', ' * bool(unit)}{unit}</td>{numbers}</tr>")
-    head = "".join(f"<td style='text-align:right'><i>{h}</i></td>" for h in ("", "now", "start", "change"))
-    style = "white-space:nowrap; line-height:1.3; font-size:12px"
+        numbers = "".join(f"<td style='text-align:right; padding-left:0.5em'>{c}</td>" for c in cells)
+        named = f"{SHORT.get(name, what)}{', ' * bool(unit)}{unit}"
+        rows.append(f"<tr><td style='white-space:normal'>{named}</td>{numbers}</tr>")
+    heads = ("", "now", "start", "change")
+    head = "".join(f"<td style='text-align:right; padding-left:0.5em'><i>{h}</i></td>" for h in heads)
+    style = "white-space:nowrap; line-height:1.3; font-size:12px; width:100%"
     told = ""
     if target is not None:
         now = met_or_short(target, found.figures.get(target.figure, np.nan))
         told = f"<p style='line-height:1.3'>{SHORT.get(target.figure, target.name)}: {now}</p>"
     return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>{told}"
+
+
+def picture_words(found: LiveAnswer) -> str:
+    """Say what the picture shows, for those who cannot see it."""
+    tones = (f"mode {n} at {number(f'f{n}_hz', found.figures[f'f{n}_hz'])} Hz" for n in MODES)
+    return (
+        f"Three tops with their still lines and the bar in plan: {', '.join(tones)}. Under them the bar from "
+        f"the side, {1e3 * found.bar.heights.max():.1f} mm high and {1e3 * found.bar.length:.0f} mm long, "
+        "dotted as it was at the start."
+    )
 
 
 def number(name: str, value: float) -> str:

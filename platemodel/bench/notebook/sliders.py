@@ -1,6 +1,10 @@
 """What all panels share: a slider that moves while it is dragged, and a picture that fits the page."""
 
+import base64
+import html
 import io
+import struct
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -9,6 +13,7 @@ from matplotlib.figure import Figure
 WORDS_WIDTH = "120px"
 CONTROLS_WIDTH = 330  # pixels: narrower, and a window that is not wide cuts the sliders' figures off
 PICTURE_WIDTH = 420  # pixels: beside the controls no narrower, or its letters cannot be read
+LEGIBLE = 0.7  # of its own width: a picture shrunk further has letters too small to read
 DPI = 100
 
 
@@ -59,36 +64,86 @@ def chooser(options: list[str], words: str):
     )  # fmt: skip
 
 
-def picture(width: float):
-    """Make a place for a picture, as wide as the page allows and no wider than it was drawn.
+class Picture:
+    """A place for a picture with its alternative text, in a panel.
 
     Parameters
     ----------
-    width : float
-        As drawn, pixels.
+    least : float, optional
+        Pixels that it is not shrunk below; default a share of its own width.
 
-    Returns
-    -------
-    ipywidgets.Image
-        Its height follows.
+    Attributes
+    ----------
+    place : ipywidgets.HTML
+        To put into the panel; as wide as the page allows, no wider than drawn.
     """
-    import ipywidgets as widgets
 
-    return widgets.Image(
-        format="png", layout=widgets.Layout(width="100%", max_width=f"{width:.0f}px", height="auto")
+    def __init__(self, least: float | None = None) -> None:
+        import ipywidgets as widgets
+
+        self._least = least
+        self.place = widgets.HTML(layout=widgets.Layout(width="100%", overflow="hidden"))
+
+    def show(self, drawn: bytes, words: str) -> None:
+        """Show a finished picture.
+
+        Parameters
+        ----------
+        drawn : bytes
+            PNG.
+        words : str
+            What is to be seen, for those who cannot see it.
+        """
+        self.place.value = image(drawn, words, self._least)
+
+
+def image(drawn: bytes, words: str, least: float | None = None) -> str:
+    """Return a picture as an element of HTML that carries its alternative text.
+
+    It shrinks with the page, but not below what can be read: then it scrolls.
+
+    Parameters
+    ----------
+    drawn : bytes
+        PNG.
+    words : str
+    least : float, optional
+        Pixels that it is not shrunk below; default a share of its own width.
+    """
+    width, height = struct.unpack(">II", drawn[16:24])  # where every PNG has them
+    told = html.escape(" ".join(words.split()), quote=True)
+    code = base64.b64encode(drawn).decode("ascii")
+    style = f"width:{width}px;max-width:100%;min-width:{least or LEGIBLE * width:.0f}px;height:auto"
+    # made by hand: the notebook's own image output, and the panels' own image, have no alternative text
+    return (
+        f'<div style="overflow-x:auto"><img alt="{told}" width="{width}" height="{height}" decoding="sync" '
+        f'style="{style}" src="data:image/png;base64,{code}"></div>'
     )
 
 
 def png(figure: Figure) -> bytes:
-    """Return a finished figure for a `picture`."""
+    """Return a finished figure for a `Picture`."""
     out = io.BytesIO()
     figure.savefig(out, format="png", dpi=DPI)
     return out.getvalue()
 
 
-def page(table: pd.DataFrame, digits: int = 3) -> str:
-    """Return a table for an HTML widget; a dash where there is no figure."""
-    return table.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
+def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:
+    """Return a table for an HTML widget; a dash where there is no figure.
+
+    Parameters
+    ----------
+    table : DataFrame
+    words : mapping of str to str
+        Columns to show, and the words at their heads.
+    digits : int
+        Decimals at most.
+    """
+    shown = table[list(words)].rename(columns=words)
+    text = shown.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
+    for cell in ("th", "td"):  # an HTML widget knows no styles of tables
+        text = text.replace(f"<{cell}>", f'<{cell} style="padding:0.1em 0.7em;text-align:right">')
+    return f'<div style="overflow-x:auto">{text}</div>'
 
 
 def beside(controls: list, shown):

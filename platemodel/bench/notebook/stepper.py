@@ -3,7 +3,8 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from platemodel.bench.notebook.sliders import DPI, chooser, picture, png
+from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.sliders import Picture, chooser, png
 
 
 @dataclass(eq=False)
@@ -61,14 +62,14 @@ def stepper(
     if not items:
         msg = "nothing to step through: give at least one item"
         raise ValueError(msg)
-    hand, shown = chooser(list(items), label), picture(DPI * size[0])
-    app = Stepper(widgets.VBox([hand, shown]), hand, items[hand.value])
+    hand, shown = chooser(list(items), label), Picture()
+    app = Stepper(widgets.VBox([hand, shown.place]), hand, items[hand.value])
 
     def show(_=None):
         app.item = items[hand.value]
         figure = Figure(figsize=size, layout="constrained")
         draw(app.item, figure.subplots(1, panels, squeeze=False)[0])
-        shown.value = png(figure)
+        shown.show(png(figure), f"{label}: {hand.value}. {figure_words(figure)}")
 
     hand.observe(show, names="value")
     show()

@@ -140,7 +140,8 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
             parts.append(f"it sinks {abs(step):.3f} mm {'more' if step > 0 else 'less'} under the strings")
         if np.isfinite(at.get("flex_along_mm", np.nan)):
             share = 100 * (at["flex_along_mm"] / zero["flex_along_mm"] - 1)
-            parts.append(f"it flexes {abs(share):.0f} % {'more' if share > 0 else 'less'} along")
+            flexes = f"it flexes {abs(share):.0f} % {'more' if share > 0 else 'less'} along"
+            parts.append(flexes if abs(share) >= 0.5 else "it flexes as much along")
         step = at["bar_g"] - zero["bar_g"]
         parts.append(f"the bar weighs {abs(step):.2f} g {'more' if step > 0 else 'less'}")
         way = "taller" if extra > 0 else "lower"
@@ -159,9 +160,9 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
         needed = extra_for(table, reference.figures["foot_n_per_mm"])
         most = 100 * table["foot_n_per_mm"].max() / reference.figures["foot_n_per_mm"]
         out.append(
-            f"As stiff as that it would be with a bar {with_unit(needed, 'mm', 2)} taller."
+            f"A bar {with_unit(needed, 'mm', 2)} taller would make it as stiff as that."
             if np.isfinite(needed)
-            else f"No height up to {with_unit(table['extra_mm'].max(), 'mm', 2)} more makes it so; that much "
-            f"makes {most:.0f} % of it."
+            else f"No bar up to {with_unit(table['extra_mm'].max(), 'mm', 2)} taller makes it as stiff as "
+            f"that; the tallest gives {most:.0f} % of it."
         )
     return out

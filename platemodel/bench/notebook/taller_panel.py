@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from platemodel.bench.notebook.sliders import DPI, beside, picture, png, slider
+from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.sliders import PICTURE_WIDTH, Picture, beside, png, slider
 from platemodel.bench.notebook.taller import (
     PANELS,
     draw_taller,
@@ -69,9 +70,9 @@ def taller_panel(figures: TopFigures, bar: Bar, reference: Reference) -> TallerP
     extra = slider(0.0, -step * int(-low / step), step * int(high / step), step, "more height, mm")
     softness = slider(1.0, 0.7, 1.3, 0.01, "stiffness of top")
     reset = widgets.Button(description="back to start")
-    shown, words = picture(DPI * SIZE[0]), widgets.HTML()
+    shown, words = Picture(PICTURE_WIDTH), widgets.HTML()
     table = what_height_buys(figures, bar, heights)
-    app = TallerPanel(beside([extra, softness, reset, words], shown), extra, softness, table, [], reset)
+    app = TallerPanel(beside([extra, softness, reset, words], shown.place), extra, softness, table, [], reset)
     made = {1.0: table}
 
     def show(_=None):
@@ -82,7 +83,7 @@ def taller_panel(figures: TopFigures, bar: Bar, reference: Reference) -> TallerP
         app.says = takeaway(app.table, reference, extra.value)
         figure = Figure(figsize=SIZE, layout="constrained")
         draw_taller(app.table, reference, extra.value, figure.subplots(3, 2).flatten()[: len(PANELS)])
-        shown.value = png(figure)
+        shown.show(png(figure), f"What each height buys, with a ring at yours. {figure_words(figure)}")
         words.value = "".join(f"<p style='line-height:1.35'>{text}</p>" for text in app.says)
 
     def back(_):

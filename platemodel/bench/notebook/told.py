@@ -6,19 +6,24 @@ from numbers import Real
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.notebook.claims import number_text
+from platemodel.bench.notebook.saying import units_kept
+
 NOTHING = "–"
+DIGITS = 4
 
 
 def told(
-    table: pd.DataFrame, columns: Mapping[str, tuple[str, int]], index: str | None = None
+    table: pd.DataFrame, columns: Mapping[str, tuple[str, int | None]], index: str | None = None
 ) -> pd.DataFrame:
     """Pick columns of a table and write them out for reading.
 
     Parameters
     ----------
     table : DataFrame
-    columns : mapping of str to (str, int)
-        Column to the words at its head, with the unit, and the decimals of its figures.
+    columns : mapping of str to (str, int or None)
+        Column to the words at its head, with the unit, and the decimals of its figures; None for columns of
+        unlike figures, each to ``DIGITS`` significant digits.
     index : str, optional
         Column that names the rows; default the table's own index.
 
@@ -30,12 +35,19 @@ def told(
     if index is not None:
         table = table.set_index(index)
     out = {words: [_cell(v, digits) for v in table[name]] for name, (words, digits) in columns.items()}
-    return pd.DataFrame(out, index=table.index.rename(None))
+    rows = [units_kept(row) if isinstance(row, str) else row for row in table.index]
+    return pd.DataFrame(out, index=rows)
 
 
 def _cell(value, digits):
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, Real):
-        return f"{value:.{digits}f}" if np.isfinite(value) else NOTHING
+        return _figure(value, digits) if np.isfinite(value) else NOTHING
     return NOTHING if value is None else str(value)
+
+
+def _figure(value, digits):
+    if digits is None:
+        return number_text(value, DIGITS)
+    return f"{round(value, digits) + 0.0:.{digits}f}"  # no minus before a nought

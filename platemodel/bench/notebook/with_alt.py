@@ -1,12 +1,9 @@
 """A figure on a notebook's page with its own alternative text, for those who cannot see it."""
 
-import base64
-import html
-
 from matplotlib.figure import Figure
 
 from platemodel.bench.notebook.figure_words import figure_words
-from platemodel.bench.notebook.sliders import png
+from platemodel.bench.notebook.sliders import image, png
 
 
 def with_alt(figure: Figure, words: str):
@@ -36,8 +33,7 @@ def with_alt(figure: Figure, words: str):
     if not words.strip():
         msg = "a picture needs words for those who cannot see it"
         raise ValueError(msg)
-    told = html.escape(f"{' '.join(words.split())} {figure_words(figure)}".strip(), quote=True)
-    code = base64.b64encode(png(figure)).decode("ascii")
+    told = f"{words} {figure_words(figure)}"
+    shown = image(png(figure), told)
     plt.close(figure)
-    # the element is made by hand: the notebook's own image output leaves the alternative text away
-    return HTML(f'<img alt="{told}" src="data:image/png;base64,{code}" style="max-width:100%;height:auto">')
+    return HTML(shown)

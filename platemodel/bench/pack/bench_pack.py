@@ -44,8 +44,8 @@ def write_pack(
     whole : bool
         The layout of the whole top at 1:1, not only a strip along the bar.
     only : sequence of str
-        Parts to bind, of `platemodel.bench.pack.part_names.PARTS`; default all. Pictures and tables beside
-        them are written in any case.
+        Parts to bind, of `platemodel.bench.pack.part_names.PARTS`, for which the plan was made; default all.
+        Of the pictures and tables beside them only theirs are written.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def write_pack(
     tell = progress or no_message
 
     def write(draft, number):
-        _write_parts(plan, draft, tell)
+        _write_parts(plan, draft, names, tell)
         tell("drawing the pack")
         _bind(plan, draft / PACK, paper, number, whole, names)
 
@@ -71,24 +71,27 @@ def write_pack(
     return [target / PACK, *sorted(p for p in target.iterdir() if p.name != PACK)]
 
 
-def _write_parts(plan, folder, tell):
-    tell("drawing the layout")
-    parts = [(plan.layout, layout_report.DRAWINGS | layout_report.TABLES)]
+def _write_parts(plan, folder, names, tell):
+    parts = []
+    if {"layout", "template"} & set(names):
+        tell("drawing the layout")
+        parts.append((plan.layout, layout_report.DRAWINGS | layout_report.TABLES))
     parts += [
-        (result, {name: report.files[name] for name in names})
-        for result, report, names in (
-            (plan.modes, mode_report.REPORT, ("plate_modes.csv",)),
-            (plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
-            (plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
-            (plan.lines, lines_report.REPORT, ("lines.csv",)),
-            (plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
+        (result, {name: report.files[name] for name in files})
+        for part, result, report, files in (
+            ("modes", plan.modes, mode_report.REPORT, ("plate_modes.csv",)),
+            ("load", plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
+            ("glue", plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
+            ("lines", plan.lines, lines_report.REPORT, ("lines.csv",)),
+            ("body", plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
         )
-        if result is not None
+        if result is not None and part in names
     ]
     for result, writers in parts:
         for name, write in writers.items():
             write(result, folder / name)
-    write_csv(plan.stops, folder / "stop_points.csv", 3)
+    if "stops" in names:
+        write_csv(plan.stops, folder / "stop_points.csv", 3)
 
 
 def _bind(plan, path, paper, number, whole, names):

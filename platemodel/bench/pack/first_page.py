@@ -72,7 +72,7 @@ def _figures(ax, plan, y):
     at = np.array([bar.x_start, job.top.bridge.x, bar.x_end])
     ends = 1e3 * bar.heights[[0, -1]]
     y = _row(ax, y, "The bar, mm", [
-        ("length", f"{1e3 * bar.length:.1f}"), ("width", f"{1e3 * bar.width:.1f}"),
+        ("length", f"{1e3 * bar.length:.0f}"), ("width", f"{1e3 * bar.width:.1f}"),
         ("height at the bridge", f"{1e3 * float(bar.height(at[1])):.1f}"),
     ])  # fmt: skip
     inner = -1e3 * bar.flanks(at)[1]

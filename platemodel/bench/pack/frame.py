@@ -11,7 +11,7 @@ from platemodel.bench.kit.paper import window
 from platemodel.bench.kit.typeset import TEXT, shortened, write
 from platemodel.job import Job
 
-EDGE = 9.0  # mm from the edge of the paper
+EDGE = 15.0, 12.0  # mm from the right edge of an upright sheet, and of one on its side
 NAME = 70.0  # mm, most of a job's name
 
 
@@ -43,8 +43,8 @@ def stamped(pages: Sequence[Figure], stamp: Stamp) -> Sequence[Figure]:
     for k, figure in enumerate(pages, 1):
         wide, tall = (MM_PER_INCH * v for v in figure.get_size_inches())
         ax = window(figure, (0.0, 0.0, wide, tall), (0.0, 0.0))
-        y, va = (5.0, "bottom") if tall > wide else (tall - 4.5, "top")
-        write(ax, wide - EDGE, y, stamp.line(k, len(pages)), TEXT, ha="right", va=va)
+        y, va, edge = (5.0, "bottom", EDGE[0]) if tall > wide else (tall - 5.0, "top", EDGE[1])
+        write(ax, wide - edge, y, stamp.line(k, len(pages)), TEXT, ha="right", va=va)
     return pages
 
 

@@ -16,6 +16,7 @@ from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
 from platemodel.job.report import read_values
+from platemodel.study.top.old_bar import in_words
 
 LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 LABEL = 29.0  # mm, of the labels of figures
@@ -88,6 +89,8 @@ def _results(plan):
     yield "weight", f"{1e3 * modes.without.mass:.1f} g without bar, {1e3 * modes.with_bar.mass:.1f} g with it"
     for note in modes.lost:
         yield "", note
+    if modes.old_bar is not None:
+        yield "beside the old bar", in_words(modes.old_bar)
     final = plan.stops.iloc[-1]
     yield "under the bass foot", f"{final.foot_n_per_mm:.0f} N/mm"
     yield "load on the top", f"{load.downforce:.0f} N, bass foot {load.bass:.0f} N (not the strings' pull)"

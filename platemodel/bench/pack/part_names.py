@@ -20,6 +20,21 @@ PARTS = {
     "owner": "For the owner",
 }
 
+#: What must be computed for a part, besides layout, seat and cut list; names of `pack.plan.Plan`.
+NEEDS = {
+    "job": ("modes", "load", "glue", "stops"),
+    "lines": ("lines",),
+    "work": ("glue",),
+    "spring": ("springs",),
+    "stops": ("modes", "stops"),
+    "glue": ("glue",),
+    "modes": ("modes",),
+    "load": ("load",),
+    "body": ("body",),
+}
+#: Parts that show whether the taps that were kept and the model agree.
+SHOW_TAPS = ("first", "job", "modes", "load", "stops")
+
 
 def chosen(only: Sequence[str]) -> tuple[str, ...]:
     """Return the parts wanted, in the order of the pack; all of them where none is named.

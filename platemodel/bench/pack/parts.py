@@ -7,7 +7,6 @@ from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.typeset import HEAD, LINE, TITLE, write
 from platemodel.bench.pack.part_names import PARTS
 from platemodel.bench.pack.plan import Plan
-from platemodel.errors import PlatemodelError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -27,29 +26,20 @@ def part_pages(plan: Plan, names: Sequence[str], paper: str, whole: bool) -> "li
         Of the sheets at 1:1.
     whole : bool
         The layout of the whole top at 1:1.
-
-    Raises
-    ------
-    PlatemodelError
-        This pack has none of them.
     """
     drawn = {name: draw() for name, draw in _drawers(plan, paper, whole).items() if name in names}
     counts = {name: 1 if name == "contents" else len(drawn[name]) for name in names}
     if "contents" in names:
         drawn["contents"] = [contents_page(plan, counts)]
-    pages = [page for name in names for page in drawn[name]]
-    if not pages:
-        msg = f"this pack has no page of its own for {', '.join(names)}; the closed body needs --body"
-        raise PlatemodelError(msg)
-    return pages
+    return [page for name in names for page in drawn[name]]
 
 
 def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
     from platemodel.bench import sheets
-    from platemodel.bench.body.page import body_page
+    from platemodel.bench.body.page import body_pages
     from platemodel.bench.glue.page import glue_pages
     from platemodel.bench.lines.page import lines_page
-    from platemodel.bench.load.page import load_page
+    from platemodel.bench.load.page import load_pages
     from platemodel.bench.modes.page import mode_page
     from platemodel.bench.pack.first_page import first_page
     from platemodel.bench.pack.job_sheet import job_pages
@@ -69,8 +59,8 @@ def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
         "stops": lambda: [stop_sheet(plan)],
         "glue": lambda: glue_pages(plan.glue),
         "modes": lambda: [mode_page(plan.modes)],
-        "load": lambda: [load_page(plan.load)],
-        "body": lambda: [body_page(one) for one in (plan.body,) if one is not None],
+        "load": lambda: load_pages(plan.load),
+        "body": lambda: [] if plan.body is None else body_pages(plan.body),
         "owner": lambda: [owner_page(plan.job)],
     }
 

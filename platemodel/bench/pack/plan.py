@@ -1,17 +1,20 @@
 """What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import pandas as pd
 
 from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.layout.result import JobLayout, job_layout
 from platemodel.bench.lines.result import JobLines, job_lines
 from platemodel.bench.load.result import JobLoad, job_load
 from platemodel.bench.modes.result import JobModes, job_modes
+from platemodel.bench.pack.part_names import NEEDS, SHOW_TAPS, chosen
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
@@ -20,9 +23,8 @@ from platemodel.job import Job
 from platemodel.study.gluing.closing_on_top import locked_in, locked_in_table
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import TopModel
-from platemodel.study.top.recognise import KNOWN
 from platemodel.study.trimming.flex_stops import flex_sd, flex_stops
-from platemodel.study.trimming.stop_points import stop_bars, stop_points, tone_doubts
+from platemodel.study.trimming.stop_points import stop_bars, stop_points
 from platemodel.wood.estimate import doubt_of
 
 SPRINGS = (0.3e-3, 0.5e-3)  # m of gap at each end, that are commonly given; common practice, no source
@@ -32,35 +34,32 @@ STAGES_TOLERANCE = 1e-2  # of its reduced model; its true error is a fiftieth of
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """Everything a pack shows.
+    """Everything a pack shows; None for what was not asked for.
 
     Attributes
     ----------
     job : Job
-    modes : JobModes
-    load : JobLoad
     layout : JobLayout
-    glue : JobGlue
-    lines : JobLines
-    springs : DataFrame
+    modes : JobModes or None
+    load : JobLoad or None
+    glue : JobGlue or None
+    lines : JobLines or None
+    springs : DataFrame or None
         See `springs_table`.
-    stops : DataFrame
+    stops : DataFrame or None
         See `platemodel.study.trimming.stop_points`.
-    borne_out : bool
-        Whether taps of the bare top bear the model out, so that the bands of the stops are narrow.
     body : JobBody or None
         The closed body, where the job tells of it or it was asked for.
     """
 
     job: Job
-    modes: JobModes
-    load: JobLoad
     layout: JobLayout
-    glue: JobGlue
-    lines: JobLines
-    springs: pd.DataFrame
-    stops: pd.DataFrame
-    borne_out: bool
+    modes: JobModes | None = None
+    load: JobLoad | None = None
+    glue: JobGlue | None = None
+    lines: JobLines | None = None
+    springs: pd.DataFrame | None = None
+    stops: pd.DataFrame | None = None
     body: JobBody | None = None
 
 
@@ -71,8 +70,9 @@ def plan_job(
     gaps: Gaps | None = None,
     progress: Callable[[str], None] | None = None,
     body: bool = False,
+    only: Sequence[str] = (),
 ) -> Plan:
-    """Compute all parts of a job's pack.
+    """Compute the parts of a job's pack.
 
     Parameters
     ----------
@@ -88,6 +88,8 @@ def plan_job(
         Called with a short status message.
     body : bool
         Put in the closed body even where the job tells nothing of it.
+    only : sequence of str
+        Parts that are wanted, of `part_names.PARTS`; default all. Nothing is computed for the others.
 
     Raises
     ------
@@ -97,33 +99,49 @@ def plan_job(
         See `job_layout` and `job_glue`.
     """
     bar = needed_bar(job, "a plan")
-    tell = progress or no_message
+    tell, names = progress or no_message, chosen(only)
+    wanted = {need for name in names for need in NEEDS.get(name, ())}
     allowance = usual_roughing(job.top) if allowance is None else allowance
     layout = job_layout(job, spring, allowance=allowance)
     bench = job_bench(job, progress=progress)
-    modes = job_modes(job, bench=bench)
-    if modes.taps is not None:
-        job = replace(job, findings=(modes.taps, *job.findings))
-    load = job_load(job, bench=bench)
-    if gaps is None and spring > 0:
-        gaps = Gaps.even_spring(bar.length, spring)
-    glue = job_glue(job, gaps, progress=progress, bench=bench)
-    tell("working out the stop points")
-    heard = {n: r.frequency for n, r in job.heard(False).items() if n in KNOWN}
-    doubt = tone_doubts(heard, bench.tones(bar=False))
+    found: dict[str, Any] = {}
+    if "modes" in wanted:
+        found["modes"] = job_modes(job, bench=bench)
+    if set(SHOW_TAPS) & set(names):
+        apart = taps_finding(job, bench)
+        job = job if apart is None else replace(job, findings=(apart, *job.findings))
+    if "load" in wanted:
+        found["load"] = job_load(job, bench=bench)
+    if "glue" in wanted:
+        if gaps is None and spring > 0:
+            gaps = Gaps.even_spring(bar.length, spring)
+        found["glue"] = job_glue(job, gaps, progress=progress, bench=bench)
+    if "stops" in wanted:
+        tell("working out the stop points")
+        found["stops"] = _stops(job, bench, allowance)
+    if "lines" in wanted:
+        tell("putting other lines beside it")
+        found["lines"] = job_lines(job, bench, progress)
+    if "springs" in wanted:
+        tell("comparing springs")
+        found["springs"] = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
+    if "body" in wanted and (body or "body" in only or tells_of_body(job)):
+        found["body"] = job_body(job, progress, bench, spring)
+    return Plan(job, layout, **found)
+
+
+def _stops(job, bench, allowance):
+    """Stop points of the job's bar, with its flexes."""
+    bar = job.bar
     finer = bench.tones(), bass_foot_stiffness(bench.model, bar).middle
-    rough, span = bench.on_mesh(STAGES_FINENESS), stages_range(bar, allowance)
-    stops = stop_points(rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=doubt)
-    final = bench.flexes()[1]
-    sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
     bars = [one for _, _, one in stop_bars(bar, allowance)]
-    stops = pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
-    tell("putting other lines beside it")
-    lines = job_lines(job, bench, 1e3 * float(stops["foot_n_per_mm"].iloc[-1]), progress)
-    tell("comparing springs")
-    springs = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
-    closed = job_body(job, progress, bench, spring) if body or tells_of_body(job) else None
-    return Plan(job, modes, load, layout, glue, lines, springs, stops, bool(doubt), closed)
+    rough, span = bench.on_mesh(STAGES_FINENESS), BarRange.of(bars)
+    stops = stop_points(
+        rough.reduced(span, STAGES_TOLERANCE), bar, allowance, finer=finer, doubt=bench.tone_doubts()
+    )
+    final = bench.flexes()
+    sd = {flex.test.kind: flex_sd(flex, job.top_wood, doubt_of(bar.wood)) for flex in final}
+    return pd.concat([stops, flex_stops(bars, rough.bar_flexes(span), final, sd)], axis=1)
 
 
 def tells_of_body(job: Job) -> bool:
@@ -153,10 +171,3 @@ def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
         table["verdict"] = [s.closing.verdict for s in states]
         parts.append(table)
     return pd.concat(parts, ignore_index=True)
-
-
-def stages_range(bar: Bar, allowance: float) -> BarRange:
-    """Bars that the stop points ask for: from the final height to an even bar, its wood as it is."""
-    low, high = 0.99 * bar.heights, 1.01 * (bar.heights.max() + allowance)
-    ends = float(low[[0, -1]].min()), float(high)
-    return BarRange((float(low.max()), float(high)), ends, (1.0, 3.0), (1, 1), (1, 1))

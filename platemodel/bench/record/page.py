@@ -1,6 +1,5 @@
 """The history of a job as A4 pages with pictures."""
 
-import textwrap
 from pathlib import Path
 
 import numpy as np
@@ -9,17 +8,19 @@ from matplotlib.image import imread
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import INK
-from platemodel.bench.kit.page import A4_UPRIGHT, paper_figure
+from platemodel.bench.kit.page import A4_UPRIGHT
+from platemodel.bench.kit.paper import new_page
+from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, broken, shortened, width_of, write, write_broken
 from platemodel.bench.record.result import JobHistory, state_text, value_text
 from platemodel.record.entry import Entry
 from platemodel.record.history import HISTORY_FILE
 
-TOP_MM, BOTTOM_MM, LEFT_MM, RIGHT_MM = 268.0, 18.0, 15.0, 195.0
-LINE_MM, GAP_MM = 4.2, 3.0
+TOP_MM, BOTTOM_MM, LEFT_MM, RIGHT_MM = 286.0, 18.0, 15.0, 195.0
+GAP_MM = 3.0
 WIDE, TALL = A4_UPRIGHT
 PICTURE_MM = (56.0, 42.0)
 ACROSS = 3  # pictures side by side
-TEXT_LEFT_MM, TEXT_CHARACTERS = 62.0, 92
+TEXT_LEFT_MM, FOOT_MM = 62.0, 12.0
 MOST_PIXELS = 700  # of a picture's longer side on the page
 FOOT = (
     f"Every line stands in {HISTORY_FILE}, sealed with the line before it; that file is the record, this "
@@ -55,40 +56,46 @@ class _Pages:
         self._turn()
 
     def _turn(self):
-        figure = paper_figure(A4_UPRIGHT)
+        figure, self.ax = new_page(*A4_UPRIGHT)
         self.figures.append(figure)
-        self._text(LEFT_MM, 282, self.title, fontsize=13, weight="bold")
         self.y = TOP_MM
+        write(
+            self.ax,
+            LEFT_MM,
+            self.y,
+            shortened(self.title, RIGHT_MM - LEFT_MM, TITLE, bold=True),
+            TITLE,
+            bold=True,
+        )
+        self.y -= LINE[TITLE] + 1.0
         if len(self.figures) == 1:
-            self._text(LEFT_MM, 276, self.notes, fontsize=8)
-            for line in textwrap.wrap(self.state, 130):
-                self._text(LEFT_MM, self.y, line, fontsize=8)
-                self.y -= LINE_MM
+            for text in (self.notes, self.state):
+                self.y = write_broken(self.ax, LEFT_MM, self.y, _plain(text), RIGHT_MM - LEFT_MM)
             self.y -= GAP_MM
-
-    def _text(self, x, y, text, **style):
-        self.figures[-1].text(x / WIDE, y / TALL, _plain(text), color=INK, **style)
 
     def _room(self, height):
         if self.y - height < BOTTOM_MM:
             self._turn()
 
     def add(self, folder: Path, entry: Entry) -> None:
-        lines = []
-        for part in (value_text(entry), *entry.note.split("\n")):
-            lines += textwrap.wrap(part, TEXT_CHARACTERS)
+        lines = [
+            line
+            for part in (value_text(entry), *entry.note.split("\n"))
+            if part
+            for line in broken(_plain(part), RIGHT_MM - TEXT_LEFT_MM)
+        ]
         rows = -(-len(entry.pictures) // ACROSS)
-        self._room(LINE_MM * 2 + (PICTURE_MM[1] + 6 if rows else 0))
-        self._text(LEFT_MM, self.y, f"{entry.number}", fontsize=8.5, weight="bold")
-        self._text(LEFT_MM + 8, self.y, entry.at.replace("T", " ")[:16], fontsize=8)
-        self._text(LEFT_MM + 8, self.y - LINE_MM, entry.kind, fontsize=8, weight="bold")
-        low = self.y - 2 * LINE_MM
+        self._room(LINE[TEXT] * 2 + (PICTURE_MM[1] + 6 if rows else 0))
+        write(self.ax, LEFT_MM, self.y, f"{entry.number}", bold=True)
+        write(self.ax, LEFT_MM + 8, self.y, entry.at.replace("T", " ")[:16])
+        write(self.ax, LEFT_MM + 8, self.y - LINE[TEXT], _plain(entry.kind), bold=True)
+        low = self.y - 2 * LINE[TEXT]
         for line in lines:
-            if self.y < BOTTOM_MM + LINE_MM:
+            if self.y < BOTTOM_MM + LINE[TEXT]:
                 self._turn()
-                low = TOP_MM
-            self._text(TEXT_LEFT_MM, self.y, line, fontsize=8)
-            self.y -= LINE_MM
+                low = self.y
+            write(self.ax, TEXT_LEFT_MM, self.y, line)
+            self.y -= LINE[TEXT]
         self.y = min(self.y, low) - 1.0
         for first in range(0, len(entry.pictures), ACROSS):
             self._room(PICTURE_MM[1] + 5)
@@ -106,22 +113,25 @@ class _Pages:
             pixels = imread(path)
         except (OSError, ValueError, SyntaxError):  # the reader of damaged files raises any of them
             ax.add_patch(Rectangle((0, 0), 1, 1, fc="none", ec=INK, ls="--", transform=ax.transAxes))
-            ax.text(0.5, 0.5, "cannot be read", ha="center", va="center", fontsize=7, transform=ax.transAxes)
+            ax.text(
+                0.5, 0.5, "cannot be read", ha="center", va="center", fontsize=TEXT, transform=ax.transAxes
+            )
         else:
             step = max(1, -(-max(pixels.shape[:2]) // MOST_PIXELS))
             ax.imshow(np.asarray(pixels)[::step, ::step], cmap="gray")
-        self._text(left, low - 3.2, name[-48:], fontsize=6.5)
+        name = _plain(name)
+        while width_of(name) > wide:
+            name = name[1:]
+        write(self.ax, left, low - 0.8, name)
 
     def done(self) -> list[Figure]:
         for number, figure in enumerate(self.figures, 1):
-            figure.text(LEFT_MM / WIDE, 9 / TALL, FOOT, fontsize=6.5, color=INK)
-            figure.text(
-                RIGHT_MM / WIDE, 9 / TALL, f"page {number} of {len(self.figures)}", fontsize=7,
-                ha="right", color=INK,
-            )  # fmt: skip
+            ax = figure.axes[0]
+            write(ax, LEFT_MM, FOOT_MM, FOOT)
+            write(ax, RIGHT_MM, FOOT_MM, f"page {number} of {len(self.figures)}", ha="right")
         return self.figures
 
 
 def _plain(text):
-    """Text without what the drawing library would take for a formula or cannot draw."""
-    return "".join(c if c.isprintable() else "?" for c in text).replace("$", r"\$")
+    """Text without what cannot be drawn."""
+    return "".join(c if c.isprintable() else "?" for c in text)

@@ -3,15 +3,18 @@
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.page import LEFT, titled_page, write_lines
+from platemodel.bench.kit.sheet import begun_sheet, write_items
 from platemodel.bench.samples.plots import draw_samples
 from platemodel.bench.samples.result import JobSamples
 
 
 def sample_page(result: JobSamples) -> Figure:
     """Lay out the page; save it without a tight bounding box."""
-    figure = titled_page("Samples of wood", cautions=cautions.SAMPLES)
+    sheet = begun_sheet("Samples of wood", cautions=cautions.SAMPLES)
     top = None if result.job is None else result.job.top.wood
-    draw_samples(result.comparison, figure.add_axes((0.08, 0.2, 0.88, 0.7)), top, "this top")
-    write_lines(figure, [f"Ranked by {result.comparison.purpose.text}."], LEFT, 0.06)
-    return figure
+    low = sheet.floor + 28.0
+    ranked = f"Ranked by {result.comparison.purpose.text}."
+    write_items(sheet.ax, sheet.left, sheet.top, [ranked], sheet.room)
+    ax = sheet.axes(sheet.left + 14.0, low, sheet.room - 16.0, sheet.top - low - 12.0)
+    draw_samples(result.comparison, ax, top, "this top")
+    return sheet.figure

@@ -6,13 +6,13 @@ from matplotlib.patches import Polygon
 from scipy.special import ndtri
 
 from platemodel.bench.kit.colours import BLUE, INK, MAUVE, SAND
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.study.wood.samples import SampleComparison
 from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
 from platemodel.wood.estimate import LEVEL
 
 MARKERS = {"blank": "s", "wedge": "^", "strip": "o"}
 FILL, SPEED, RATIO = SAND, BLUE, MAUVE
-FONT = 8.0  # points
 _LETTER = 0.62  # width of a letter over the font size, a little more than the usual fonts have
 
 
@@ -66,7 +66,7 @@ def draw_samples(
     handles = [ax.plot([], [], MARKERS[k], color=INK, ms=4, ls="none", label=k)[0] for k in kinds]
     ax.legend(
         handles=[*handles, *lines],
-        fontsize=7,
+        fontsize=TEXT,
         loc="upper center",
         bbox_to_anchor=(0.5, -0.12),
         ncol=5,
@@ -79,7 +79,7 @@ def draw_samples(
         title += f"; at {100 * comparison.moisture:.1f} % moisture"
     if comparison.invented:
         title += "; INVENTED DATA"
-    ax.set_title(title, fontsize=9)
+    ax.set_title(title, fontsize=TEXT)
     return ax
 
 
@@ -129,7 +129,7 @@ def _guide_lines(ax):
                 x[at],
                 y[at],
                 f"{letter} {level:g}",
-                fontsize=6.5,
+                fontsize=TEXT,
                 color=colour,
                 ha="right" if letter == "c" else "left",
                 va="center",
@@ -158,7 +158,7 @@ def _place_names(ax, spots, texts, labelled):
         taken.append((min(x, x + 30 * side), y - 5, max(x, x + 30 * side), y + 5))
     ways = [(np.cos(a), np.sin(a)) for a in np.deg2rad([25, 155, -25, -155, 70, 110, -70, -110])]
     for (x, y), text, spot in zip(at, texts, spots, strict=True):
-        wide, tall = _LETTER * FONT * len(text) + 2, 1.35 * FONT
+        wide, tall = _LETTER * TEXT * len(text) + 2, 1.35 * TEXT
         best = None
         for far in (11, 18, 27, 38, 52, 68):
             for c, s in ways:
@@ -183,7 +183,7 @@ def _place_names(ax, spots, texts, labelled):
             spot,
             xytext=(dx, dy),
             textcoords="offset points",
-            fontsize=FONT,
+            fontsize=TEXT,
             color=INK,
             ha="right" if c < 0 else "left",
             va="center",

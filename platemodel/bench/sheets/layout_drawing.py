@@ -8,7 +8,7 @@ from matplotlib.patches import Circle
 
 from platemodel.bench.kit.colours import BAR, BAR_TINT, INK
 from platemodel.bench.kit.paper import from_inside
-from platemodel.bench.kit.typeset import TEXT, width_of
+from platemodel.bench.kit.typeset import LINE, TEXT, broken, width_of
 from platemodel.bench.sheets.conflicts import beside_hole, draw_conflicts, words_of
 from platemodel.bench.sheets.marks import (
     LABEL_WIDTH,
@@ -26,7 +26,7 @@ from platemodel.instrument.layout_distances import Distance, edge_on_marks
 from platemodel.instrument.strings import Post
 from platemodel.instrument.top import Top
 
-INSIDE = "Seen from INSIDE: the bass side is on the RIGHT."
+INSIDE = "Seen from INSIDE: bass side on the RIGHT."
 PAD = 3.0  # mm round the outline
 _GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.3}
 
@@ -138,7 +138,7 @@ def _lines(ax, top, by_key, strip):
             figure_at(ax, left + 3, v + 2.4, _mm(treble.value), "axis to edge, treble side")
         else:
             right = min(right, strip.right)
-        ax.text(right - 3, v - 1.0, name, fontsize=TEXT, va="top", ha="right", color=INK, clip_on=True)
+        ax.text(right - 3, v + 4.6, name, fontsize=TEXT, va="bottom", ha="right", color=INK, clip_on=True)
         figure_at(ax, right - 3, v + 2.4, _mm(bass.value), "axis to edge, bass side", ha="right")
     x = 1e3 * top.bridge.x
     bass, treble = (float(h[0]) * 1e3 for h in top.outline.half_width(top.bridge.x))
@@ -190,12 +190,12 @@ def _from_axis(ax, inner, outer, lift=2.4):
     p, q = from_inside([inner.p, inner.q])
     dimension(ax, p, q, gid=inner.key)
     words = "axis to inner edge"
-    if q[0] > width_of(words) + 3.0:  # between axis and bar, as on a cello
+    if q[0] > width_of(words.partition("to ")[2]) + 8.0:  # between axis and bar, as on a cello
         middle = 0.5 * q[0]
         figure_at(ax, middle, p[1] + lift, _mm(inner.value), ha="center")
-        ax.text(
-            middle, p[1] + lift + 3.2, words, fontsize=TEXT, ha="center", va="center", color=INK, clip_on=True
-        )
+        for k, line in enumerate(broken(words, q[0] - 8.0)[::-1]):
+            y = p[1] + lift + LINE[TEXT] * (k + 1)
+            ax.text(middle, y, line, fontsize=TEXT, ha="center", va="center", color=INK, clip_on=True)
     else:
         figure_at(ax, -2.0, p[1] + lift, _mm(inner.value), words, ha="right")
     u, v = from_inside(outer.q)

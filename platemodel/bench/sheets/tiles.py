@@ -20,7 +20,7 @@ from platemodel.bench.kit.paper import (
     paper_size,
     window,
 )
-from platemodel.bench.kit.typeset import TEXT, shortened, write
+from platemodel.bench.kit.typeset import LINE, TEXT, broken, shortened, width_of, write
 
 LAP = 10.0  # mm, least overlap of neighbours
 ARM = 3.0  # mm, of a registration cross to either side
@@ -215,20 +215,37 @@ def _label(ax, tiles, here, title, note, outline):
             where = f"Row {here[0]} of {tiles.rows}, column {here[1]} of {tiles.columns}"
         lines = ["Print at 100 %. Trim on the frame,", "lay cross on cross of the same number."]
     room = tiles.place[0] + tiles.place[2] - CHECK - 4.0 - left
-    for k, line in enumerate((title, where, note, *lines)):
+    texts = [title, where, *broken(note, room)[:2], *lines]
+    pitch = min(3.6, (FOOT - 1.0) / (len(texts) - 1))
+    for k, line in enumerate(texts):
         bold = k < 2
-        write(ax, left, MARGIN + FOOT - 1.0 - 3.6 * k, shortened(line, room, bold=bold), bold=bold)
+        write(ax, left, MARGIN + FOOT - 1.0 - pitch * k, shortened(line, room, bold=bold), bold=bold)
 
 
 def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
     """Draw the registration crosses that a tile shows whole, each with its number; returns the Axes."""
+    words = _word_boxes(ax)
     for name, (u, v) in tiles.crosses.items():
         if tiles.holds((u, v), row, column, ARM):
             ax.plot([u - ARM, u + ARM], [v, v], color=INK, lw=0.4, gid=f"cross-{name}-level")
             ax.plot([u, u], [v - ARM, v + ARM], color=INK, lw=0.4, gid=f"cross-{name}-upright")
             ax.plot([u], [v], "o", ms=4, mfc="none", mec=INK, mew=0.4)
-            ax.text(u + 0.9, v + 0.9, name, fontsize=TEXT, color=INK, clip_on=True)
+            a, b, ha, va = _free_corner(words, u, v, name)
+            ax.text(a, b, name, fontsize=TEXT, color=INK, ha=ha, va=va, clip_on=True)
     return ax
+
+
+def _free_corner(words, u, v, name):
+    """Place beside a cross where its number stands on no words."""
+    wide, tall = width_of(name), LINE[TEXT]
+    for way, up in ((1, 1), (-1, 1), (1, -1), (-1, -1)):
+        a, b = u + 0.9 * way, v + 0.9 * up
+        (left, right), (low, high) = sorted((a, a + way * wide)), sorted((b, b + up * tall))
+        if not any(
+            left < box[1][0] and right > box[0][0] and low < box[1][1] and high > box[0][1] for box in words
+        ):
+            break
+    return a, b, "left" if way > 0 else "right", "bottom" if up > 0 else "top"
 
 
 def draw_map(

@@ -8,12 +8,12 @@ from pathlib import Path
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import records
 from platemodel.job import Job
-from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.tap_sound import Take, Tapping, place_of, tap_sound, tap_table
+from platemodel.study.top.workbench import Workbench
 from platemodel.taps import write_recording
 
 COUNT = 16  # modes in a sound; what lies above is missing in it
@@ -41,7 +41,12 @@ class JobSounds:
         return sound_table(self.plates)
 
 
-def job_sounds(job: Job, bar: bool = True, progress: Callable[[str], None] | None = None) -> JobSounds:
+def job_sounds(
+    job: Job,
+    bar: bool = True,
+    progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
+) -> JobSounds:
     """Compute the modes of a job's top for making sounds.
 
     Parameters
@@ -51,10 +56,10 @@ def job_sounds(job: Job, bar: bool = True, progress: Callable[[str], None] | Non
         False leaves the bar out.
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
     """
-    tell = progress or no_message
-    tell("laying the mesh")
-    model = top_model(job.top, bar=job.bar)
+    model = (bench or job_bench(job, progress=progress)).model
     plates = {"without bar": plate_modes(model, None, count=COUNT, progress=progress)}
     if bar and job.bar is not None:
         plates["with bar"] = plate_modes(model, job.bar, count=COUNT, progress=progress)

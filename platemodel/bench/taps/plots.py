@@ -5,6 +5,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BLUE, INK, SHADE
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.wood.tap_offers import BAND, mode_numbers
 
@@ -48,12 +49,12 @@ def draw_spectrum(
         height = np.interp(at, f, level)
         ax.plot(at, height, "o", ms=5, mfc="white", mec=INK, mew=1.1, ls="none", label="peaks", zorder=4)
         for x, y in zip(at, height, strict=True):
-            ax.annotate(f"{x:.1f}", (x, y), (0, 5), textcoords="offset points", ha="center", fontsize=7)
+            ax.annotate(f"{x:.1f}", (x, y), (0, 5), textcoords="offset points", ha="center", fontsize=TEXT)
     ax.set_xlim(f[0], f[-1])
     ax.set_ylim(_LEAST_DB, 12.0)
     ax.set_xlabel("frequency, Hz")
     ax.set_ylabel("level, dB (0 at the highest)")
-    ax.legend(loc="upper right", fontsize=7, frameon=False)
+    ax.legend(loc="upper right", fontsize=TEXT, frameon=False)
     return ax
 
 
@@ -72,6 +73,6 @@ def _predictions(ax, modes, wood_band, f):
             xycoords=("data", "axes fraction"),
             textcoords="offset points",
             va="top",
-            fontsize=7,
+            fontsize=TEXT,
         )
         first = False

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import no_message
+from platemodel.bench.kit.needs import job_bench, no_message
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
-from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
+from platemodel.study.top.workbench import Workbench
 from platemodel.study.wood.reading_doubts import HANDLING
 from platemodel.study.wood.tap_offers import BAND, common_shift, offer_peaks
 from platemodel.taps import STEADY, Recording, Tap, find_taps, tap_peaks
@@ -66,6 +66,7 @@ def job_taps(
     bar_on: bool,
     model: bool = True,
     progress: Callable[[str], None] | None = None,
+    bench: Workbench | None = None,
 ) -> JobTaps:
     """Find taps and peaks, and set them beside the job's predicted modes.
 
@@ -80,6 +81,8 @@ def job_taps(
         Predict the modes (some seconds).
     progress : callable, optional
         Called with a short status message.
+    bench : Workbench, optional
+        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -99,8 +102,7 @@ def job_taps(
     peaks, steady = (every[m].reset_index(drop=True) for m in (~still, still))
     if not model:
         return JobTaps(job, recordings, taps, peaks, steady, bar_on)
-    tell("laying the mesh")
-    mesh = top_model(job.top, bar=job.bar)
+    mesh = (bench or job_bench(job, progress=progress)).model
     bar = job.bar if bar_on else None
     modes = plate_modes(mesh, bar, band=True, progress=progress)
     return JobTaps(job, recordings, taps, peaks, steady, bar_on, modes, offer_peaks(peaks, modes))

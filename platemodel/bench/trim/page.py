@@ -1,25 +1,25 @@
-"""The page of trimming by tap: A4, sideways."""
-
-import textwrap
+"""The two pages of trimming by tap: A4, sideways; the next cut, and what it rests on."""
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.colours import INK
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_table
-from platemodel.bench.kit.taps_apart import taps_lines
+from platemodel.bench.kit.old_bar_table import write_old_bar
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.taps_apart import taps_sentence
 from platemodel.bench.kit.tones import NONE, cell
+from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, write_broken
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile, mode_name
 from platemodel.bench.trim.result import BAND, JobTrim, band_text, expectation_lines, lost_lines
 from platemodel.study.trimming.tap_correction import MODES
 from platemodel.wood.estimate import HALF_WIDTH
 
-PITCH = 0.0145  # of the rows, share of the page's height
+PROFILE = 52.0  # mm, height of the bar's picture without its figures
+STAGES = 62.0  # mm, height of the pictures over the stages
 
 
-def trim_page(result: JobTrim) -> Figure:
-    """Lay out the page.
+def trim_pages(result: JobTrim) -> list[Figure]:
+    """Lay out the pages.
 
     Parameters
     ----------
@@ -27,57 +27,79 @@ def trim_page(result: JobTrim) -> Figure:
 
     Returns
     -------
-    matplotlib.figure.Figure
-        Exactly A4, sideways; save it without a tight bounding box.
+    list of matplotlib.figure.Figure
+        Exactly A4, sideways; save them without a tight bounding box.
     """
-    p, job = result.proposal, result.job
-    figure = titled_page(f"Trimming by tap: {job.name}", cautions=cautions.TRIM, pitch=0.0135)
+    return [_cut_page(result), _reasons(result)]
+
+
+def _begun(result, what):
     stage = f"Stage {len(result.stages)}, {1e3 * result.height:.1f} mm under the bridge."
-    note = f"{cautions.invented_note(job)} {stage}".strip()
-    figure.text(0.96, 0.957, note, fontsize=8, ha="right", color=INK)
-    head = f"{p.text[0].upper()}{p.text[1:]}."
-    for k, line in enumerate(textwrap.wrap(head, 118)):
-        figure.text(LEFT, 0.922 - 0.024 * k, line, fontsize=11, weight="bold", color=INK)
+    notes = f"{cautions.invented_note(result.job)} {stage}".strip()
+    return begun_sheet(f"{what}: {result.job.name}", notes, cautions.TRIM)
+
+
+def _cut_page(result):
+    p, sheet = result.proposal, _begun(result, "Trimming")
+    ax, left, room = sheet.ax, sheet.left, sheet.room
+    y = write_broken(ax, left, sheet.top, f"{p.text[0].upper()}{p.text[1:]}.", room, HEAD, bold=True)
     if p.place:
-        figure.text(LEFT, 0.897, f"{p.place.name}: {p.place.words}", fontsize=8, color=INK)
-    draw_profile(result, figure.add_axes((0.085, 0.600, 0.885, 0.225)))
-    for k, number in enumerate(MODES):
-        ax = draw_mode_stages(result, number, figure.add_axes((0.06 + 0.318 * k, 0.315, 0.265, 0.175)))
-        if k == 0:
-            handles = dict(zip(*ax.get_legend_handles_labels()[::-1], strict=True))
-        else:
-            handles |= dict(zip(*ax.get_legend_handles_labels()[::-1], strict=True))
-    figure.legend(handles.values(), handles.keys(), loc="upper center", bbox_to_anchor=(0.5, 0.552), ncols=7,
-                  fontsize=7, frameon=False)  # fmt: skip
-    _expected(figure, p, LEFT, 0.243)
-    _places(figure, p, LEFT, 0.140)
-    y = 0.243
-    for line in (*taps_lines(result.taps, 400), *lost_lines(result), *expectation_lines(result)):
-        for k, part in enumerate(textwrap.wrap(line.strip(), 104)):
-            figure.text(0.415 + 0.008 * (k > 0), y, part, fontsize=7, color=INK)
-            y -= 0.0165
-    return figure
-
-
-def _expected(figure, p, left, top):
-    columns = (
-        ("mode", 0.0, lambda r: mode_name(r.number)),
-        ("now Hz", 0.085, lambda r: band_text(r.now_hz, HALF_WIDTH * r.now_sd_hz)),
-        ("after Hz", 0.160, lambda r: band_text(r.after_hz, HALF_WIDTH * r.sd_hz) if p.depth else NONE),
-        ("goal Hz", 0.235, lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else ""),
-        ("lowest bar Hz", 0.280, lambda r: band_text(r.least_hz, HALF_WIDTH * r.least_sd_hz)),
+        y = write_items(ax, left, y, [f"{p.place.name[0].upper()}{p.place.name[1:]}: {p.place.words}."], room)
+    y -= 3 * LINE[TEXT] + 2.0
+    draw_profile(result, sheet.axes(left + 16.0, y - PROFILE, room - 18.0, PROFILE))
+    y -= PROFILE + 14.0
+    half = 0.5 * room - 5.0
+    _expected(ax, left, y, half, p)
+    right = left + half + 10.0
+    y = write_head(ax, right, y, "Limits and guides")
+    said = (
+        *taps_sentence(result.taps),
+        *lost_lines(result),
+        *(line.strip() for line in expectation_lines(result)),
     )
-    write_head(figure, f"Expect; {BAND}", left, top, 8)
-    write_table(figure, columns, p.expected.itertuples(), left, top - PITCH, PITCH)
+    write_items(ax, right, y, (f"{s[0].upper()}{s[1:]}" for s in said), sheet.right - right)
+    return sheet.figure
 
 
-def _places(figure, p, left, top):
+def _expected(ax, x, y, room, p):
     columns = (
-        ("place", 0.0, lambda r: r.place),
-        ("room mm", 0.085, lambda r: f"{r.room_mm:.1f}"),
-        *((f"mode {n} Hz", 0.135 + 0.055 * k, lambda r, n=n: cell(getattr(r, f"f{n}_hz"), "+.2f"))
-          for k, n in enumerate(MODES)),
-        ("stiffness %", 0.300, lambda r: f"{r.stiffness_percent:+.2f}"),
-    )  # fmt: skip
-    write_head(figure, "What 0.1 mm does at each place", left, top, 8)
-    write_table(figure, columns, p.options.itertuples(), left, top - PITCH, PITCH)
+        Column("mode", lambda r: mode_name(r.number), right=False),
+        Column("now, Hz", lambda r: band_text(r.now_hz, HALF_WIDTH * r.now_sd_hz)),
+        Column("after, Hz", lambda r: band_text(r.after_hz, HALF_WIDTH * r.sd_hz) if p.depth else NONE),
+        Column("goal, Hz", lambda r: f"{r.goal_hz:.1f}" if np.isfinite(r.goal_hz) else NONE),
+        Column("lowest bar, Hz", lambda r: band_text(r.least_hz, HALF_WIDTH * r.least_sd_hz)),
+    )
+    y = write_head(ax, x, y, "Expect")
+    y = write_table(ax, x, y, columns, p.expected.itertuples(), room)
+    return write_items(ax, x, y - 1.0, [f"{BAND}."], room)
+
+
+def _reasons(result):
+    sheet = _begun(result, "Trimming, stage by stage")
+    ax, left, room, y = sheet.ax, sheet.left, sheet.room, sheet.top
+    wide = room / len(MODES)
+    y -= 2 * LINE[TEXT] + 2.0
+    handles = {}
+    for k, number in enumerate(MODES):
+        one = sheet.axes(left + 12.0 + wide * k, y - STAGES, wide - 16.0, STAGES)
+        draw_mode_stages(result, number, one)
+        handles |= dict(zip(*one.get_legend_handles_labels()[::-1], strict=True))
+    place = (0.5, (sheet.top + 2.0) / ax.get_ylim()[1])
+    sheet.figure.legend(handles.values(), handles.keys(), loc="upper center", bbox_to_anchor=place, ncols=7,
+                        fontsize=TEXT, frameon=False)  # fmt: skip
+    y -= STAGES + 14.0
+    half = 0.5 * room - 5.0
+    _places(ax, left, y, half, result.proposal)
+    write_old_bar(ax, left + half + 10.0, y, result.old_bar, half, "planned")
+    return sheet.figure
+
+
+def _places(ax, x, y, room, p):
+    columns = (
+        Column("place", lambda r: r.place, right=False),
+        Column("room, mm", lambda r: f"{r.room_mm:.1f}"),
+        *(Column(f"mode {n}, Hz", lambda r, n=n: cell(getattr(r, f"f{n}_hz"), "+.2f")) for n in MODES),
+        Column("stiffness, %", lambda r: f"{r.stiffness_percent:+.2f}"),
+    )
+    y = write_head(ax, x, y, "What 0.1 mm does at each place")
+    return write_table(ax, x, y, columns, p.options.itertuples(), room)

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK, WOOD
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.trim.result import JobTrim, cut_rows
 from platemodel.instrument.bar_cuts import bridge_line
 from platemodel.study.top.recognise import KNOWN
@@ -55,17 +56,19 @@ def draw_profile(result: JobTrim, ax: Axes) -> Axes:
             off = f"−{row.take_off_mm:.1f}" if row.take_off_mm >= 0.05 else "–"
             text += f"\n{off}\n{row.after_mm:.1f}"
         weight = "bold" if row.place == "bridge line" else "normal"
-        ax.text(row.x_mm, 1.06 * top, text, ha="center", fontsize=7, color=INK, weight=weight)
+        ax.text(row.x_mm, 1.06 * top, text, ha="center", fontsize=TEXT, color=INK, weight=weight)
     label = "now\n− off\nafter" if p.depth else "now"
-    ax.text(mm[0] - 0.045 * np.ptp(mm), 1.06 * top, label, ha="right", fontsize=7, style="italic", color=INK)
+    ax.text(
+        mm[0] - 0.045 * np.ptp(mm), 1.06 * top, label, ha="right", fontsize=TEXT, style="italic", color=INK
+    )
     ax.set_xlim(mm[0] - 0.03 * np.ptp(mm), mm[-1] + 0.03 * np.ptp(mm))
     ax.set_ylim(0, 1.02 * top)
-    ax.set_xlabel("along, mm from the lower edge (dashed: bridge line); height drawn larger", fontsize=7)
-    ax.set_ylabel("mm from the plate", fontsize=7)
-    ax.tick_params(labelsize=7)
+    ax.set_xlabel("along, mm from the lower edge (dashed: bridge line); height drawn larger", fontsize=TEXT)
+    ax.set_ylabel("mm from the plate", fontsize=TEXT)
+    ax.tick_params(labelsize=TEXT)
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
-    ax.legend(fontsize=7, frameon=False, loc="lower center", ncols=4)
+    ax.legend(fontsize=TEXT, frameon=False, loc="lower center", ncols=4)
     return ax
 
 
@@ -105,11 +108,13 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
         ax.errorbar(last + 1, row.after_hz, HALF_WIDTH * row.sd_hz, label="expected after the cut", **style)
     if np.isfinite(row.goal_hz):
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
-    ax.set_title(mode_name(number), fontsize=8.5, color=INK)
+        low, high = ax.get_ylim()
+        ax.set_ylim(min(low, row.goal_hz - 0.06 * (high - low)))  # clear of the frame
+    ax.set_title(mode_name(number), fontsize=TEXT, color=INK)
     ax.set_xlim(int(k.iloc[0]) - 0.5, last + 1.5)
     ax.set_xticks([*k, last + 1], [*(str(n) for n in k), "next"])
-    ax.set_xlabel("stage", fontsize=7)
-    ax.set_ylabel("Hz", fontsize=7)
-    ax.tick_params(labelsize=7)
+    ax.set_xlabel("stage", fontsize=TEXT)
+    ax.set_ylabel("Hz", fontsize=TEXT)
+    ax.tick_params(labelsize=TEXT)
     ax.grid(alpha=0.3)
     return ax

@@ -9,6 +9,6 @@ REPORT = Report(
     {
         "trimming_cut.csv": csv(cut_rows, 3),
         "trimming_stages.csv": csv(stage_rows, 3),
-        "trimming.pdf": page_pdf(__package__, "trim_page"),
+        "trimming.pdf": page_pdf(__package__, "trim_pages"),
     },
 )

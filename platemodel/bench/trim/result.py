@@ -9,6 +9,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
@@ -64,6 +65,8 @@ class JobTrim:
         That the taps kept in the job and the model lie apart.
     guides : DataFrame or None
         What decides besides tones, or in their place; see `size_guides`.
+    old_bar : DataFrame or None
+        The old bar beside the planned one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
@@ -74,6 +77,7 @@ class JobTrim:
     full_stiffness: float
     taps: Finding | None = None
     guides: pd.DataFrame | None = None
+    old_bar: pd.DataFrame | None = None
 
     @property
     def x_bridge(self) -> float:
@@ -144,16 +148,17 @@ def job_trim(
     model = bench.reduced(span)
     full = bass_foot_stiffness(model, planned).middle
     found = taps_finding(job, bench, progress)
+    doubt, old = bench.tone_doubts(), beside_old_bar(job, bench, progress)
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
-    proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal())
-    return JobTrim(job, tuple(rows), stages, goal, proposal, full, found, guides)
+    proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal(), doubt)
+    return JobTrim(job, tuple(rows), stages, goal, proposal, full, found, guides, old)
 
 
-def _proposed(model, stages, goal, planned, sizes):
+def _proposed(model, stages, goal, planned, sizes, doubt):
     """Proposal by tones, by sizes, or by both; and what the sizes say."""
     bar, x_bridge = stages[-1].bar, model.top.bridge.x
-    by_tones = propose_cut(model, stages, goal) if goal.frequency else None
+    by_tones = propose_cut(model, stages, goal, doubt=doubt) if goal.frequency else None
     lost = by_tones is not None and not _guides(by_tones, goal, bridge_height(bar, x_bridge))
     above = bridge_height(bar, x_bridge) - bridge_height(planned, x_bridge)
     if not sizes and (not lost or above < LEAST_CUT):
@@ -169,7 +174,7 @@ def _proposed(model, stages, goal, planned, sizes):
         if by_tones.verdict != "cut" or by_tones.depth <= depth:
             return by_tones, guides
         text = f"{text}, before the tone"
-    return propose_cut(model, stages, goal, decided=(depth, verdict, text)), guides
+    return propose_cut(model, stages, goal, decided=(depth, verdict, text), doubt=doubt), guides
 
 
 def _guides(proposal, goal, height):
@@ -319,6 +324,8 @@ def as_text(result: JobTrim) -> str:
         for row in cut_rows(result).itertuples():
             heights = f"{row.now_mm:13.1f}{row.take_off_mm:10.1f}{row.after_mm:9.1f}"
             lines.append(f"  {row.from_lower_end_mm:9.0f}{heights}  {row.place}".rstrip())
+    if result.old_bar is not None:
+        lines += ["", *old_bar_lines(result.old_bar, "planned")]
     return "\n".join([*lines, "", *(part for line in cautions.TRIM for part in _wrapped(line))]) + "\n"
 
 
@@ -381,5 +388,6 @@ def as_data(result: JobTrim) -> dict:
         "cut": records(cut_rows(result)),
         "guides": None if result.guides is None else records(result.guides),
         "by_pitch": p.by_pitch,
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
         "cautions": list(cautions.TRIM),
     }

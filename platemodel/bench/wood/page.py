@@ -1,12 +1,10 @@
 """The page of a wood found from taps: A4, sideways."""
 
-import textwrap
-
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.colours import INK
-from platemodel.bench.kit.page import LEFT, titled_page, write_head, write_lines
+from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.typeset import write_broken
 from platemodel.bench.wood.plots import draw_bands, draw_trade_off
 from platemodel.bench.wood.result import (
     DOUBT,
@@ -20,7 +18,7 @@ from platemodel.bench.wood.result import (
 )
 from platemodel.wood.estimate import HALF_WIDTH
 
-PITCH = 0.0205  # of the rows, share of the page's height
+FIGURES = 84.0  # mm, height of tables and words
 
 
 def wood_page(result: JobWood) -> Figure:
@@ -38,64 +36,66 @@ def wood_page(result: JobWood) -> Figure:
     job, fit = result.job, result.fit
     from_states = "; ".join(state_words(s) for s in result.states)
     note = f"{cautions.invented_note(job)} From taps {from_states}.".strip()
-    figure = titled_page(f"Wood of the top: {job.name}", note, cautions.WOOD)
-    doubts = [line for d in fit.doubts for line in textwrap.wrap(f"LOOKS WRONG: {d.message}", 150)]
-    for k, line in enumerate(doubts):
-        figure.text(LEFT, 0.910 - 0.016 * k, line, fontsize=7.5, weight="bold", color=INK)
-    draw_bands(fit, figure.add_axes((0.175, 0.55, 0.445, 0.28)))
-    draw_trade_off(fit, figure.add_axes((0.71, 0.55, 0.26, 0.28)))
-    _constants(figure, result, LEFT, 0.455)
-    _taps(figure, fit, 0.56, 0.455)
-    _use(figure, fit, LEFT, 0.178)
-    return figure
+    sheet = begun_sheet(f"Wood of the top: {job.name}", note, cautions.WOOD)
+    ax, left, y = sheet.ax, sheet.left, sheet.top
+    for doubt in fit.doubts:
+        y = write_broken(ax, left, y, f"Looks wrong: {doubt.message}", sheet.room, bold=True)
+    low = sheet.floor + FIGURES
+    tall = y - low - 20.0
+    draw_bands(fit, sheet.axes(left + 38.0, low + 10.0, 130.0, tall))
+    draw_trade_off(fit, sheet.axes(left + 190.0, low + 10.0, sheet.room - 192.0, tall))
+    half = 0.53 * sheet.room
+    y = _use(ax, left, _constants(ax, left, low, half, result) - 3.0, half, fit)
+    right = left + half + 10.0
+    _taps(ax, right, low, sheet.right - right, fit)
+    return sheet.figure
 
 
-def _write(figure, rows, left, top, offsets, head):
-    """Head, then rows of texts, the first one slanted."""
-    write_head(figure, head, left, top)
-    for r, row in enumerate(rows):
-        for text, offset in zip(row, offsets, strict=True):
-            style = "italic" if r == 0 else "normal"
-            y = top - PITCH * (r + 1.27)
-            figure.text(left + offset, y, text, fontsize=7.5, style=style, color=INK)
-
-
-def _constants(figure, result, left, top):
-    rows = [("", "found", "90 % band", "in the job", "species", "")]
-    for row in result.table.itertuples():
-        band = f"{figures(row.low)} to {figures(row.high)}"
-        values = (figures(row.value), band, figures(row.stated), figures(row.expected))
-        rows.append((WORDS[row.quantity], *values, row.unit))
+def _constants(ax, x, y, room, result):
     factor, sd = result.fit.thickness
+    rows = [
+        (WORDS[r.quantity], figures(r.value), f"{figures(r.low)} to {figures(r.high)}", figures(r.stated),
+         figures(r.expected), r.unit)
+        for r in result.table.itertuples()
+    ]  # fmt: skip
     rows.append(("thickness, factor", f"{factor:.3f}", f"± {HALF_WIDTH * sd:.3f}", "", "", ""))
-    _write(figure, rows, left, top, (0.0, 0.155, 0.205, 0.315, 0.375, 0.425), "Constants")
+    heads = ("", "found", "90 % band", "in the job", "species", "")
+    columns = [
+        Column(head, lambda r, k=k: r[k], right=0 < k < len(heads) - 1) for k, head in enumerate(heads)
+    ]
+    return write_table(ax, x, write_head(ax, x, y, "Constants"), columns, rows, room)
 
 
-def _taps(figure, fit, left, top):
-    rows = [("mode", "heard Hz", "fitted Hz", "off %", "unsure %")]
-    for row in fit.modes.itertuples():
-        found = (f"{row.heard_hz:.1f}", f"{row.fitted_hz:.1f}", signed(row.residual_percent))
-        rows.append((mode_name(row), *found, f"{100 * row.sd_hz / row.heard_hz:.1f}"))
+def _taps(ax, x, y, room, fit):
+    rows = [
+        (mode_name(r), f"{r.heard_hz:.1f}", f"{r.fitted_hz:.1f}", signed(r.residual_percent),
+         f"{100 * r.sd_hz / r.heard_hz:.1f}")
+        for r in fit.modes.itertuples()
+    ]  # fmt: skip
     if fit.mass:
         measured, fitted = fit.mass
         off = signed(100 * (measured / fitted - 1))
         rows.append(("weight, g", f"{1e3 * measured:.1f}", f"{1e3 * fitted:.1f}", off, ""))
-    else:
-        rows.append(("not weighed with the bar in this state", "", "", "", ""))
-    _write(figure, rows, left, top, (0.0, 0.09, 0.16, 0.23, 0.29), "Taps and weight")
+    heads = ("mode", "heard, Hz", "fitted, Hz", "off, %", "unsure, %")
+    columns = [Column(head, lambda r, k=k: r[k], right=k > 0) for k, head in enumerate(heads)]
+    y = write_table(ax, x, write_head(ax, x, y, "Taps and weight"), columns, rows, room)
+    if not fit.mass:
+        y = write_items(ax, x, y - 0.5, ["Not weighed with the bar in this state."], room)
     if len(fit.next_taps):
-        low = top - PITCH * (len(rows) + 2)
-        rows = [("mode", "near Hz", "narrows E_L, E_R, G_LR by %")]
-        for row in fit.next_taps.head(3).itertuples():
-            gains = f"{row.E_L_percent:.0f}, {row.E_R_percent:.0f}, {row.G_LR_percent:.0f}"
-            rows.append((mode_name(row), f"{row.expected_hz:.0f} ± {row.band_hz:.0f}", gains))
-        _write(figure, rows, left, low, (0.0, 0.09, 0.19), "One more tap that would help")
+        columns = (
+            Column("mode", mode_name, right=False),
+            Column("near, Hz", lambda r: f"{r.expected_hz:.0f} ± {r.band_hz:.0f}"),
+            Column(
+                "narrows E_L, E_R, G_LR by %",
+                lambda r: f"{r.E_L_percent:.0f}, {r.E_R_percent:.0f}, {r.G_LR_percent:.0f}",
+            ),
+        )
+        y = write_head(ax, x, y - 4.0, "One more tap that would help")
+        write_table(ax, x, y, columns, fit.next_taps.head(3).itertuples(), room)
 
 
-def _use(figure, fit, left, top):
+def _use(ax, x, y, room, fit):
     """Write what to put into the job, and where the estimate comes from."""
     table, *lines = snippet(fit.estimate.wood)
-    write_head(figure, f"To use it, in job.toml under {table}", left, top)
-    texts = [",   ".join(lines[:4]), ",   ".join(lines[4:])]
-    source = textwrap.wrap(f"From: {fit.estimate.source}.", 190)
-    write_lines(figure, [*texts, "", *source, DOUBT], left, top - PITCH, pitch=0.0145)
+    y = write_head(ax, x, y, f"To use it: `wood --keep`, or in job.toml under {table}")
+    return write_items(ax, x, y, [",   ".join(lines), f"From: {fit.estimate.source}.", DOUBT], room)

@@ -5,6 +5,7 @@ from matplotlib.axes import Axes
 from scipy.special import chdtri
 
 from platemodel.bench.kit.colours import BLUE, GREY, INK, PALE
+from platemodel.bench.kit.typeset import TEXT
 from platemodel.bench.wood.result import WORDS
 from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
@@ -44,16 +45,18 @@ def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
             textcoords="offset points",
             ha="center",
             va="top",
-            fontsize=8,
+            fontsize=TEXT,
             color=INK,
             bbox={"fc": "white", "ec": "none", "pad": 0.5},  # over the dotted line
         )
     ax.axvline(0, color=INK, lw=0.6, ls=":", zorder=0.5)
-    ax.set_yticks(range(len(names)), [WORDS[n] for n in names], fontsize=8)
-    ax.tick_params(axis="x", labelsize=8)
+    ax.set_yticks(range(len(names)), [WORDS[n] for n in names], fontsize=TEXT)
+    ax.tick_params(axis="x", labelsize=TEXT)
     ax.set_ylim(len(names) - 0.3, -0.6)  # the first on top
-    ax.set_xlabel("against the species' median, %", fontsize=8)
-    ax.set_title("Thick grey: boards of the species.\nThin blue with dot: this top. 90 % bands.", fontsize=8)
+    ax.set_xlabel("against the species' median, %", fontsize=TEXT)
+    ax.set_title(
+        "Thick grey: boards of the species.\nThin blue with dot: this top. 90 % bands.", fontsize=TEXT
+    )
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 
@@ -81,7 +84,7 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
         k = int(np.argmax(y))
         place = (1e-9 * x[k], 1e-9 * y[k])
         ax.annotate(
-            label, place, xytext=(0, 4), textcoords="offset points", ha="center", fontsize=8, color=INK
+            label, place, xytext=(0, 4), textcoords="offset points", ha="center", fontsize=TEXT, color=INK
         )
         ax.plot(
             1e-9 * getattr(estimate.wood, first),
@@ -90,10 +93,10 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
             color=INK,
             ms=5,
         )
-    ax.set_xlabel(f"{WORDS.get(first, first)}, GPa", fontsize=8)
-    ax.set_ylabel(f"{WORDS.get(second, second)}, GPa", fontsize=8)
-    ax.set_title("Dashes, +: the species. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=8)
-    ax.tick_params(labelsize=8)
+    ax.set_xlabel(f"{WORDS.get(first, first)}, GPa", fontsize=TEXT)
+    ax.set_ylabel(f"{WORDS.get(second, second)}, GPa", fontsize=TEXT)
+    ax.set_title("Dashes, +: the species. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=TEXT)
+    ax.tick_params(labelsize=TEXT)
     ax.margins(0.12)
     ax.spines[["top", "right"]].set_visible(False)
     return ax

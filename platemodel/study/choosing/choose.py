@@ -1,7 +1,7 @@
 """Finds the bar that meets a maker's targets, with the bands of its figures."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -27,6 +27,7 @@ from platemodel.study.top.figures import BODY_FIGURES, BodyAnswers, Reference, T
 from platemodel.study.top.reduced_top import as_reduced
 
 TOLERANCE = 1e-3  # of the reduced model, when this module makes it
+BANDS = 1e-2  # of the same for bars of other woods, where only the width of a band depends on it
 AGAIN = 2  # solutions in full of a bar beside the line, and searches after them
 
 
@@ -188,7 +189,7 @@ def choose_bar(
     chosen = problem.bar_at(found.x)
     ask = _asker(problem, found.x)
     tell("bands of the wood")
-    logs = _logs(figures, ask, chosen, doubt)
+    logs = _logs(problem, found.x, chosen, doubt)
     values = ask(chosen)
     tell("comparing")
     curve = height_curve(problem, ask, chosen)
@@ -240,7 +241,11 @@ def _asker(problem, x):
     return ask
 
 
-def _logs(figures, ask, bar, doubt):
+def _logs(problem, x, bar, doubt):
+    """Draw logarithms of the figures for woods in doubt, by a model that learns nothing more for them."""
+    figures = problem.effects.figures
+    rough = replace(figures, model=figures.model.unlearning(BANDS))
+    ask = _asker(replace(problem, effects=replace(problem.effects, figures=rough), _seen={}), x)
     names = [n for n in ask(bar) if n != "height_mm"]
     derivatives = None if doubt.top is None else by_top_wood(figures, bar)
     return pd.DataFrame(log_draws(ask, bar, derivatives, doubt, names), columns=names)

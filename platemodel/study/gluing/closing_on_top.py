@@ -18,7 +18,6 @@ from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.closing import FILM, Closing, close_gaps
-from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.foot import foot_rows, patch_rows
 from platemodel.study.top.meshed_top import bar_rib, outer_facets
 from platemodel.study.top.model import TopModel
@@ -120,8 +119,35 @@ def line_compliance(model: TopModel, bar: Bar, s: np.ndarray) -> np.ndarray:
         Upright displacement at one station per upright force at another, each over a square of the bar's
         width.
     """
-    rows = _rows(model, bar, s)
-    return rows.T @ System(model.shell, (), _balanced(model)).solve(rows)
+    return _line(model, bar, s).soft
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """What a free top answers to upright forces along a bar's line, without and with the bar glued on.
+
+    ``rows`` (n_dofs, n) are the loads, ``bare`` and ``glued`` the displacements under them.
+    """
+
+    rows: np.ndarray
+    bare: np.ndarray
+    glued: np.ndarray | None
+
+    @property
+    def soft(self):
+        """Yield of the bare top, m/N: (n, n)."""
+        return self.rows.T @ self.bare
+
+
+def _line(model, bar, s, rib=None):
+    """Solve for a bar's line; kept, as one gap after another is closed on it."""
+
+    def made():
+        rows, supports = _rows(model, bar, s), _balanced(model)
+        glued = None if rib is None else System(model.shell, (rib,), supports).solve(rows)
+        return _Line(rows, System(model.shell, (), supports).solve(rows), glued)
+
+    return model.answers.get((bar, "line", rib is None, *np.asarray(s).tolist()), made)
 
 
 def locked_in(model: TopModel, bar: Bar, gaps: Gaps, film: float = FILM) -> tuple[LockedIn, LockedIn]:
@@ -151,29 +177,22 @@ def locked_in(model: TopModel, bar: Bar, gaps: Gaps, film: float = FILM) -> tupl
     the closing forces already, so the plate's own deflection stays. Linear and elastic.
     """
     rib = bar_rib(model, bar)  # first: it says where a bar leaves the plate
-    rows = _rows(model, bar, gaps.s)
-    supports = _balanced(model)
-    bare = System(model.shell, (), supports)
-    soft = rows.T @ bare.solve(rows)
+    line, n = _line(model, bar, gaps.s, rib), model.shell.n_dofs
     closed = {
         "held": close_gaps(bar, gaps, film),
-        "free": close_gaps(bar, gaps, film, 0.5 * (soft + soft.T)),
+        "free": close_gaps(bar, gaps, film, 0.5 * (line.soft + line.soft.T)),
     }
-    in_body = System(model.shell, (rib,), rim_supports(model, "sliding"))
-    foot = foot_rows(model, model.top.bridge.bass_foot)
-    glued = System(model.shell, (rib,), supports)
-    moved = {
-        "held": glued.solve(-rows @ closed["held"].force),
-        "free": bare.solve(-rows @ closed["free"].force),
-    }
+    moved = {"held": -line.glued @ closed["held"].force, "free": -line.bare @ closed["free"].force}
     # Loads that give the glued top these shapes when free; in the body the same loads meet the ribs.
+    glued = System(model.shell, (rib,))
     loads = np.zeros((glued.n_dofs, 3))
-    loads[: model.shell.n_dofs, 0] = -rows @ closed["held"].force
-    loads[:, 1] = System(model.shell, (rib,)).matrices[0] @ np.r_[moved["free"], np.zeros(rib.n_own)]
-    loads[: model.shell.n_dofs, 2] = -foot
-    body = foot @ in_body.solve(loads)[: model.shell.n_dofs]
+    foot = foot_rows(model, model.top.bridge.bass_foot)
+    loads[:n, 0] = -line.rows @ closed["held"].force
+    loads[:, 1] = glued.matrices[0] @ np.r_[moved["free"], np.zeros(rib.n_own)]
+    loads[:n, 2] = -foot
+    body = model.pushed(bar, "sliding") @ loads  # of the foot: what it does to a load the load does to it
     return tuple(
-        _state(model, bar, rib, rows, foot, h, closed[h], moved[h], float(-body[k] / body[2]))
+        _state(model, bar, rib, line.rows, foot, h, closed[h], moved[h], float(-body[k] / body[2]))
         for k, h in enumerate(HOLDINGS)
     )
 

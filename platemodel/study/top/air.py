@@ -5,7 +5,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.linalg import eigh
 
-from platemodel.fem.eigen import Modes, factorise, orthonormal, shifted
+from platemodel.fem.eigen import Modes, orthonormal, shifted
+from platemodel.fem.factors import factorise
 from platemodel.fem.plate_in_air import AirPanels, inset_grid
 from platemodel.fem.system import System
 from platemodel.instrument.top import Top
@@ -82,32 +83,46 @@ def modes_in_air(model: MeshedTop, system: System, count: int) -> Modes:
     solve = factorise(shifted(stiffness, mass, shift)).solve
     found = system.modes(count, shift=shift, solve=solve)
     first = 6  # after the rigid motions
-    space = np.column_stack([orthonormal(system.rigid_motions(), mass), found.vectors])
-    before = found.omega2
+    space = _Space(stiffness, mass, rows, panels)
+    space.add(np.column_stack([orthonormal(system.rigid_motions(), mass), found.vectors]))
+    before, moving = found.omega2, np.ones(count, dtype=bool)
     for _ in range(MOST_PASSES):
-        values, vectors, heavy = _ritz(stiffness, mass, rows, panels, space, first, count)
-        if np.abs(values / before - 1.0).max() < AT_REST:
+        values, turn = space.lowest(first, count)
+        moving &= np.abs(values / before - 1.0) >= AT_REST
+        if not moving.any():
             break
         before = values
-        left = stiffness @ vectors - heavy * values
+        left = space.bent @ turn[:, moving] - space.heavy @ turn[:, moving] * values[moving]
         bent = solve(np.asfortranarray(left))
         for _ in range(2):  # twice is enough for rounding
-            bent = bent - space @ (space.T @ (mass @ bent))
+            bent = bent - space.shapes @ (space.inertia.T @ bent)
         size, turn = np.linalg.eigh(bent.T @ (mass @ bent))
         keep = size > RANK * size[-1]
-        space = np.column_stack([space, bent @ (turn[:, keep] / np.sqrt(size[keep]))])
+        space.add(bent @ (turn[:, keep] / np.sqrt(size[keep])))
+    values, turn = space.lowest(first, count)
+    vectors = space.shapes @ turn
     largest = vectors[np.abs(vectors).argmax(axis=0), np.arange(count)]
     return Modes(values, vectors * np.sign(largest), found.rigid, found.residual)
 
 
-def _ritz(stiffness, mass, rows, panels, space, first, count):
-    """Eigenvalues and vectors within a space, and (M + A) times the vectors."""
-    moved = rows @ space[: rows.shape[1]]
-    heavy = mass @ space
-    heavy[: rows.shape[1]] += rows.T @ panels.forces(moved)
-    air_and_mass = space.T @ heavy
-    last = first + count - 1
-    values, turn = eigh(
-        space.T @ (stiffness @ space), 0.5 * (air_and_mass + air_and_mass.T), subset_by_index=(first, last)
-    )
-    return values, space @ turn, heavy @ turn
+class _Space:
+    """Shapes among which the modes in air are sought, with what stiffness, mass and air make of each."""
+
+    def __init__(self, stiffness, mass, rows, panels):
+        self.stiffness, self.mass, self.rows, self.panels = stiffness, mass, rows, panels
+        self.shapes = self.inertia = self.heavy = self.bent = np.zeros((stiffness.shape[0], 0))
+
+    def add(self, shapes):
+        """Take in further shapes, orthonormal in the mass to those before."""
+        inertia = self.mass @ shapes
+        heavy, n = inertia.copy(), self.rows.shape[1]
+        heavy[:n] += self.rows.T @ self.panels.forces(self.rows @ shapes[:n])
+        for name, more in (("shapes", shapes), ("inertia", inertia), ("heavy", heavy)):
+            setattr(self, name, np.column_stack([getattr(self, name), more]))
+        self.bent = np.column_stack([self.bent, self.stiffness @ shapes])
+
+    def lowest(self, first, count):
+        """Eigenvalues by number from the first asked for, and their shapes in the space."""
+        masses = self.shapes.T @ self.heavy
+        last = first + count - 1
+        return eigh(self.shapes.T @ self.bent, 0.5 * (masses + masses.T), subset_by_index=(first, last))

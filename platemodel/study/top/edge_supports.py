@@ -2,7 +2,9 @@
 
 import numpy as np
 
+from platemodel.fem.rib import Rib
 from platemodel.fem.supports import edge_spring, hold
+from platemodel.fem.system import System
 from platemodel.study.top.meshed_top import MeshedTop, outer_facets
 
 RIMS = ("sliding", "held")
@@ -35,6 +37,15 @@ def rim_supports(model: MeshedTop, rim: str) -> tuple:
         msg = f"rim {rim!r}; allowed are {', '.join(RIMS)}"
         raise ValueError(msg)
     return model.kept.get(("rim", rim), lambda: _supports(model, rim))
+
+
+def rim_system(model: MeshedTop, rim: str, ribs: tuple[Rib, ...] = ()) -> System:
+    """Return the shell held at its rim, with ribs; what does not depend on them is worked out once.
+
+    The parameters are those of `rim_supports`.
+    """
+    bare = model.answers.get(("rim system", rim), lambda: System(model.shell, (), rim_supports(model, rim)))
+    return bare.with_ribs(ribs)
 
 
 def _supports(model, rim):

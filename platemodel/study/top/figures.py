@@ -13,6 +13,7 @@ from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.study.top.answers import BarResponse, Bracket, TopSolver, bar_response
 from platemodel.study.top.bar_flexes import BarFlexes
+from platemodel.study.top.cache_folder import kept_figures
 from platemodel.study.top.model import top_model
 from platemodel.wood.closed_form import glued_stiffness
 
@@ -200,7 +201,7 @@ class Reference:
 def usual_reference(
     kind: str, body_length: float | None = None, section_fill: float = 1.0, fineness: float = 1.0
 ) -> Reference:
-    """Figures of the usual bar on the usual top, by the full model; computed once.
+    """Figures of the usual bar on the usual top, by the full model; kept for later runs.
 
     Parameters
     ----------
@@ -220,9 +221,13 @@ def usual_reference(
     """
     top = preset_top(kind, body_length)
     bar = replace(preset_bar(top), section_fill=section_fill)
-    model = top_model(top, fineness, bar=bar)
     set_up = SetUp.usual(kind, top.outline.body_length)
-    return Reference(top, bar, TopFigures(model, set_up).of(bar))
+
+    def solved():
+        return TopFigures(top_model(top, fineness, bar=bar), set_up).of(bar)
+
+    asked = (kind, top.outline.body_length, section_fill, fineness)
+    return Reference(top, bar, kept_figures("usual_bar", asked, solved))
 
 
 def reference_for(model: TopSolver, bar: Bar) -> Reference:

@@ -1,23 +1,21 @@
 """Loads under the feet of the bridge and the post, and how far the top gives way there."""
 
-from collections.abc import Sequence
-from concurrent.futures import Executor
-
 import numpy as np
 
 from platemodel.errors import GeometryError
-from platemodel.fem.rib import Rib
 from platemodel.fem.supports import point_rows
-from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.instrument.top import Top
 from platemodel.study.top.answers import Bracket, FootStiffness, TopSolver
-from platemodel.study.top.edge_supports import RIMS, rim_supports
 from platemodel.study.top.meshed_top import MeshedTop
 
 RIGID_POST = 1e8  # N/m: a sound post that does not give
-BASS, TREBLE, POST = range(3)  # places among `load_rows`
+# Places among `unit_loads`: both feet of the bridge, the end of the sound post (for the sinking), and a pin
+# under the treble foot (for the stiffness under the bass foot).
+BASS, TREBLE, POST_END, PIN = range(4)
+STRINGS = [BASS, TREBLE, POST_END]  # those of the sinking
 
 
 def bass_foot_stiffness(model: TopSolver, bar: Bar | None = None, post: bool = True) -> FootStiffness:
@@ -40,53 +38,6 @@ def bass_foot_stiffness(model: TopSolver, bar: Bar | None = None, post: bool = T
     of a real body give as well: use it to compare bars, not as the stiffness of a body.
     """
     return model.foot_stiffness(bar, post)
-
-
-def push_rows(model: MeshedTop) -> list[np.ndarray]:
-    """Upright displacement of the bass foot and of the sound post's place under the treble foot, as rows."""
-
-    def made():
-        bridge = model.top.bridge
-        post = point_rows(model.shell, np.reshape(bridge.treble_foot, (2, 1)), (0.0, 0.0, 1.0))
-        return [foot_rows(model, bridge.bass_foot), post.toarray()[0]]
-
-    return model.kept.get("push rows", made)
-
-
-def flexibilities(
-    model: MeshedTop, ribs: tuple[Rib, ...], rows: Sequence[np.ndarray], pool: Executor
-) -> dict[str, np.ndarray]:
-    """Displacements along some rows under a unit load along each of them, for both rims.
-
-    Parameters
-    ----------
-    model : MeshedTop
-    ribs : tuple of Rib
-    rows : sequence of l arrays (n_dofs of the shell,)
-    pool : Executor
-        Of threads, that the rims are shared out to.
-
-    Returns
-    -------
-    dict of str to array (l, l)
-        By rim, m/N.
-    """
-    loads = np.stack(rows, axis=1)
-
-    def one(rim):
-        moved = System(model.shell, ribs, rim_supports(model, rim)).solve(loads)
-        return loads.T @ moved[: len(loads)]
-
-    return dict(zip(RIMS, pool.map(one, RIMS), strict=True))
-
-
-def foot_stiffness(found: dict[str, np.ndarray], post: bool = True) -> FootStiffness:
-    """Stiffness under the bass foot from the flexibilities of `push_rows`; the post is a stiff spring."""
-    out = {}
-    for rim, c in found.items():
-        give = c[0, 0] - (c[0, 1] ** 2 / (c[1, 1] + 1.0 / RIGID_POST) if post else 0.0)
-        out[rim] = float(1.0 / give)
-    return FootStiffness(**out)
 
 
 def foot_rows(model: MeshedTop, foot: np.ndarray) -> np.ndarray:
@@ -147,20 +98,75 @@ def _post_rows(model, post, place):
         raise GeometryError(msg) from error
 
 
+def usual_set_up(top: Top) -> SetUp:
+    """Return the strings and post that are usual on this kind of instrument."""
+    return SetUp.usual(top.kind, top.outline.body_length)
+
+
+def unit_loads(model: MeshedTop, set_up: SetUp) -> np.ndarray:
+    """Stack unit loads upwards at the places ``BASS``, ``TREBLE``, ``POST_END``, ``PIN``: (n_dofs, 4).
+
+    Every answer of a top at rest is a sum of what these four do.
+
+    Raises
+    ------
+    GeometryError
+        The sound post stands off the plate.
+    """
+    return np.stack([*load_rows(model, set_up), pin_row(model)], axis=1)
+
+
+def pin_row(model: MeshedTop) -> np.ndarray:
+    """Upright displacement of the sound post's place under the treble foot, as a row: (n_dofs,)."""
+
+    def made():
+        place = np.reshape(model.top.bridge.treble_foot, (2, 1))
+        return point_rows(model.shell, place, (0.0, 0.0, 1.0)).toarray()[0]
+
+    return model.kept.get("pin row", made)
+
+
+def pushed_shares(c: np.ndarray, post: bool = True) -> np.ndarray:
+    """Share of each unit load for one newton upwards on the bass foot and what a rigid post answers: (4,).
+
+    Parameters
+    ----------
+    c : array (4, 4)
+        Flexibilities of `unit_loads`, m/N.
+    post : bool
+        A rigid sound post under the treble foot.
+    """
+    share = np.zeros(len(c))
+    share[BASS] = 1.0
+    if post:
+        share[PIN] = -c[PIN, BASS] / (c[PIN, PIN] + 1.0 / RIGID_POST)
+    return share
+
+
+def strung_shares(c: np.ndarray, set_up: SetUp, bridge: Bridge) -> np.ndarray:
+    """Share of each unit load for the strings' load and what the post of the set-up answers, N: (4,)."""
+    loads, share = foot_loads(set_up, bridge), np.zeros(len(c))
+    share[STRINGS] = *loads, -post_force(c, loads, set_up)
+    return share
+
+
+def foot_stiffness(found: dict[str, np.ndarray], post: bool = True) -> FootStiffness:
+    """Stiffness under the bass foot from the flexibilities of `unit_loads` with both rims."""
+    return FootStiffness(**{rim: float(1.0 / (c[BASS] @ pushed_shares(c, post))) for rim, c in found.items()})
+
+
 def post_force(c: np.ndarray, loads: tuple[float, float], set_up: SetUp) -> float:
-    """Force on the post, N, from flexibilities of `load_rows` and the loads on the two feet, N.
+    """Force on the post, N, from flexibilities of `unit_loads` and the loads on the two feet, N.
 
     The post is a spring or a pin and can only push.
     """
     post = set_up.post
     if not post.present:
         return 0.0
-    return max(0.0, float(c[POST, :POST] @ loads / (c[POST, POST] + 1.0 / post.spring)))
+    give = c[POST_END, POST_END] + 1.0 / post.spring
+    return max(0.0, float(c[POST_END, [BASS, TREBLE]] @ np.asarray(loads) / give))
 
 
 def sinking_from(found: dict[str, np.ndarray], bridge: Bridge, set_up: SetUp) -> Bracket:
-    """Mean sinking of the bass foot on the first day, m, from flexibilities of `load_rows` with both rims."""
-    loads, out = foot_loads(set_up, bridge), {}
-    for rim, c in found.items():
-        out[rim] = float(c[BASS] @ np.array([*loads, -post_force(c, loads, set_up)]))
-    return Bracket(**out)
+    """Mean sinking of the bass foot on the first day, m, from flexibilities of `unit_loads`, both rims."""
+    return Bracket(**{rim: float(c[BASS] @ strung_shares(c, set_up, bridge)) for rim, c in found.items()})

@@ -1,6 +1,7 @@
 """Makes a shell of a top and a rib of a bar."""
 
 from dataclasses import dataclass, field, replace
+from typing import Self
 
 import numpy as np
 import shapely
@@ -19,6 +20,7 @@ from platemodel.fem.supports import boundary_facets
 from platemodel.fem.surface import graph
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
+from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 
 LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
@@ -26,6 +28,7 @@ LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 STEP = 0.01  # relative, of a factor on the bar's moduli
+ANSWERS = 14  # kept of a mesh: both rims, and modes and deflections of four bars
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -43,6 +46,10 @@ class MeshedTop:
         The bar along whose line slender triangles were laid.
     kept : Kept
         What is worked out once for this mesh: supports of the rim, rows of loads.
+    set_up : SetUp or None
+        Strings whose loads are solved along with any other of a bar.
+    answers : Kept
+        Modes and deflections of the bars that were asked for last, with this shell.
     """
 
     top: Top
@@ -50,9 +57,16 @@ class MeshedTop:
     fineness: float
     line: Bar | None = None
     kept: Kept = field(default_factory=Kept, repr=False)
+    set_up: SetUp | None = field(default=None, repr=False)
+    answers: Kept = field(default_factory=lambda: Kept(ANSWERS), repr=False)
 
     def __getstate__(self):
-        return {**self.__dict__, "kept": Kept()}  # another process works it out again if it needs it
+        # another process works it out again if it needs it
+        return {**self.__dict__, "kept": Kept(), "answers": Kept(ANSWERS)}
+
+    def with_shell(self, shell: Shell) -> Self:
+        """Return the same mesh with a shell of other wood; what was solved with this one is left behind."""
+        return replace(self, shell=shell, answers=Kept(ANSWERS))
 
     @property
     def mass(self) -> float:
@@ -179,7 +193,7 @@ def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
     Raises
     ------
     GeometryError
-        The bar leaves the outline.
+        The bar leaves the outline, or lies so far over a sound hole that these triangles cannot carry it.
     """
     outside = bar.polygon.difference(model.top.outline.polygon)
     if not outside.is_empty:
@@ -190,7 +204,20 @@ def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
     def width(fraction):
         return bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * fraction)
 
-    return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+    try:
+        return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
+    except GeometryError as error:
+        for hole in model.top.sound_holes:
+            over = bar.polygon.intersection(shapely.Polygon(hole.points))
+            if not over.is_empty:
+                x, y = over.representative_point().coords[0]
+                msg = (
+                    f"the bar lies over the opening of the {hole.side} sound hole near ({1e3 * x:.1f}, "
+                    f"{1e3 * y:.1f}) mm, and triangles as large as at fineness {model.fineness:g} leave it "
+                    "nothing to stand on there; take a greater fineness, or trim the bar or move it"
+                )
+                raise GeometryError(msg) from error
+        raise
 
 
 def bar_axes(bar: Bar) -> np.ndarray:

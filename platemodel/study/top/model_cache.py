@@ -16,12 +16,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-import platformdirs
 
 from platemodel import __version__
 from platemodel.fem.reduced import RIGID, ReducedShell
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.study.top.answers import COUNT
+from platemodel.study.top.cache_folder import cache_folder
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.reduced_learning import (
     ALL_MODES,
@@ -33,25 +33,10 @@ from platemodel.study.top.reduced_learning import (
     Teacher,
 )
 
-VARIABLE = "PLATEMODEL_CACHE"  # a folder, or "off"
 FORM = "2"  # of the files; raise it when what is written or how it is learnt changes
 MOST_BYTES = 500_000_000  # of all files together; a model of the default mesh has some 35 MB
 _NAME = re.compile(r"[0-9a-f]{64}\.npz")
 _CHECKED = 1e-8  # relative: the basis must have the energy that was written beside it
-
-
-def cache_folder() -> Path | None:
-    """Folder of the learnt models; None where keeping them is switched off.
-
-    ``PLATEMODEL_CACHE`` names another folder, or switches off with ``off``; without it it is the user's cache
-    folder of the platform (``XDG_CACHE_HOME`` on Linux).
-    """
-    asked = os.environ.get(VARIABLE)
-    if asked is None:
-        return platformdirs.user_cache_path("platemodel", appauthor=False) / "models"
-    if asked.strip().lower() in ("", "off", "0", "no", "false"):
-        return None
-    return Path(asked).expanduser() / "models"
 
 
 def fingerprint(teacher: Teacher) -> str:

@@ -1,6 +1,7 @@
 """The new bar beside the one that was on before: figures of both, on the same top and mesh."""
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pandas as pd
@@ -10,7 +11,7 @@ from platemodel.instrument.flex_test import KINDS, usual_flex_test
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.bar_flexes import PER_WEIGHT
 from platemodel.study.top.figures import FIGURES, TopFigures
-from platemodel.study.top.flex import Flex, flexes
+from platemodel.study.top.flex import Flex, flexibilities
 from platemodel.study.top.model import TopModel
 
 ALIKE = 1.5  # percent: closer than that two bars are called alike
@@ -27,8 +28,11 @@ def flex_figures(model: TopModel, bar: Bar, flexed: list[Flex] | None = None) ->
         The tests, where they are solved already.
     """
     if flexed is None:
-        flexed = flexes(model, [usual_flex_test(model.top, kind) for kind in KINDS], bar)
-    return {f"flex_{f.test.kind}_mm": 1e3 * PER_WEIGHT * f.flexibility for f in flexed}
+        found = flexibilities(model, [usual_flex_test(model.top, kind) for kind in KINDS], bar)
+        sags = dict(zip(KINDS, found.tolist(), strict=True))
+    else:
+        sags = {f.test.kind: f.flexibility for f in flexed}
+    return {f"flex_{kind}_mm": 1e3 * PER_WEIGHT * c for kind, c in sags.items()}
 
 
 def full_figures(
@@ -44,7 +48,9 @@ def full_figures(
         Strings, for the sinking.
     flexed : list of Flex, optional
     """
-    found = TopFigures(model, set_up).of(bar) | flex_figures(model, bar, flexed)
+    with ThreadPoolExecutor(1) as pool:
+        flexing = pool.submit(flex_figures, model, bar, flexed)
+        found = TopFigures(model, set_up).of(bar) | flexing.result()
     return {name: found[name] for name in FIGURES if name in found}
 
 

@@ -6,8 +6,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from types import FunctionType
 
-from scipy.sparse.linalg import SuperLU
-
+from platemodel.fem.factors import Factors
 from platemodel.fem.reductor import Reductor
 from platemodel.fem.shell import Shell
 from platemodel.threads import one_blas_thread
@@ -19,7 +18,7 @@ class _Packer(pickle.Pickler):
     def reducer_override(self, thing):
         if isinstance(thing, Shell):
             return _LaterShell, (thing.mesh, thing.surface, thing.section, thing.shear)
-        if isinstance(thing, Reductor | SuperLU) or (
+        if isinstance(thing, Reductor | Factors) or (
             isinstance(thing, FunctionType) and "<locals>" in thing.__qualname__
         ):
             return _nothing, ()

@@ -13,16 +13,10 @@ from platemodel.fem.rib import Rib
 from platemodel.fem.seat import Seat
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
-from platemodel.instrument.strings import SetUp
-from platemodel.instrument.top import Top
 from platemodel.study.top.answers import COUNT
 from platemodel.study.top.edge_supports import rim_supports
-from platemodel.study.top.foot import load_rows, push_rows
 from platemodel.study.top.meshed_top import MeshedTop, bar_rib
 
-# Unit loads of the static models: both feet of the bridge, the end of the sound post (for the sinking), and a
-# pin under the treble foot (for the stiffness under the bass foot).
-BASS, TREBLE, POST_END, PIN = range(4)
 # The free plate with all its modes, and a leaner model for modes 1, 2 and 5 alone, for sliders.
 ALL_MODES, NAMED_MODES = "free", "known"
 NAMED_AMONG = 6  # modes among which 1, 2 and 5 are expected; beyond, the fuller models answer
@@ -31,22 +25,6 @@ SAMPLES = {ALL_MODES: 26, NAMED_MODES: 26, "sliding": 34, "held": 34}
 # by, and the post pushes back most of what the feet press, so single loads are learnt further.
 MODES_GOAL, LOADS_GOAL = 0.6, 0.1
 SLENDER = (0.1, 0.2, 0.2, 0.1, 0.5)  # place in the range of the bar that residuals are measured by
-
-
-def usual_set_up(top: Top) -> SetUp:
-    """Return the strings and post that are usual on this kind of instrument."""
-    return SetUp.usual(top.kind, top.outline.body_length)
-
-
-def static_loads(model: MeshedTop, set_up: SetUp) -> np.ndarray:
-    """Stack unit loads at the places ``BASS``, ``TREBLE``, ``POST_END``, ``PIN``: (n_dofs, 4).
-
-    Raises
-    ------
-    GeometryError
-        The sound post stands off the plate.
-    """
-    return np.stack([*load_rows(model, set_up), push_rows(model)[1]], axis=1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +39,7 @@ class Teacher:
     range : BarRange
     tolerance : float
     loads : array (n_dofs, 4)
-        See `static_loads`.
+        See `platemodel.study.top.foot.unit_loads`.
     """
 
     model: MeshedTop

@@ -15,27 +15,27 @@ from platemodel.fem.reduced import ReducedModes, ReducedShell
 from platemodel.fem.rib import Rib
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
-from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes, TopSolver
 from platemodel.study.top.edge_supports import RIMS
-from platemodel.study.top.foot import RIGID_POST, foot_stiffness, post_force, sinking_from
-from platemodel.study.top.model import TopModel
-from platemodel.study.top.reduced_learning import (
+from platemodel.study.top.foot import (
     BASS,
-    PIN,
-    POST_END,
-    TREBLE,
-    Teacher,
-    static_loads,
+    STRINGS,
+    foot_stiffness,
+    pushed_shares,
+    sinking_from,
+    strung_shares,
+    unit_loads,
     usual_set_up,
 )
+from platemodel.study.top.model import TopModel
+from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.taught_models import TaughtModels, taught_models
 
 TOLERANCE = 1e-4  # relative, of the estimated error
 # Estimated error of the sinking from which the full model is asked; the true one is far smaller.
 SINKING_DOUBT = 1e-2
-STRINGS = [BASS, TREBLE, POST_END]  # loads of the sinking, in the order of `foot.load_rows`
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,10 +108,10 @@ class ReducedTop:
         _, named, error = self.models.named(rib, bar)
 
         def doubt(found):
-            pushed = _relative_error(found, _pushed(found, True))
+            pushed = _relative_error(found, pushed_shares(found.flexibility))
             if set_up is None:
                 return pushed
-            sunk = _relative_error(found, _strung(found, set_up, self.top))
+            sunk = _relative_error(found, strung_shares(found.flexibility, set_up, self.top.bridge))
             return max(pushed, sunk * self.tolerance / SINKING_DOUBT)
 
         flexibility = {}
@@ -121,11 +121,8 @@ class ReducedTop:
             flexibility[rim] = None if found is None else found.flexibility
         if not error < self.tolerance:
             return self.full.response(bar, set_up)
-        foot = foot_stiffness({rim: _part(c, [BASS, PIN]) for rim, c in flexibility.items()})
-        sunk = None
-        if set_up is not None:
-            pressed = {rim: _part(c, STRINGS) for rim, c in flexibility.items()}
-            sunk = sinking_from(pressed, self.top.bridge, set_up)
+        foot = foot_stiffness(flexibility)
+        sunk = None if set_up is None else sinking_from(flexibility, self.top.bridge, set_up)
         modes, namings = named
         mass = 0.0 if rib is None else rib.mass
         return BarResponse(modes.frequencies, namings, foot, mass, self.mass + mass, error, "reduced", sunk)
@@ -144,11 +141,11 @@ class ReducedTop:
         rib, out = self.rib(bar), {}
         for rim in RIMS:
             _, found, error = self.models.static(
-                rib, bar, rim, lambda found: _relative_error(found, _pushed(found, post))
+                rib, bar, rim, lambda found: _relative_error(found, pushed_shares(found.flexibility, post))
             )
             if not error < self.tolerance:
                 return self.full.foot_stiffness(bar, post)
-            out[rim] = _part(found.flexibility, [BASS, PIN])
+            out[rim] = found.flexibility
         return foot_stiffness(out, post)
 
     def moved(self, bar: Bar | None, rim: str, set_up: SetUp) -> np.ndarray:
@@ -174,9 +171,9 @@ class ReducedTop:
             if self.models.compact or not error < self.tolerance:
                 return self.full.named_shapes(bar, post)
             part, moved, error = self.models.static(
-                rib, bar, rim, lambda one: _relative_error(one, _pushed(one, post))
+                rib, bar, rim, lambda one: _relative_error(one, pushed_shares(one.flexibility, post))
             )
-            share = _pushed(moved, post)
+            share = pushed_shares(moved.flexibility, post)
             pushes.append(part.reconstruct(moved.coefficients @ share))
             own.append(moved.own @ share)
             give.append(moved.flexibility[BASS] @ share)
@@ -215,26 +212,6 @@ class ReducedTop:
         Other lines, and whatever needs whole shapes, are answered by the full model.
         """
         return replace(self, models=self.models.at_home())
-
-
-def _part(flexibility, places):
-    return flexibility[np.ix_(places, places)]
-
-
-def _pushed(found, post):
-    """Share of each unit load for one newton upwards on the bass foot and what the rigid post answers."""
-    c, share = found.flexibility, np.zeros(len(found.flexibility))
-    share[BASS] = 1.0
-    if post:
-        share[PIN] = -c[PIN, BASS] / (c[PIN, PIN] + 1.0 / RIGID_POST)
-    return share
-
-
-def _strung(found, set_up, top):
-    """Share of each unit load for the strings' load and what the post of the set-up answers."""
-    loads, share = foot_loads(set_up, top.bridge), np.zeros(len(found.flexibility))
-    share[STRINGS] = *loads, -post_force(_part(found.flexibility, STRINGS), loads, set_up)
-    return share
 
 
 def _relative_error(found, share):
@@ -286,7 +263,7 @@ def reduced_top(
     """
     tell = progress or (lambda _: None)
     span, set_up = range or BarRange.around(bar), set_up or usual_set_up(model.top)
-    teacher = Teacher(model, bar, span, tolerance, static_loads(model, set_up))
+    teacher = Teacher(model, bar, span, tolerance, unit_loads(model, set_up))
     models = taught_models(teacher, learn, keep, tell)
     return ReducedTop(model, bar, span, set_up, models)
 

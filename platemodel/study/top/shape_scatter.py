@@ -1,6 +1,6 @@
 """What slips in the measured thickness, arching and outline do to the tones and the weight of a model."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,6 +35,11 @@ class ShapeScatter:
     def covariance(self, part: str) -> np.ndarray:
         """Covariance (k + 1, k + 1) from one of ``PARTS``."""
         return self.effects[part].T @ self.effects[part]
+
+    def of_modes(self, places: slice) -> "ShapeScatter":
+        """Return the effects on some of the frequencies, and on the weight."""
+        chosen = {k: np.column_stack([e[:, :-1][:, places], e[:, -1]]) for k, e in self.effects.items()}
+        return replace(self, effects=chosen)
 
     @property
     def rows(self) -> np.ndarray:

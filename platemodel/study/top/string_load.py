@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.fem.rib_stress import rib_forces
-from platemodel.fem.stress import shell_stress
+from platemodel.fem.stress import shell_stresses
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import SetUp, foot_loads
 from platemodel.study.top.answers import Bracket, TopSolver
@@ -304,7 +304,7 @@ def _state(model, bar, rib, set_up, solved, ends, post, lift, loads, service_cla
     bass, treble = (both(lambda u, _, f=f: float(-f @ u[:n])) for f in feet)
     sunk = np.array([[-f @ u[:n] for f in feet] for part in (solved, *ends) for u, _ in part.values()])
     leans = np.arctan2(sunk[:, 0] - sunk[:, 1], apart)
-    stress = both(lambda u, _: shell_stress(shell, u))
+    stress = Bracket(*shell_stresses(shell, np.column_stack([solved[rim][0] for rim in RIMS])))
     forces = None if rib is None else both(lambda u, _: rib_forces(rib, u, u[n:]))
     post_force = both(lambda _, force: force)
     result = Solved(model, bar, set_up, loads, stress, forces, post_force)

@@ -1,5 +1,6 @@
 """How far the tones of modes 1, 2 and 5 are in doubt: by the mesh, the wood, the readings of the shape."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -53,19 +54,25 @@ class ToneBands:
     table: pd.DataFrame
     where: dict[int, str]
 
+    @property
+    def doubts(self) -> dict[int, float]:
+        """Relative standard deviations by mode whose bands are those of ``sum_hz``."""
+        sd = self.table["sum_hz"] / self.table["f_hz"] / HALF_WIDTH
+        return dict(zip(self.table["number"].tolist(), sd.tolist(), strict=True))
+
 
 def tone_bands(
-    modes: PlateModes,
+    plates: Sequence[PlateModes],
     errors: ShapeErrors,
     top_wood: WoodEstimate | None = None,
     bar_wood: WoodEstimate | None = None,
-) -> ToneBands:
-    """Bands of modes 1, 2 and 5 of one plate, to first order by exact derivatives.
+) -> tuple[ToneBands, ...]:
+    """Bands of modes 1, 2 and 5 of one top, to first order by exact derivatives.
 
     Parameters
     ----------
-    modes : PlateModes
-        Of the free plate.
+    plates : sequence of PlateModes
+        Of the free plate on one mesh, without and with a bar, or one of the two.
     errors : ShapeErrors
         Of the readings.
     top_wood, bar_wood : WoodEstimate, optional
@@ -73,22 +80,36 @@ def tone_bands(
 
     Returns
     -------
-    ToneBands
+    tuple of ToneBands
+        One a plate.
     """
-    places = [naming.index for naming in modes.namings]
-    f = modes.table["f_hz"].to_numpy()[places]
+    model = plates[0].model
+    picked = [[naming.index for naming in modes.namings] for modes in plates]
+    ends = np.cumsum([0, *map(len, picked)])
+    parts = [slice(*ends[i : i + 2]) for i in range(len(plates))]
+    vectors = np.column_stack([modes.vectors[:, at] for modes, at in zip(plates, picked, strict=True)])
+    f = np.concatenate([m.table["f_hz"].to_numpy()[at] for m, at in zip(plates, picked, strict=True)])
     omega2 = (2.0 * np.pi * f) ** 2
-    vectors = np.concatenate([modes.vectors, modes.own])[:, places]
-    model = modes.model
-    scatter = shape_scatter(model, model.shell, vectors, omega2, modes.mass, errors)
-    by = {part: np.sqrt(np.diag(scatter.covariance(part))[:-1]) for part in PARTS}
+    # all plates at once: what is worked out at the points of the mesh is the same for all
+    scatter = shape_scatter(model, model.shell, vectors, omega2, plates[-1].mass, errors)
     wood = np.zeros(len(f))
     if top_wood is not None:
-        wood = _variance(_by_top_wood(modes, vectors, omega2), top_wood)
-    if bar_wood is not None and modes.bar is not None:
-        wood = wood + _variance(_by_bar_wood(modes, vectors, omega2), bar_wood)
+        wood = _variance(_by_top_wood(model, vectors, omega2), top_wood)
+    for modes, at, part in zip(plates, picked, parts, strict=True):
+        if bar_wood is not None and modes.bar is not None:
+            whole = np.concatenate([modes.vectors, modes.own])[:, at]
+            wood[part] += _variance(_by_bar_wood(modes, whole, omega2[part]), bar_wood)
+    return tuple(
+        _bands(modes, at, wood[part], scatter.of_modes(part))
+        for modes, at, part in zip(plates, picked, parts, strict=True)
+    )
+
+
+def _bands(modes, places, wood, scatter):
+    """Bands of one plate from the variance of its logarithms by the woods and the scatter by the readings."""
+    f, mesh = (modes.table[name].to_numpy()[places] for name in ("f_hz", "band_hz"))
+    by = {part: np.sqrt(np.diag(scatter.covariance(part))[:-1]) for part in PARTS}
     readings = np.sqrt(sum(sd**2 for sd in by.values()))
-    mesh = modes.table["band_hz"].to_numpy()[places]
     random = HALF_WIDTH * np.sqrt(wood + readings**2) * f
     table = pd.DataFrame(
         {
@@ -102,7 +123,7 @@ def tone_bands(
             "sum_hz": random + np.nan_to_num(mesh),
         }
     )
-    length = model.top.outline.body_length
+    length = modes.model.top.outline.body_length
     where = {
         naming.number: _worth_repeating(scatter, by, i, length) for i, naming in enumerate(modes.namings)
     }
@@ -114,13 +135,12 @@ def _variance(rows, estimate):
     return np.einsum("ki,ij,kj->k", rows, estimate.log_cov, rows)
 
 
-def _by_top_wood(modes, vectors, omega2):
+def _by_top_wood(model, vectors, omega2):
     """Differentiate the logarithms of the frequencies by those of the constants: (k, 10)."""
-    shell, wood = modes.model.shell, modes.model.top.wood
-    own = vectors[: shell.n_dofs]
+    shell, wood = model.shell, model.top.wood
     material = PointMaterial(shell, wood.compliance())
-    energy = strains(shell, own).energy_by_compliance(material, list(wood.compliance_by_logs().values()))
-    share = (own * (shell.M @ own)).sum(axis=0)
+    energy = strains(shell, vectors).energy_by_compliance(material, list(wood.compliance_by_logs().values()))
+    share = (vectors * (shell.M @ vectors)).sum(axis=0)
     return np.column_stack([-0.5 * share, (0.5 * energy / omega2).T])
 
 

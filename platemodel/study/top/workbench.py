@@ -80,7 +80,7 @@ class Workbench:
 
         def make():
             self._tell("laying the mesh")
-            return top_model(self.top, self.fineness, bar=self.bar)
+            return top_model(self.top, self.fineness, bar=self.bar, set_up=self.set_up)
 
         return self._kept.get("model", make)
 
@@ -140,10 +140,18 @@ class Workbench:
     def _bands(self):
         without, barred = self.modes()
         self._tell("weighing wood and readings")
-        bare = tone_bands(without, self.doubt.shape, self.doubt.top_wood)
-        if barred is None:
-            return bare, None
-        return bare, tone_bands(barred, self.doubt.shape, self.doubt.top_wood, self.doubt.bar_wood)
+        plates, doubt = [without] if barred is None else [without, barred], self.doubt
+        found = tone_bands(plates, doubt.shape, doubt.top_wood, doubt.bar_wood)
+        return found[0], None if barred is None else found[1]
+
+    def tone_doubts(self) -> dict[int, float]:
+        """Relative standard deviations of the tones with the bar, by mode, as `bands` has them.
+
+        A mode that the plate with its bar does not have takes those of the plate without; it may come back
+        while the bar is still higher.
+        """
+        bare, barred = self.bands()
+        return bare.doubts | (barred.doubts if barred is not None else {})
 
     def tones(self, bar: bool = True) -> dict[int, float]:
         """Modes 1, 2 and 5 of the free plate by number, Hz; NaN where no mode looks like one.
@@ -220,22 +228,21 @@ class Workbench:
 
         return self._kept.get(("reduced", range, tolerance), make)
 
-    def flexes(self) -> tuple[list[Flex], list[Flex] | None]:
+    def flexes(self, bar: bool = True) -> list[Flex]:
         """Flex the top in its usual tests (`instrument.flex_test.KINDS`) by the full model.
 
-        Returns
-        -------
-        without : list of Flex
-        with_bar : list of Flex or None
+        Parameters
+        ----------
+        bar : bool
+            With the bar; without it where there is none.
         """
+        one = self.bar if bar else None
 
         def make():
             self._tell("flexing the top")
-            tests = [usual_flex_test(self.top, kind) for kind in KINDS]
-            barred = None if self.bar is None else flexes(self.model, tests, self.bar)
-            return flexes(self.model, tests), barred
+            return flexes(self.model, [usual_flex_test(self.top, kind) for kind in KINDS], one)
 
-        return self._kept.get("flexes", make)
+        return self._kept.get(("flexes", one is None), make)
 
     def bar_flexes(self, range: BarRange | None = None) -> BarFlexes:
         """Return the flex tests ready for other bars; see `bar_flexes`.

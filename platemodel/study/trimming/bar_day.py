@@ -1,7 +1,7 @@
 """What a millimetre of bar does, by a day's readings, by the model, and by what benches believe."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -23,6 +23,18 @@ VIOLIN_MODE_5 = 340.0  # Hz; the belief is taken in proportion on other instrume
 # Of the moduli, by the logarithm, per unit of moisture: the mean of E_L, E_R and G_LR.
 DRIFT = float(np.mean([SLOPES[name] for name in ("E_L", "E_R", "G_LR")]))
 DENSER = 1.0  # of the density, the same
+LEAST = 3  # readings that a slope is found from
+SAME = 1e-6  # mm: heights that differ by rounding
+JUDGED = (
+    "figure",
+    "model_per_mm",
+    "read_per_mm",
+    "band_per_mm",
+    "ratio",
+    "ratio_sd",
+    "scatter",
+    "verdict",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +75,8 @@ def judge_day(readings: Mapping[str, DayReadings], model: pd.DataFrame) -> pd.Da
         A row a figure: ``figure, model_per_mm`` (percent a millimetre of height, in the middle of the range),
         ``read_per_mm, band_per_mm`` (half width, 90 %), ``ratio, ratio_sd`` (of the read to the model's
         effect), ``scatter`` (of the readings about the fit, in their expected standard deviations),
-        ``verdict``: ``model``, ``belief``, ``neither`` or ``open``.
+        ``verdict``: ``model``, ``belief``, ``neither`` or ``open``. A figure that the model does not know, or
+        that was read fewer than three times, has no row.
 
     Notes
     -----
@@ -71,12 +84,24 @@ def judge_day(readings: Mapping[str, DayReadings], model: pd.DataFrame) -> pd.Da
     that is to be found, and a drift with the moisture of the air. The drift is expected between nothing, for
     wood that has not followed yet, and all of it. A ratio of 1 is the model.
     """
-    rows = [_judged(name, found, model) for name, found in readings.items() if len(found.height) > 2]
-    return pd.DataFrame(rows)
+    rows = []
+    for name, found in readings.items():
+        ours = model[np.isfinite(model[name])].sort_values("height_mm")
+        known = _known(found, ours["height_mm"])
+        if len(known.height) >= LEAST:
+            rows.append(_judged(name, known, ours))
+    return pd.DataFrame(rows, columns=list(JUDGED))
+
+
+def _known(found, heights):
+    """Keep the readings that are figures, at heights between those that the model knows."""
+    low, high = heights.min() - SAME, heights.max() + SAME
+    keep = np.isfinite(found.value) & (found.height >= low) & (found.height <= high)
+    parts = {name: None if part is None else part[keep] for name, part in vars(found).items()}
+    return replace(found, **parts)
 
 
 def _judged(name, found, model):
-    model = model.sort_values("height_mm")
     heights = model["height_mm"].to_numpy()
     logs = np.log(model[name].to_numpy())
     effect = np.interp(found.height, heights, logs)

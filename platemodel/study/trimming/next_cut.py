@@ -118,6 +118,7 @@ def propose_cut(
     goal: Goal,
     places: Sequence[Place] = PLACES,
     decided: tuple[float, str, str] | None = None,
+    doubt: Mapping[int, float] | None = None,
 ) -> Proposal:
     """Propose the next cut, or to stop.
 
@@ -130,10 +131,11 @@ def propose_cut(
     goal : Goal
     places : sequence of Place
         Where wood may come off; places that no tap decides on are only mentioned.
-
     decided : (float, str, str), optional
         Depth to take off all along (m), verdict and text, where height, weight or flex decide; tones are then
         only told of.
+    doubt : mapping of int to float, optional
+        Relative standard deviations of the computed tones by mode; see `correct`.
 
     Returns
     -------
@@ -150,7 +152,7 @@ def propose_cut(
     if not stages or not any(p.by_tap for p in places):
         msg = "no stage or no place; give the bar as it is now with what was heard, and where it may be cut"
         raise ValueError(msg)
-    case = _Case(model, stages, goal, model.top.bridge.x)
+    case = _Case(model, stages, goal, model.top.bridge.x, doubt)
     options = case.options(places)
     places = [p for p in places if p.by_tap]
     lowest = case.lowest(places)
@@ -209,10 +211,10 @@ class _Trial:
 class _Case:
     """One question: the bar as it stands, the correction, the goal."""
 
-    def __init__(self, model, stages, goal, x_bridge):
+    def __init__(self, model, stages, goal, x_bridge, doubt):
         self.model, self.goal, self.x_bridge = model, goal, x_bridge
         self.bar, self.heard = stages[-1].bar, stages[-1].heard
-        self.correction = correct(model, stages)
+        self.correction = correct(model, stages, doubt)
         self.now = bar_response(model, self.bar)
         self.here = self.corrected(self.now)
         self.soon = self.corrected(self.now, later=True)  # if nothing is cut until the next tap

@@ -10,7 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_cuts import PLACES, bridge_height, cut, deepest_height, room
 from platemodel.instrument.flex_test import usual_flex_test
 from platemodel.study.top.answers import TopSolver, bar_response
-from platemodel.study.top.flex import flexes
+from platemodel.study.top.flex import flexibilities
 from platemodel.study.trimming.next_cut import HAND, MOST_CUT, MOST_SHARE, Goal
 from platemodel.study.trimming.reach import reach
 
@@ -93,7 +93,7 @@ def size_guides(
         rows.append(("weight of top and bar", 1e3 * now, 1e3 * goal.mass, "g", 1e3 * left))
     for kind, wanted in goal.flex.items():
         test = usual_flex_test(model.top, kind)
-        sags = np.array([flexes(model.full, [test], b)[0].flexibility for b in bars])
+        sags = np.array([flexibilities(model.full, [test], b)[0] for b in bars])
         sags *= goal.felt.get(kind, sags[0]) / sags[0]
         left = _depth(depths, sags - sags[0], wanted - sags[0])
         rows.append((f"flex {kind}", PER_100_G * sags[0], PER_100_G * wanted, "mm per 100 g", 1e3 * left))
@@ -143,8 +143,7 @@ def size_verdict(guides: pd.DataFrame, most: float, free: float) -> tuple[float,
 def goal_of(model: TopSolver, planned: Bar, kinds: Sequence[str] = ("along",)) -> SizeGoal:
     """Height, weight and flexes of a top with the planned bar: what to go by where pitch is no guide."""
     tests = [usual_flex_test(model.top, kind) for kind in kinds]
-    found = flexes(model.full, tests, planned)
-    sags = {f.test.kind: f.flexibility for f in found}
+    sags = dict(zip(kinds, flexibilities(model.full, tests, planned).tolist(), strict=True))
     return SizeGoal(bridge_height(planned, model.top.bridge.x), model.mass + planned.mass(), flex=sags)
 
 

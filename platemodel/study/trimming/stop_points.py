@@ -11,9 +11,6 @@ from platemodel.study.top.answers import TopSolver, bar_response
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 from platemodel.wood.estimate import HALF_WIDTH
 
-# Relative sd of a frequency with bar where taps of the bare top bear the model out; a judgement.
-TAPPED = 0.015
-BORNE_OUT = 0.05  # relative, up to which they do; a judgement
 EVEN = "even height"
 
 
@@ -40,8 +37,8 @@ def stop_points(
         Of the top with the final bar from a finer mesh: frequencies by mode, Hz, and stiffness under the bass
         foot, N/m; the stages then only give the change from stage to stage.
     doubt : mapping of int to float, optional
-        Relative standard deviations of the tones by mode; see `tone_doubts`. Default those of a top that was
-        never tapped.
+        Relative standard deviations of the tones by mode, as of `Workbench.tone_doubts`; default
+        `FIRST_DOUBT`.
 
     Returns
     -------
@@ -88,18 +85,3 @@ def stop_bars(bar: Bar, allowance: float, steps: int = 3) -> list[tuple[str, flo
 
 def _ratio(fine, coarse):
     return fine / coarse if np.isfinite(fine) and np.isfinite(coarse) else 1.0
-
-
-def tone_doubts(heard: Mapping[int, float], bare: Mapping[int, float]) -> dict[int, float]:
-    """Relative standard deviations of the model's tones, from the taps of the top without its bar.
-
-    The taps change no tone: wood found from them belongs into the job. Where they bear the model out, to
-    within `BORNE_OUT`, its tones are trusted to `TAPPED` and the difference together.
-
-    Parameters
-    ----------
-    heard, bare : mapping of int to float
-        Heard and computed of the bare top, Hz by mode.
-    """
-    off = {n: abs(np.log(f / bare[n])) for n, f in heard.items() if np.isfinite(bare.get(n, np.nan))}
-    return {n: float(np.hypot(TAPPED, d)) for n, d in off.items() if d <= np.log1p(BORNE_OUT)}

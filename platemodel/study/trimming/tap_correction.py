@@ -12,7 +12,7 @@ from platemodel.wood.bayes import linear_update
 
 MODES = (1, 2, 5)
 # Relative standard deviations; judgement, no source.
-FIRST_DOUBT = 0.08  # of a computed frequency before any tap with the bar on: wood, arching, thickness
+FIRST_DOUBT = 0.08  # of a computed frequency before any tap with the bar on, where no band of it is given
 SLOPE_DOUBT = 0.3  # of the computed change of a frequency by a cut
 READING = 0.003  # of a tap read off a recording: 1 Hz in 350
 DRIFT = 0.002  # from stage to stage: moisture, hold, the cut's own shape
@@ -100,7 +100,9 @@ def _apply(known, computed, extra):
     return f, f * float(np.sqrt(row @ known.covariance @ row + extra**2))
 
 
-def correct(model: TopSolver, stages: Sequence[Stage]) -> Correction:
+def correct(
+    model: TopSolver, stages: Sequence[Stage], doubt: Mapping[int, float] | None = None
+) -> Correction:
     """Learn the correction of each mode from all stages so far.
 
     Parameters
@@ -108,6 +110,9 @@ def correct(model: TopSolver, stages: Sequence[Stage]) -> Correction:
     model : TopModel or ReducedTop
     stages : sequence of Stage
         In the order of the work.
+    doubt : mapping of int to float, optional
+        Relative standard deviations of the computed tones by mode, before any tap with the bar on; default
+        `FIRST_DOUBT`.
 
     Returns
     -------
@@ -116,13 +121,13 @@ def correct(model: TopSolver, stages: Sequence[Stage]) -> Correction:
     Notes
     -----
     For each mode the logarithm of heard over computed is an offset plus a slope times the logarithm of the
-    computed change since the first stage. A Kalman filter follows both: they start at 0 with `FIRST_DOUBT`
+    computed change since the first stage. A Kalman filter follows both: they start at 0 with ``doubt``
     and `SLOPE_DOUBT`, the offset may drift by `DRIFT` from stage to stage, a reading is good to `READING`
     (Durbin & Koopman, Time Series Analysis by State Space Methods, 2001, chapters 2 and 4, from memory). A
     reading more than `ODD` standard deviations off is not believed, unless a second one in a row agrees.
     """
-    start = np.diag([FIRST_DOUBT**2, SLOPE_DOUBT**2])
-    modes = {n: Followed(np.zeros(2), start, float("nan")) for n in MODES}
+    first = dict.fromkeys(MODES, FIRST_DOUBT) | dict(doubt or {})
+    modes = {n: Followed(np.zeros(2), np.diag([first[n] ** 2, SLOPE_DOUBT**2]), float("nan")) for n in MODES}
     doubted = dict.fromkeys(MODES)
     rows = []
     for k, stage in enumerate(stages):
@@ -140,7 +145,7 @@ def correct(model: TopSolver, stages: Sequence[Stage]) -> Correction:
                 off = np.log(heard / computed)
                 odd = abs(np.log(heard / expected)) > ODD * sd / expected
                 if odd and doubted[n] is not None and abs(off - doubted[n]) < ODD * READING * 2**0.5:
-                    wide = known.covariance + np.diag([FIRST_DOUBT**2, 0.0])
+                    wide = known.covariance + np.diag([first[n] ** 2, 0.0])
                     known, odd = Followed(known.mean, wide, known.reference), False
                 doubted[n] = off if odd else None
                 if not odd:

@@ -114,7 +114,7 @@ class WoodSolver:
         shell = self._shell.with_material(wood.compliance(), wood.density)
         ribs, change = (), None
         if self.bar is not None:
-            model = replace(self.model, shell=shell)
+            model = self.model.with_shell(shell)
             bar = replace(self.bar, wood=scaled_wood(self.bar.wood, np.exp(bar_log), 1.0))
             ribs = (bar_rib(model, bar),)
             change = bar_stiffness_change(model, bar, ribs[0])

@@ -95,9 +95,9 @@ def test_section_converges():
 
 
 def test_soft_plates_leave_the_torsion_of_lining_and_wall():
-    """Plates without shear stiffness: what is left is a rectangle 7 x 3 mm of wall and lining, whose torsion is
-    G b t^3 (1 - 0.630 t/b)/3 (Timoshenko & Goodier, Theory of Elasticity, 1970, from memory; 0.2 % at this ratio),
-    whatever line it turns about. Meshed with corners 1 %. Without a lining there is nothing.
+    """Plates without shear stiffness: what is left is a rectangle 7 x 3 mm of wall and lining, whose torsion
+    is G b t^3 (1 - 0.630 t/b)/3 (Timoshenko & Goodier, Theory of Elasticity, 1970, from memory; 0.2 % at this
+    ratio), whatever line it turns about. Meshed with corners 1 %. Without a lining there is nothing.
     """
     soft, stiff = [(1.0, 1.0)] * 2, [(1e9, 1e9)] * 2
     t, b = T + 2e-3, 7e-3
@@ -108,8 +108,8 @@ def test_soft_plates_leave_the_torsion_of_lining_and_wall():
 
 
 def test_torsion_of_the_joint_converges():
-    """Twice finer elements: within 1 %; with one wood all over, more than of the rectangle alone (it is clamped to
-    the plate along its width).
+    """Twice finer elements: within 1 %; with one wood all over, more than of the rectangle alone, which is
+    clamped to the plate along its width.
     """
     pairs, section = [(1e9, 1e9)] * 2, wall_section((2e-3, 7e-3))
     coarse, fine = section.twist(pairs, pairs), section.twist(pairs, pairs, fine=2)

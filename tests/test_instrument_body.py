@@ -42,7 +42,7 @@ def test_back_weighs_what_backs_weigh(violin):
 
 
 def test_rim_line_lies_in_the_middle_of_the_ribs(violin):
-    """Counter-clockwise, at overhang plus half a rib's thickness from the outline (straight parts to 0.01 mm)."""
+    """Counter-clockwise, overhang and half a rib inside the outline (straight parts to 0.01 mm)."""
     body = usual_body(violin)
     line = body.rim_line(240)
     assert shapely.LinearRing(line.T).is_ccw

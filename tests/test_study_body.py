@@ -196,9 +196,9 @@ def test_figures_of_other_bars(violin, figures):
 
 @pytest.mark.slow
 def test_the_live_panel_says_what_the_full_body_says(violin, figures):
-    """A slider's bar, not learnt: sinking as by the full system within 1e-4; the mobility as by a body learnt from
-    that very bar, which holds the full system's modes, within 1e-4. A line that the body was not learnt for is
-    refused.
+    """A slider's bar, not learnt: sinking as by the full system within 1e-4; the mobility as by a body learnt
+    from that very bar, which holds the full system's modes, within 1e-4. A line that the body was not learnt
+    for is refused.
     """
     model, bar = violin
     live = live_top(model.top_model, bar, model.set_up, body=figures, flexes=False)

@@ -129,8 +129,8 @@ class Garland:
         -----
         A panel between nodes i and j: stretch of each glued face e = c . (U_j - U_i)/l along its own chord c;
         rotation a = t . W - nu . (U_upper - U_lower)/H; stretch upright k . (U_upper - U_lower)/H; shear
-        t . (U_upper - U_lower)/H + the mean of k . dU/ds; twist of a joint t . (W_j - W_i)/l. Each vanishes in
-        rigid motion.
+        t . (U_upper - U_lower)/H + the mean of k . dU/ds; twist of a joint t . (W_j - W_i)/l. Each vanishes
+        in rigid motion.
         """
         pair, (tangent, cosine) = self._pieces(first), self._tangent
         names = ("lower", "upper")

@@ -254,8 +254,8 @@ class RimSection:
         Notes
         -----
         Plate's edge, lining and the wall beside it turn as one; how they warp along the rim is solved for
-        (antiplane shear). Far inside, the plate warps as a twisted plate does. The energy of the plate alone is
-        taken off. A wall without lining is left out: it bends away from the joint.
+        (antiplane shear). Far inside, the plate warps as a twisted plate does. The energy of the plate alone
+        is taken off. A wall without lining is left out: it bends away from the joint.
         """
         mesh, rib, lining, sheets = self._mesh(fine)
         joint, z = (rib | lining) & (self.lining[0] > 0), mesh.p[1, mesh.t].mean(axis=0)
@@ -263,7 +263,9 @@ class RimSection:
         for sheet, face, half, pair in zip(
             sheets, (-self.height, 0.0), (-0.5 * self.lower, 0.5 * self.upper), plates, strict=True
         ):
-            moduli = np.array([np.select([sheet, rib, lining], [pair[k], wood[0][k], wood[1][k]]) for k in (0, 1)])
+            moduli = np.array(
+                [np.select([sheet, rib, lining], [pair[k], wood[0][k], wood[1][k]]) for k in (0, 1)]
+            )
             whole = sheet | (joint & (np.abs(z - face) < self.lining[1]))
             out.append(
                 self._twisted(mesh, whole, moduli, face, face + half)

@@ -35,8 +35,8 @@ IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
 BY_TORQUE = ("twist", "q_b", "l_1")  # what a line torque on the rib turns
 KEPT = 64  # woods whose sections are kept
-# Gauss points of a piece between two crossings of triangle sides, by its length over that of the longest. Squares
-# of the plate's quintics are of degree 10 along a line; of the crossings many lie close together.
+# Gauss points of a piece between two crossings of triangle sides, by its length over that of the longest.
+# Squares of the plate's quintics are of degree 10 along a line; of the crossings many lie close together.
 POINTS = ((0.05, 6), (0.005, 3), (0.0, 1))
 
 Along = float | Floats | Callable[[Floats], Floats]  # what `along` takes

@@ -1,6 +1,7 @@
-"""The closed boxes that were computed with solid elements (solids/solid_boxes.json), built out of fem's parts."""
+"""The closed boxes of solid elements (solids/solid_boxes.json), built out of fem's parts."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from skfem import MeshTri
@@ -57,7 +58,9 @@ def arch(box, x, y):
         return (1 - t**2) ** 2, -4 * t * (1 - t**2), 12 * t**2 - 4
 
     (f, fx, fxx), (g, gy, gyy) = bump(a * x), bump(b * y)
-    return box["arch"] * np.stack([f * g, a * fx * g, b * f * gy, a * a * fxx * g, a * b * fx * gy, b * b * f * gyy])
+    return box["arch"] * np.stack(
+        [f * g, a * fx * g, b * f * gy, a * a * fxx * g, a * b * fx * gy, b * b * f * gyy]
+    )
 
 
 def plate(box, which, mesh):
@@ -75,17 +78,21 @@ def plate(box, which, mesh):
         return box[which] / np.sqrt(1 + zx**2 + zy**2)
 
     material = wood(box[f"{which}_wood"])
-    return Shell(mesh, graph(height), Section(thickness, material.compliance(), material.density, axes=np.eye(3)))
+    return Shell(
+        mesh, graph(height), Section(thickness, material.compliance(), material.density, axes=np.eye(3))
+    )
 
 
 def graded(breaks, largest, growth=0.7):
     """Mesh lines from {place: size there}, growing away from it."""
     places = sorted(breaks)
     out = [places[:1]]
-    for lo, hi in zip(places[:-1], places[1:], strict=True):
+    for lo, hi in pairwise(places):
         fine = np.linspace(lo, hi, 2001)
         size = np.minimum(breaks[lo] + growth * (fine - lo), breaks[hi] + growth * (hi - fine))
-        total = np.concatenate([[0.0], np.cumsum(np.diff(fine) / np.minimum(largest, 0.5 * (size[1:] + size[:-1])))])
+        total = np.concatenate(
+            [[0.0], np.cumsum(np.diff(fine) / np.minimum(largest, 0.5 * (size[1:] + size[:-1])))]
+        )
         n = max(1, round(total[-1]))
         out.append(np.interp(np.linspace(0.0, total[-1], n + 1)[1:], total, fine))
     return np.concatenate(out)
@@ -150,9 +157,9 @@ def ribs(box, garland, n, first, line):
     tables, ups, masses, twists = [], [], [], []
     for k, (width, letters) in enumerate(((box["lining"]["width"], "RLT"), (box["lining"]["width"], "LRT"),
                                           (0.0, "RLT"))):  # fmt: skip
+        high = float(garland.height.mean())
         section = RimSection(
-            float(garland.height.mean()), box["back"], box["top"], box["rib"], (width, box["lining"]["height"]),
-            box["overhang"], 0.0,
+            high, box["back"], box["top"], box["rib"], (width, box["lining"]["height"]), box["overhang"], 0.0,
             tuple(plane_strain(in_axes(w, letters)) for w in plates), walls, (rib.E_L, lining.E_L),
         )  # fmt: skip
         tables.append(section.stiffness([0.0]))

@@ -1,8 +1,8 @@
 """Quadratic brick meshes of half a closed box: two plates on ribs with linings, with bar and blocks.
 
-Lengths in metres; x along the box from its plane of symmetry, y across, z upwards from the top's inner face at
-its edge. The box is a grid of lines in plan and of levels upwards, with a material (or none) for each cell; the
-bar hangs below the top on its own levels and shares its nodes.
+Lengths in metres; x along the box from its plane of symmetry, y across, z upwards from the top's inner face
+at its edge. The box is a grid of lines in plan and of levels upwards, with a material (or none) for each
+cell; the bar hangs below the top on its own levels and shares its nodes.
 """
 
 from dataclasses import dataclass
@@ -128,7 +128,5 @@ def build(box, refine):
         if middle_off.min() > 1e-9:
             msg = f"no level at {at}, next is level {middle_off.argmin()} (wanted about {k})"
             raise ValueError(msg)
-    middle = tuple(
-        int(np.abs(z - at).argmin()) for at in (-box["height"] - box["back"] / 2, box["top"] / 2)
-    )
+    middle = tuple(int(np.abs(z - at).argmin()) for at in (-box["height"] - box["back"] / 2, box["top"] / 2))
     return BoxMesh(points[used], parts, number[grid], (gx, gy, z), middle)

@@ -1,7 +1,7 @@
 """20-node bricks put together here and solved with a direct solver; for meshes that would take `ccx` an hour.
 
-Needs `pypardiso` (PyPI). The elements are the general solver's own, C3D20R: stiffness by 2 x 2 x 2 points, mass by
-3 x 3 x 3; both programs give the same figures to five digits on the same mesh (README.md).
+Needs `pypardiso` (PyPI). The elements are the general solver's own, C3D20R: stiffness by 2 x 2 x 2 points,
+mass by 3 x 3 x 3; both programs give the same figures to five digits on the same mesh (README.md).
 """
 
 import numpy as np
@@ -12,8 +12,8 @@ from scipy.sparse.linalg import LinearOperator, eigsh
 CHUNK = 1000
 CORNERS = np.array([(-1, -1, -1), (1, -1, -1), (1, 1, -1), (-1, 1, -1),
                     (-1, -1, 1), (1, -1, 1), (1, 1, 1), (-1, 1, 1)], dtype=float)  # fmt: skip
-SIDES = np.array([(0, -1, -1), (1, 0, -1), (0, 1, -1), (-1, 0, -1), (0, -1, 1), (1, 0, 1), (0, 1, 1), (-1, 0, 1),
-                  (-1, -1, 0), (1, -1, 0), (1, 1, 0), (-1, 1, 0)], dtype=float)  # fmt: skip
+SIDES = np.array([(0, -1, -1), (1, 0, -1), (0, 1, -1), (-1, 0, -1), (0, -1, 1), (1, 0, 1), (0, 1, 1),
+                  (-1, 0, 1), (-1, -1, 0), (1, -1, 0), (1, 1, 0), (-1, 1, 0)], dtype=float)  # fmt: skip
 
 
 def shapes(at):
@@ -68,7 +68,9 @@ def matrices(place, parts):
     for bricks, c, density in parts.values():
         for at in range(0, len(bricks), 20 * CHUNK):
             entries = []
-            for nodes in np.array_split(bricks[at : at + 20 * CHUNK], max(1, len(bricks[at : at + 20 * CHUNK]) // CHUNK)):
+            for nodes in np.array_split(
+                bricks[at : at + 20 * CHUNK], max(1, len(bricks[at : at + 20 * CHUNK]) // CHUNK)
+            ):
                 x, k, m = place[nodes], np.zeros((len(nodes), 60, 60)), np.zeros((len(nodes), 20, 20))
                 for (_, slope), w in reduced:
                     jacobian = slope @ x

@@ -2,8 +2,8 @@
 
 Usage: python make_boxes.py [CASE ...] [--refine 0.7 1.0]
 
-Only this script needs the solver. Each box is symmetric about x = 0, so that half of it is solved twice: with the
-symmetric motions (static load, modes) and with the antisymmetric ones (modes).
+Only this script needs the solver. Each box is symmetric about x = 0, so that half of it is solved twice:
+with the symmetric motions (static load, modes) and with the antisymmetric ones (modes).
 """
 
 import argparse
@@ -32,21 +32,25 @@ WOODS = {
 }  # fmt: skip
 SAMPLES = np.linspace(0.0, 0.165, 8), np.linspace(-0.092, 0.092, 11)
 CONVENTIONS = {
-    "axes": "x along the box from its plane of symmetry, y across, z up; origin over the middle of the plan, "
-    "at the top's inner face at its edge",
-    "arch": "rise arch*(1-(2x/length)^2)^2*(1-(2y/width)^2)^2 of the top, the back's mirrored; plates have "
-    "their thickness upright; walls reach from face to face",
+    "axes": "x along the box from its plane of symmetry, y across, z up; origin over the middle of the "
+    "plan, at the top's inner face at its edge",
+    "arch": "rise arch*(1-(2x/length)^2)^2*(1-(2y/width)^2)^2 of the top, the back's mirrored; plates "
+    "have their thickness upright; walls reach from face to face",
     "wood": "L, R, T = x, y, z in plates and bar; ribs and linings L along, R up; blocks L up, R along x",
-    "plan": "plates reach overhang over the ribs' outer faces; linings inside the ribs, at both ends of them; "
-    "blocks replace the linings at the middle of both ends; side ribs and end ribs meet at the corner",
-    "bar": "from -half to half at y, upright height height_end+(height-height_end)*(1-(x/half)^2), glued all over",
-    "posts": "at (+-x, y): a spring between the mean upright motions of two squares of side `size` on the plates' "
-    "inner faces",
-    "load": "per newton on a foot: even pressure downwards on its patch of the top's outer face, carried by even "
-    "pressure upwards, and one linear in y, on strips of the top's outer face over rib and lining of both ends",
-    "give_m_per_N": "work of a foot's unit load on the motion of a unit load: [bass, treble] squared; outer: on the "
-    "loaded face, middle: mean motion in the middle of the plate under the load's own patches",
-    "modes": "parity about x = 0, Hz, and upright motion of the middle of top and back at the samples (x by y)",
+    "plan": "plates reach overhang over the ribs' outer faces; linings inside the ribs, at both ends of "
+    "them; blocks replace the linings at the middle of both ends; side ribs and end ribs meet at "
+    "the corner",
+    "bar": "from -half to half at y, upright height height_end+(height-height_end)*(1-(x/half)^2), glued"
+    " all over",
+    "posts": "at (+-x, y): a spring between the mean upright motions of two squares of side `size` on the "
+    "plates' inner faces",
+    "load": "per newton on a foot: even pressure downwards on its patch of the top's outer face, carried "
+    "by even pressure upwards, and one linear in y, on strips of the top's outer face over rib "
+    "and lining of both ends",
+    "give_m_per_N": "work of a foot's unit load on the motion of a unit load: [bass, treble] squared; outer: "
+    "on the loaded face, middle: mean motion in the middle of the plate under the load's own patches",
+    "modes": "parity about x = 0, Hz, and upright motion of the middle of top and back at the samples (x "
+    "by y)",
 }
 
 
@@ -125,7 +129,9 @@ def deck(box, mesh, parity, element):
     for name in mesh.parts:
         key, first, second = WOODS[name]
         lines.append(orientation_card(f"O{name.upper()}", first, second))
-        lines.append(f"*SOLID SECTION, ELSET=E{name.upper()}, MATERIAL={key.upper()}, ORIENTATION=O{name.upper()}\n")
+        lines.append(
+            f"*SOLID SECTION, ELSET=E{name.upper()}, MATERIAL={key.upper()}, ORIENTATION=O{name.upper()}\n"
+        )
     cut = np.flatnonzero(np.abs(points[:, 0]) < 1e-9) + 1
     lines.append("*NSET, NSET=NCUT\n" + rows(cut))
     fixed = "1, 1" if parity == "symmetric" else "2, 3"
@@ -145,7 +151,11 @@ def samples(mesh):
 
 def mode(parity, hz, shape):
     """One mode as it is stored."""
-    return {"parity": parity, "hz": round(float(hz), 4), "shape": (shape / np.abs(shape).max()).round(3).tolist()}
+    return {
+        "parity": parity,
+        "hz": round(float(hz), 4),
+        "shape": (shape / np.abs(shape).max()).round(3).tolist(),
+    }
 
 
 def finished(out, mesh, modes, start):
@@ -171,7 +181,9 @@ def static_steps(box, mesh):
     loads = static_loads(box, mesh)
     ends = mesh.grid[-1, [0, -1], mesh.middle[1]] + 1
     text = f"*BOUNDARY\n{ends[0]}, 2, 3\n{ends[1]}, 3, 3\n"
-    text += "*NSET, NSET=NLOAD\n" + rows(np.flatnonzero(np.abs(np.concatenate(list(loads.values()))).sum(0)) + 1)
+    text += "*NSET, NSET=NLOAD\n" + rows(
+        np.flatnonzero(np.abs(np.concatenate(list(loads.values()))).sum(0)) + 1
+    )
     for load in loads["outer"]:
         text += "*STEP\n*STATIC\n*CLOAD, OP=NEW\n"
         text += "".join(f"{n + 1}, 3, {load[n]:.12e}\n" for n in np.flatnonzero(load))
@@ -195,8 +207,8 @@ def run(folder, name, text):
     """Run the solver on one input and return what it printed as blocks of {node: displacement}."""
     (folder / f"{name}.inp").write_text(text)
     env = {**os.environ, "OMP_NUM_THREADS": "1"}
-    done = subprocess.run(["nice", "-n", "19", "ccx", "-i", name], cwd=folder, env=env, capture_output=True, text=True,
-                          check=False)  # fmt: skip
+    command = ["nice", "-n", "19", "ccx", "-i", name]
+    done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, check=False)
     out = (folder / f"{name}.dat").read_text()
     blocks = []
     for part in out.split("displacements (vx,vy,vz)")[1:]:
@@ -235,14 +247,14 @@ def solve(box, refine, folder, element=ELEMENT):
         order = np.argsort(hz)
         out["rigid_max_hz"] = max(out["rigid_max_hz"], float(hz[order[2]]))
         for k in order[3:]:
-            shape = np.vectorize(lambda n, k=k: blocks[k][n + 1][2])(shown)
+            shape = np.vectorize(lambda n, block=blocks[k]: block[n + 1][2])(shown)
             modes.append(mode(parity, hz[k], shape))
     return finished(out, mesh, modes, start)
 
 
 def solve_bricks(box, refine):
     """Same as `solve`, with the bricks put together and solved here."""
-    from brick_solver import Factored, elastic, matrices, modes  # needs a solver of its own  # noqa: PLC0415
+    from brick_solver import Factored, elastic, matrices, modes  # needs a solver of its own
 
     mesh, start = build(box, refine), time.perf_counter()
     parts = {name: (elements, elastic(box[WOODS[name][0]], *WOODS[name][1:]), box[WOODS[name][0]]["rho"])
@@ -281,12 +293,21 @@ def solve_bricks(box, refine):
     return finished(out, mesh, found, start)
 
 
+def without_old_shapes(meshes):
+    """Keep shapes of the finest mesh only."""
+    for mesh in meshes[:-1]:
+        mesh["modes"] = [{k: v for k, v in one.items() if k != "shape"} for one in mesh["modes"]]
+    return meshes
+
+
 def main():
     """Run the cases asked for on every mesh asked for; shapes are kept of the finest mesh."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("cases", nargs="*", metavar="CASE", help=f"any of {', '.join(BOXES)}; default all")
     parser.add_argument("--refine", nargs="+", type=float, default=[0.7, 1.0], help="mesh levels")
-    parser.add_argument("--bricks", action="store_true", help="put the bricks together here (brick_solver.py)")
+    parser.add_argument(
+        "--bricks", action="store_true", help="put the bricks together here (brick_solver.py)"
+    )
     args = parser.parse_args()
     old = json.loads(FILE.read_text())["cases"] if FILE.exists() else {}
     for name in args.cases or BOXES:
@@ -296,9 +317,11 @@ def main():
         meshes = {m["refine"]: m for m in known.get("meshes", [])} if same else {}
         for refine in args.refine:
             with tempfile.TemporaryDirectory() as folder:
-                meshes[refine] = solve_bricks(case, refine) if args.bricks else solve(case, refine, Path(folder))
+                meshes[refine] = (
+                    solve_bricks(case, refine) if args.bricks else solve(case, refine, Path(folder))
+                )
             print(name, refine, meshes[refine]["nodes"], "nodes", meshes[refine]["seconds"], "s", flush=True)
-            old[name] = {**case, "meshes": [meshes[k] for k in sorted(meshes)]}
+            old[name] = {**case, "meshes": without_old_shapes([meshes[k] for k in sorted(meshes)])}
             cases = {key: old[key] for key in BOXES if key in old}
             document = {"solver": solver_version(), "units": "SI", "conventions": CONVENTIONS, "cases": cases}
             FILE.write_text(json.dumps(document) + "\n")

@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 
 from platemodel.bench.glue.page import glue_pages
-from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.typeset import HEAD, TEXT, TITLE
 from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
@@ -34,21 +33,12 @@ from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
 from tests.paper_faults import faults
+from tests.quick import quick_bench
 
 TABLES = {
     "cut_list.csv", "glue_clamps.csv", "layout.csv", "lines.csv", "layout.svg", "plate_modes.csv", "seat.csv",
     "stop_points.csv", "string_load.csv", "string_load_margins.csv", "template.svg",
 }  # fmt: skip
-
-
-def coarse(job, fineness=1.0, progress=None):
-    """Workbench on a mesh that is coarse all through: what is shown does not depend on it."""
-    return Coarse(job.top, job.bar, job.set_up, 0.4, progress, job_bench(job).doubt)
-
-
-class Coarse(Workbench):
-    def on_mesh(self, fineness):
-        return self
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +49,7 @@ def planned(tmp_path_factory):
     taps = "mode_1_hz = 86.0\nmode_2_hz = 151.0\nmode_5_hz = 330.0\n"
     (folder / "job.toml").write_text(text.replace("bar_on_top = false\n", f"bar_on_top = false\n{taps}"))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plan, "job_bench", coarse)
+        patch.setattr(plan, "job_bench", quick_bench)
         yield plan.plan_job(read_job(folder))
 
 
@@ -80,12 +70,12 @@ def test_when_the_closed_body_is_in_the_pack(planned):
 
 
 @pytest.mark.slow
-def test_the_closed_body_is_one_page_more(planned, pack, tmp_path):
-    """One page and two tables more than without."""
+def test_the_closed_body_is_two_pages_more(planned, pack, tmp_path):
+    """Two pages and two tables more than without."""
     job = planned.job
-    closed = plan.job_body(job, bench=coarse(job))
+    closed = plan.job_body(job, bench=quick_bench(job))
     files = bench_pack.write_pack(replace(planned, body=closed), tmp_path)
-    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 1
+    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 2
     assert {p.name for p in files[1:]} == TABLES | {"body.csv", "body_tones.csv"}
 
 
@@ -149,7 +139,7 @@ def test_one_part_alone_and_the_list_of_all(planned, tmp_path):
 def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):
     shutil.copytree(pack[0] / "pack_001", tmp_path / "pack_007")
     before = {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()}
-    files = bench_pack.write_pack(planned, tmp_path)
+    files = bench_pack.write_pack(planned, tmp_path, only=("stops",))
     assert files[0].parent.name == "pack_008"
     assert {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()} == before
 
@@ -294,7 +284,7 @@ def test_command_writes_into_the_job_folder(planned, tmp_path, monkeypatch, caps
     folder = tmp_path / "job"
     shutil.copytree(data_path("jobs", "modern_violin"), folder)
     monkeypatch.setattr(plan, "plan_job", lambda *a, **k: planned)
-    assert main(["plan", str(folder), "--quiet"]) == 0
+    assert main(["plan", str(folder), "--quiet", "--only", "stops"]) == 0
     out = capsys.readouterr().out.split()
     assert out[0] == str(folder / "packs" / "pack_001" / "bench_pack.pdf")
 

@@ -10,7 +10,6 @@ from platemodel.bench.body import result as report
 from platemodel.bench.body.page import body_pages
 from platemodel.bench.body.report import REPORT
 from platemodel.bench.body.years import risen_lines, year_lines, year_table
-from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.sounds import body_sounds
 from platemodel.cli import main
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -22,6 +21,7 @@ from platemodel.study.body.air_tone import fit_air, lowest_air_tone
 from platemodel.study.body.tap_sound import body_tap, heard_tones
 from platemodel.taps import read_recording
 from tests.paper_faults import faults
+from tests.quick import quick_bench
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +31,7 @@ def result():
     job = Job(
         "A try", top, bar, Measured(), invented=True, set_up=SetUp.usual("violin"), body={"rib_lower": 0.0325}
     )
-    return report.job_body(job, bench=job_bench(job, 0.4))
+    return report.job_body(job, bench=quick_bench(job))
 
 
 def test_bars_from_none_upwards(result):

@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -18,6 +19,7 @@ from platemodel.bench.choice.result import (
     merged,
     verdict,
 )
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
@@ -121,6 +123,29 @@ def test_files_are_written_together_and_not_over_others(met, tmp_path):
     with pytest.raises(FileExistsError, match="--force"):
         REPORT.write_files(met, tmp_path / "out")
     assert len(list((tmp_path / "out").iterdir())) == len(REPORT.files)
+
+
+def test_the_wood_found_is_the_wood_of_every_page(monkeypatch):
+    """Choice, bands of the tones, stop points and sinking take one estimate: the one that was found."""
+    doubt = species_estimate("tonewood spruce")
+    job = replace(read_job(VIOLIN_FOLDER), found_wood=doubt)
+    bench = job_bench(job)
+    taken = []
+    monkeypatch.setattr(choice_report, "usual_reference", lambda *_: None)
+    monkeypatch.setattr(choice_report, "targets_of", lambda *_: ())
+
+    def seen(_, bar, targets, freedom, doubt, **rest):
+        taken.append(doubt)
+        raise PlatemodelError("enough")
+
+    monkeypatch.setattr(choice_report, "choose_bar", seen)
+    monkeypatch.setattr(type(bench), "model", None)
+    with pytest.raises(PlatemodelError, match="enough"):
+        choice_report.job_choice(job, {"foot_share": 1.0}, bench=bench)
+    assert taken[0].top is bench.doubt.top_wood is job.top_wood is doubt
+    # without one it is that of the species, about the wood of the job
+    plain_job = read_job(VIOLIN_FOLDER)
+    assert job_bench(plain_job).doubt.top_wood.wood == plain_job.top_wood.wood == plain_job.top.wood
 
 
 @pytest.mark.parametrize("which", ["met", "missed"])

@@ -15,8 +15,8 @@ from platemodel.instrument.marks import Mark
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
 from platemodel.study.top.foot import bass_foot_stiffness
-from platemodel.study.top.workbench import Workbench
 from tests.job_folders import VIOLIN, write
+from tests.quick import QuickBench
 
 BAR = '[bar]\nrule = "placed"\nedge = "inner"\nlower_end_from_axis_mm = 14\nupper_end_from_axis_mm = 11\n'
 
@@ -29,7 +29,7 @@ def top():
 @pytest.fixture(scope="module")
 def found(tmp_path_factory):
     job = read_job(write(tmp_path_factory.mktemp("job"), VIOLIN + BAR))
-    bench = Workbench(job.top, job.bar, job.set_up, 0.4)
+    bench = QuickBench(job.top, job.bar, job.set_up)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(lines, "FINENESS", 0.4)
         yield lines.job_lines(job, bench), bench

@@ -33,7 +33,7 @@ def top():
 
 @pytest.fixture
 def app(top):
-    return live_panel(top, WOODS)
+    return live_panel(top, WOODS, ahead=False)
 
 
 def test_it_begins_with_the_bar_itself(app, top):

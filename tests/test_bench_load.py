@@ -11,7 +11,6 @@ from matplotlib.figure import Figure
 from shapely import contains_xy
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.load import result as load_report
 from platemodel.bench.load.against_usual import least_line, share_words, with_shares
 from platemodel.bench.load.page import load_pages
@@ -31,6 +30,7 @@ from platemodel.instrument.strings import KGF
 from platemodel.job import read_job
 from platemodel.resources import data_path
 from tests.paper_faults import faults, page_words
+from tests.quick import quick_bench
 
 VIOLIN = data_path("jobs", "modern_violin")
 MM = 1e-3
@@ -39,7 +39,7 @@ MM = 1e-3
 @pytest.fixture(scope="module")
 def result():
     job = read_job(VIOLIN)
-    return job_load(job, bench=job_bench(job, 0.4))
+    return job_load(job, bench=quick_bench(job))
 
 
 @pytest.fixture(scope="module")
@@ -186,7 +186,7 @@ def test_data_go_into_json(result, load):
 
 @pytest.fixture
 def coarse(monkeypatch):
-    monkeypatch.setattr(load_report, "job_bench", lambda job, progress: job_bench(job, 0.4, progress))
+    monkeypatch.setattr(load_report, "job_bench", quick_bench)
 
 
 def run(capsys, *args):

@@ -9,13 +9,13 @@ import pandas as pd
 import pytest
 
 from platemodel.bench.glue.page import glue_pages
-from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.typeset import HEAD, TEXT, TITLE
 from platemodel.bench.pack import bench_pack, plan
 from platemodel.bench.pack.first_page import first_page
 from platemodel.bench.pack.frame import Stamp, stamped
 from platemodel.bench.pack.job_sheet import job_pages
-from platemodel.bench.pack.parts import contents_page
+from platemodel.bench.pack.part_names import PARTS
+from platemodel.bench.pack.parts import contents_page, part_pages
 from platemodel.bench.pack.spring_page import spring_page
 from platemodel.bench.pack.stop_sheet import stop_sheet
 from platemodel.bench.pack.work_order import work_order_pages
@@ -32,21 +32,13 @@ from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
+from tests.paper_faults import faults
+from tests.quick import quick_bench
 
 TABLES = {
     "cut_list.csv", "glue_clamps.csv", "layout.csv", "lines.csv", "layout.svg", "plate_modes.csv", "seat.csv",
     "stop_points.csv", "string_load.csv", "string_load_margins.csv", "template.svg",
 }  # fmt: skip
-
-
-def coarse(job, fineness=1.0, progress=None):
-    """Workbench on a mesh that is coarse all through: what is shown does not depend on it."""
-    return Coarse(job.top, job.bar, job.set_up, 0.4, progress, job_bench(job).doubt)
-
-
-class Coarse(Workbench):
-    def on_mesh(self, fineness):
-        return self
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +49,7 @@ def planned(tmp_path_factory):
     taps = "mode_1_hz = 86.0\nmode_2_hz = 151.0\nmode_5_hz = 330.0\n"
     (folder / "job.toml").write_text(text.replace("bar_on_top = false\n", f"bar_on_top = false\n{taps}"))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plan, "job_bench", coarse)
+        patch.setattr(plan, "job_bench", quick_bench)
         yield plan.plan_job(read_job(folder))
 
 
@@ -78,12 +70,12 @@ def test_when_the_closed_body_is_in_the_pack(planned):
 
 
 @pytest.mark.slow
-def test_the_closed_body_is_one_page_more(planned, pack, tmp_path):
-    """One page and two tables more than without."""
+def test_the_closed_body_is_two_pages_more(planned, pack, tmp_path):
+    """Two pages and two tables more than without."""
     job = planned.job
-    closed = plan.job_body(job, bench=coarse(job))
+    closed = plan.job_body(job, bench=quick_bench(job))
     files = bench_pack.write_pack(replace(planned, body=closed), tmp_path)
-    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 1
+    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 2
     assert {p.name for p in files[1:]} == TABLES | {"body.csv", "body_tones.csv"}
 
 
@@ -147,7 +139,7 @@ def test_one_part_alone_and_the_list_of_all(planned, tmp_path):
 def test_the_next_pack_takes_the_next_number_and_the_first_is_kept(planned, pack, tmp_path):
     shutil.copytree(pack[0] / "pack_001", tmp_path / "pack_007")
     before = {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()}
-    files = bench_pack.write_pack(planned, tmp_path)
+    files = bench_pack.write_pack(planned, tmp_path, only=("stops",))
     assert files[0].parent.name == "pack_008"
     assert {p.name: p.read_bytes() for p in (tmp_path / "pack_007").iterdir()} == before
 
@@ -171,7 +163,7 @@ def test_first_page_says_the_bar_its_line_and_the_caution(planned):
     page = first_page(planned)
     big = [t.get_text() for ax in page.axes for t in ax.texts if t.get_fontsize() == TITLE]
     # job.toml of the demo: 275 x 5.5 x 12 mm; the inner edge by its rule, from the axis
-    assert big[1:4] == ["275.0", "5.5", "12.0"]
+    assert big[1:4] == ["275", "5.5", "12.0"]
     at = np.array([planned.layout.bar.x_start, planned.job.top.bridge.x, planned.layout.bar.x_end])
     assert big[4:7] == [f"{-1e3 * v:.1f}" for v in planned.layout.bar.flanks(at)[1]]
     words = words_on([page])
@@ -215,6 +207,15 @@ def test_every_page_says_which_of_how_many_and_whose(planned):
     lines = [ax.texts[-1].get_text() for page in pages for ax in page.axes[-1:]]
     for k, line in enumerate(lines, 1):
         assert line.endswith(f"… · pack 007 of 2025-01-02 · page {k} of {len(pages)}")
+
+
+def test_every_page_is_legible_with_a_long_name_too(planned):
+    """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
+    job = replace(planned.job, name="A very long name of an instrument that nobody reads on one line, ever")
+    long = replace(planned, job=job, layout=replace(planned.layout, job=job))
+    pages = part_pages(long, tuple(PARTS), "A4", whole=False)
+    for figure in stamped(pages, Stamp(job.name, 7, "2025-01-02")):
+        assert list(faults(figure)) == []
 
 
 def test_stop_sheet_shows_every_stage(planned):
@@ -283,7 +284,7 @@ def test_command_writes_into_the_job_folder(planned, tmp_path, monkeypatch, caps
     folder = tmp_path / "job"
     shutil.copytree(data_path("jobs", "modern_violin"), folder)
     monkeypatch.setattr(plan, "plan_job", lambda *a, **k: planned)
-    assert main(["plan", str(folder), "--quiet"]) == 0
+    assert main(["plan", str(folder), "--quiet", "--only", "stops"]) == 0
     out = capsys.readouterr().out.split()
     assert out[0] == str(folder / "packs" / "pack_001" / "bench_pack.pdf")
 

@@ -10,7 +10,6 @@ import pytest
 from matplotlib.figure import Figure
 from scipy.integrate import trapezoid
 
-from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.trim import page as trim_page
 from platemodel.bench.trim import result as trim_report
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile
@@ -28,6 +27,7 @@ from platemodel.study.trimming.size_guides import SizeGoal, size_guides
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT, MODES
 from platemodel.wood.estimate import HALF_WIDTH
 from tests.paper_faults import faults, page_words
+from tests.quick import quick_bench
 from tests.trim_model import BAR, JOB, FormulaTop, X
 
 MM = 1e-3
@@ -115,7 +115,7 @@ def test_what_comes_first_decides():
 def test_weight_and_flex_with_the_shell_itself(monkeypatch):
     """What comes off weighs its density times its volume; a lower bar lets the plate sag more."""
     monkeypatch.undo()
-    model = job_bench(JOB, 0.4).model
+    model = quick_bench(JOB).model
     mass = model.mass + BAR.mass()
     sag = flexes(model, [usual_flex_test(JOB.top, "along")], BAR)[0].flexibility
     goal = SizeGoal(mass=mass - 0.2e-3, flex={"along": 1.02 * sag})
@@ -353,7 +353,7 @@ def test_files_that_are_there_are_not_replaced(capsys, folder, tmp_path):
 def test_with_the_shell_itself(monkeypatch):
     """Tones of the demo fall when its bar is cut, and the reduced model knows every bar asked."""
     monkeypatch.undo()
-    bench = job_bench(JOB, 0.4)
+    bench = quick_bench(JOB)
     seen = []
 
     def watched(span):

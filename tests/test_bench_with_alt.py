@@ -23,6 +23,7 @@ def ax():
         ([8, 10, 12], [51.2, 100, 172.8], "curve from 51.2 at 8 to 173 at 12, rising"),
         ([8, 10, 12], [3, 2, 1], "curve from 3 at 8 to 1 at 12, falling"),
         ([8, 10, 12], [0.5, 2, -1], "curve from 0.5 at 8 to −1 at 12, highest 2 at 10, lowest −1 at 12"),
+        ([0, 1, 2, 3, 4], [0, 1, 2, 1, 0], "curve from 0 at 0 to 0 at 4, highest 2 at 2, lowest 0 at 0"),
         ([8, 12], [1234.5, 1234.5], "curve level at 1234 from 8 to 12"),
         ([8, 10, 12], [np.nan, 2, 1], "curve from 2 at 10 to 1 at 12, falling"),
         ([1, 3, 2, 1], [1, 1, 4, 1], "curve closed, 1 to 3 across, 1 to 4 upwards"),
@@ -88,3 +89,10 @@ def test_the_image_carries_words_and_figures_and_is_shown_once():
 def test_words_must_be_given():
     with pytest.raises(ValueError, match="needs words"):
         with_alt(Figure(), "  ")
+
+
+def test_an_arch_of_many_small_steps_neither_rises_nor_falls(ax):
+    x = np.linspace(-50, 50, 401)
+    ax.plot(x, 15 - x**2 / 250)
+    assert "highest 15 at 0" in figure_words(ax.figure)
+    assert "falling" not in figure_words(ax.figure)

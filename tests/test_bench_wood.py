@@ -32,13 +32,12 @@ from platemodel.cli import main
 from platemodel.job import read_job
 from platemodel.job.states import WITH, TopState
 from platemodel.resources import data_path
-from platemodel.study import plate_modes
-from platemodel.study.top.model import top_model
+from platemodel.study import plate_modes, top_model
 from platemodel.study.wood.reading_doubts import Doubt
 from platemodel.study.wood.wood_fit import identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, from_species
-from tests.job_folders import VIOLIN, write
+from tests.job_folders import write
 from tests.paper_faults import faults, page_words
 
 FILES = tuple(REPORT.files)
@@ -46,8 +45,6 @@ DEMO = data_path("jobs", "old_viola")
 A4_PT = (297 / 25.4 * 72, 210 / 25.4 * 72)  # ISO 216: 210 x 297 mm; PDF counts 72 points to an inch
 Z_90 = 1.6449  # 95 % point of the normal distribution, any table
 CHI2_90 = 4.605  # 90 % point of chi-square with two degrees of freedom, any table
-# Common pitches of a violin top (common practice, no source), good to 1 % as typed in.
-BARRED = VIOLIN + "[bar]\n[measured]\nmass_g = 70\nbar_on_top = true\nmode_1_hz = 92\nmode_2_hz = 168\n"
 
 
 def coarse_model(top, _=1.0, bar=None):
@@ -287,7 +284,6 @@ def test_the_page_is_legible(kind, sheets):
     assert ("Looks wrong" in page_words(sheets[kind])) == (kind == "doubtful")
 
 
-
 # ---------------------------------------------------------------- files
 
 
@@ -346,40 +342,6 @@ def test_wood_prints_and_writes(capsys, tmp_path, monkeypatch, result):
     code, text, messages = run(capsys, "wood", DEMO, "--out", out)
     assert (code, text) == (2, "")
     assert "--force" in messages
-
-
-@pytest.mark.slow
-def test_wood_with_the_bar_on(capsys, tmp_path, coarse):
-    folder = write(tmp_path, BARRED)
-    code, text, messages = run(capsys, "wood", folder, "--json", "--quiet")
-    assert (code, messages) == (0, "")
-    data = json.loads(text)
-    assert data["bar_on"]
-    assert data["mass_g"]["measured"] == 70.0
-    assert [t["number"] for t in data["taps"]] == [1, 2]
-    code, text, messages = run(capsys, "wood", folder, "--bar-off")
-    assert (code, text) == (1, "")
-    assert "no taps without a bar" in messages
-
-
-@pytest.mark.parametrize(
-    ("toml", "words"),
-    [
-        (VIOLIN, ["no taps", "platemodel taps", "mode_1_hz"]),
-        (BARRED.replace("[bar]\n", ""), ["no such table", "table [bar]"]),
-    ],
-)
-def test_wood_refuses_what_it_cannot_use(capsys, tmp_path, toml, words):
-    folder = write(tmp_path, toml)
-    code, text, messages = run(capsys, "wood", folder, "--out", tmp_path / "sheets")
-    assert (code, text) == (1, "")
-    assert "1 problem to mend" in messages
-    assert all(w in messages for w in words)
-    assert "Traceback" not in messages
-    assert not (tmp_path / "sheets").exists()
-    code, text, _ = run(capsys, "wood", folder, "--json", "--quiet")
-    assert code == 1
-    assert len(json.loads(text)["problems"]) == 1
 
 
 def altered(tmp_path, ring_hz):

@@ -7,14 +7,16 @@ from dataclasses import replace
 import pytest
 
 from platemodel.bench.samples import result as sample_report
+from platemodel.bench.samples.page import sample_page
 from platemodel.bench.samples.report import REPORT
 from platemodel.cli import main
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.job import read_job
 from platemodel.job.samples import read_samples
 from platemodel.resources import data_path
-from platemodel.study.top.model import top_model
 from platemodel.study.wood.samples_on_top import ANSWERS, answers_of
+from tests.paper_faults import faults, page_words
+from tests.quick import quick_model
 from tests.test_study_samples import cheap
 
 BLANKS = data_path("samples", "bar_blanks.csv")
@@ -85,6 +87,12 @@ def test_samples_prints_and_writes(capsys, tmp_path):
     assert (code, text) == (2, "")
     assert "--force" in err
     assert (out / "samples.csv").read_bytes() == before
+
+
+def test_the_page_of_samples_is_legible():
+    figure = sample_page(sample_report.job_samples(read_samples(BLANKS)))
+    assert list(faults(figure)) == []
+    assert "INVENTED" in page_words(figure)
 
 
 def test_blank_says_what_to_write_into_the_job(capsys):
@@ -162,7 +170,7 @@ def test_samples_on_a_top(tmp_path):
 def test_the_full_model_answers_for_a_bar():
     """Softer wood gives a softer foot, and a taller bar makes up for it; weight is that of the bar."""
     job = read_job(data_path("jobs", "modern_violin"))
-    answer = answers_of(top_model(job.top, 0.4, bar=job.bar))
+    answer = answers_of(quick_model(job.top, job.bar))
     usual = answer(job.bar)
     assert set(ANSWERS) <= set(usual)
     # in plan against along the arch: 1 % (see the bar's own tests)

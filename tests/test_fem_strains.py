@@ -8,14 +8,14 @@ import pytest
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_top
-from platemodel.study import top_model
+from tests.quick import quick_model
 
 SHAPES = 5
 
 
 @pytest.fixture(scope="module")
 def solved():
-    model = top_model(preset_top("violin"), 0.4)
+    model = quick_model(preset_top("violin"))
     modes = System(model.shell).modes(SHAPES)
     return model.shell, model.top.wood, modes, strains(model.shell, modes.vectors)
 

@@ -2,20 +2,27 @@
 
 import ast
 import importlib
-import json
 import re
-from pathlib import Path
 
 import pytest
 
 from platemodel.bench.notebook.notebook_index import notebook_index
+from tests.notebook_cells import (
+    FOLDER,
+    FOUND,
+    INDEX,
+    LESSONS,
+    WORKING,
+    answers,
+    code,
+    draws,
+    name_of,
+    prose,
+    read,
+    tagged,
+    text,
+)
 
-FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
-INDEX = FOLDER / "index.ipynb"
-# What an editor or a runner leaves behind is no notebook of ours.
-FOUND = [p for p in sorted(FOLDER.rglob("*.ipynb")) if ".ipynb_checkpoints" not in p.parts]
-LESSONS = [p for p in FOUND if p.parent == FOLDER / "lessons"]
-WORKING = [p for p in FOUND if p not in LESSONS and p != INDEX]
 PLAIN = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
@@ -30,18 +37,6 @@ WIDEST = 9.2
 
 # A figure of a source or of a formula, not of the demo.
 ALLOWED = re.compile(r"formula|table \d|common practice|from memory|per cent of")
-
-# What every lesson has, in this order, as headings.
-SECTIONS = ("You will learn", "At the bench", "Predict", "Check", "Exercises")
-HEARD_OR_MOVED = re.compile(r"\bAudio\(|\.panel\b|\bstepper\(|_explorer\(|\binteract(ive)?\(|\bSlider\(")
-
-
-def read(path):
-    return json.loads(path.read_text(encoding="utf-8"))
-
-
-def name_of(path):
-    return f"lesson_{path.stem}" if path in LESSONS else path.stem
 
 
 @pytest.fixture(params=FOUND, ids=name_of)
@@ -59,43 +54,6 @@ def notebook(request):
 @pytest.fixture(params=WORKING, ids=name_of)
 def working(request):
     return read(request.param)
-
-
-@pytest.fixture(params=LESSONS, ids=name_of)
-def lesson(request):
-    return read(request.param)
-
-
-def text(cell):
-    return "".join(cell["source"])
-
-
-def code(notebook):
-    return [c for c in notebook["cells"] if c["cell_type"] == "code"]
-
-
-def prose(notebook):
-    return [c for c in notebook["cells"] if c["cell_type"] == "markdown"]
-
-
-def tagged(notebook, tag):
-    return [c for c in code(notebook) if tag in c["metadata"].get("tags", ())]
-
-
-def draws(cell):
-    """Whether a code cell draws: a figure, or a panel whose picture follows a slider."""
-    nodes = list(ast.walk(ast.parse(text(cell))))
-    called = {ast.unparse(n.func) for n in nodes if isinstance(n, ast.Call)}
-    return (
-        bool(called & {"plt.subplots", "plt.figure"})
-        or any(name.split(".")[-1].startswith("draw_") for name in called)
-        or any(isinstance(n, ast.Attribute) and n.attr == "panel" for n in nodes)
-    )
-
-
-def answers(notebook):
-    """Python blocks in the folded answers."""
-    return [b for c in prose(notebook) for b in re.findall(r"```python\n(.*?)```", text(c), re.DOTALL)]
 
 
 def numbers(paths):
@@ -221,98 +179,6 @@ def test_links_of_a_tool_lead_somewhere(tool):
     assert "index.ipynb" in links
     assert any(link.startswith("lessons/") for link in links)
     assert [link for link in links if not (FOLDER / link).is_file()] == []
-
-
-def place_of_heading(notebook, phrase):
-    """Position of the first cell with a heading (or a line in bold) that holds the phrase."""
-    for place, cell in enumerate(notebook["cells"]):
-        if cell["cell_type"] == "markdown":
-            lines = text(cell).split("\n")
-            if any(re.match(r"(#{2,}\s|\*\*)", line) and phrase in line for line in lines):
-                return place
-    return None
-
-
-def test_sections_of_a_lesson_in_order(lesson):
-    places = [place_of_heading(lesson, phrase) for phrase in SECTIONS]
-    assert None not in places, dict(zip(SECTIONS, places, strict=True))
-    assert places == sorted(places), dict(zip(SECTIONS, places, strict=True))
-
-
-def test_a_lesson_predicts_before_it_computes(lesson):
-    """Only imports and the reader's readings may stand before the question; then comes the guess."""
-    before = lesson["cells"][: place_of_heading(lesson, "Predict")]
-    assert [cell["id"] for cell in before if cell["cell_type"] == "code"] == ["setup", "yours"]
-    third = code(lesson)[2]
-    (call,) = [n for n in ast.walk(ast.parse(text(third))) if isinstance(n, ast.Call)]
-    assert (third["id"], ast.unparse(call.func)) == ("guess", "sheet.guess")
-    assert all(key.value.value is None for key in call.keywords)  # typed in by the reader
-    asked = [n for n in ast.walk(ast.parse(text(code(lesson)[0]))) if isinstance(n, ast.Dict)]
-    assert [key.value for key in asked[0].keys] == [key.arg for key in call.keywords]
-
-
-def test_a_lesson_shows_few_lines_and_folds_the_rest(lesson):
-    """A few lines with a number to change; setup, drawing and checks are folded and tagged for a book."""
-    shown = [cell for cell in code(lesson) if "jupyter" not in cell["metadata"]]
-    assert len(shown) >= 4  # readings, guess, something to try, the sheet
-    for cell in shown:
-        lines = [line for line in text(cell).split("\n") if line.strip()]
-        assert len(lines) <= 6 or cell["id"] == "guess", cell["id"]  # there a line a question
-    tried = [cell for cell in shown if cell["id"] not in ("yours", "guess", "sheet")]
-    assert all(len(text(cell).split("\n")) >= 3 for cell in tried)
-    assert any("change" in text(cell) for cell in tried)
-    for cell in code(lesson):
-        if cell["id"] == "setup" or draws(cell) or cell in tagged(lesson, "check"):
-            assert "hide-input" in cell["metadata"].get("tags", ()), cell["id"]
-
-
-def test_a_lesson_shows_its_answers_after_the_guess(lesson):
-    tried = [cell for cell in code(lesson) if "sheet.reveal(" in text(cell)]
-    assert len(tried) >= 2
-    assert text(code(lesson)[-2]) == "SAVE_AS = None\nsheet.save(SAVE_AS)"  # the sheet stands last
-
-
-@pytest.mark.parametrize("place", range(len(LESSONS)), ids=[path.stem for path in LESSONS])
-def test_links_lead_to_the_lessons_before_and_after_and_home(place):
-    cells = read(LESSONS[place])["cells"]
-    wanted = [LESSONS[k].name for k in (place - 1, place + 1) if 0 <= k < len(LESSONS)]
-    wanted.insert(1 if place else 0, "../index.ipynb")
-    for cell in (cells[0], cells[-1]):
-        links = re.findall(r"\]\(([^)]+\.ipynb)\)", text(cell))
-        assert links == wanted, cell["id"]
-
-
-def test_a_lesson_sets_a_formula_as_a_formula(lesson):
-    assert any("$$" in text(cell) for cell in prose(lesson))
-
-
-def test_a_lesson_checks_after_its_heading_and_names_a_source(lesson):
-    place = place_of_heading(lesson, "Check")
-    last = max(n for n, cell in enumerate(lesson["cells"]) if cell in tagged(lesson, "check"))
-    assert last > place
-    words = "\n".join(text(c) for c in lesson["cells"] if c["cell_type"] == "markdown" or c in code(lesson))
-    assert re.search(r"\b(1[89]|20)\d\d\b|from memory", words), "no source named"
-
-
-def test_a_lesson_has_a_picture_and_something_to_hear_or_move(lesson):
-    assert any("Picture: " in text(cell) for cell in prose(lesson))
-    assert any(HEARD_OR_MOVED.search(text(cell)) for cell in code(lesson))
-
-
-def test_a_lesson_ends_with_exercises_and_folded_answers(lesson):
-    folded = tagged(lesson, "answers")
-    assert len(folded) == 1
-    assert folded[0]["metadata"].get("jupyter") == {"source_hidden": True}
-    assert code(lesson)[-1] is folded[0]
-    place = place_of_heading(lesson, "Exercises")
-    asked = re.findall(r"^\*{0,2}(\d)\.\*{0,2} ", text(lesson["cells"][place]), re.MULTILINE)
-    assert len(asked) >= 2
-    # Folded also after a run of all cells, one answer to each exercise.
-    calls = [n for n in ast.walk(ast.parse(text(folded[0]))) if isinstance(n, ast.Call)]
-    given = [n for n in calls if getattr(n.func, "id", "") == "Answers"]
-    assert len(given) == 1
-    assert [key.value for key in given[0].args[0].keys] == [int(number) for number in asked]
-    assert len(calls) > 1, "answers are computed, not typed in"
 
 
 def test_every_picture_is_told_in_words(any_notebook):

@@ -21,6 +21,7 @@ from platemodel.bench.flex.result import job_flex, sag_mm
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.wood_doubt import wood_spread
 from platemodel.bench.layout import report as layout
 from platemodel.bench.lines.page import lines_page
 from platemodel.bench.load import report as load
@@ -181,6 +182,7 @@ def test_a_figure_of_one_name_is_one_figure(told):
         assert told.taps.modes.frequency(n) == pytest.approx(f, rel=1e-6)
     assert final["bar_g"] == pytest.approx(given["bar_g"]) == pytest.approx(1e3 * job.bar.mass())
     assert final["height_mm"] == pytest.approx(given["height_mm"])
+    assert p.load.load.wood_spread == pytest.approx(wood_spread(job, bench, job.bar))
     sunk = p.load.load.table.set_index("state")["sink_bass_mid_mm"]["with bar"]
     assert given["sink_mm"] == pytest.approx(sunk, rel=2e-3)
 

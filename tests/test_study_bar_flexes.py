@@ -14,7 +14,7 @@ from platemodel.study.top.bar_flexes import bar_flexes
 from platemodel.study.top.figures import FLEX_FIGURES, TopFigures
 from platemodel.study.top.flex import balanced_row
 from platemodel.study.top.meshed_top import bar_rib
-from platemodel.study.top.model import top_model
+from tests.quick import quick_model
 
 # The model is made for errors of 1e-2 by its own estimate, which is some ten times too large (measured).
 TRUE = 2e-3
@@ -27,7 +27,7 @@ def bar():
 
 @pytest.fixture(scope="module")
 def model(bar):
-    return top_model(preset_top("violin"), 0.4, bar=bar)
+    return quick_model(preset_top("violin"), bar)
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ def known(model, bar):
 def full(model, bar, known, wood=None):
     """Sags without derivatives and strength, which `flexes` gives as well."""
     shell = model.shell if wood is None else model.shell.with_material(wood.compliance(), wood.density)
-    ribs = () if bar is None else (bar_rib(replace(model, shell=shell), bar),)
+    ribs = () if bar is None else (bar_rib(model.with_shell(shell), bar),)
     loads = np.stack([balanced_row(shell, t, t.load) for t in known.tests], axis=1)
     sags = (loads * solve_free(shell, ribs, loads)[: shell.n_dofs]).sum(axis=0)
     return dict(zip(KINDS, sags.tolist(), strict=True))

@@ -11,13 +11,11 @@ from platemodel.fem.cavity import DENSITY
 from platemodel.fem.initial_strain import bent_load
 from platemodel.fem.joined import Joined
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
-from platemodel.instrument.body import usual_body
 from platemodel.instrument.gaps import Gaps
-from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.air import body_air
 from platemodel.study.body.bar_figures import BodyFigures
-from platemodel.study.body.model import body_model, string_line
+from platemodel.study.body.model import string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
 from platemodel.study.body.sound import bass_mobility, body_sound, foot_answer
@@ -28,25 +26,18 @@ from platemodel.study.choosing.live_top import BarState
 from platemodel.study.gluing.closing_on_top import _rim_plane, locked_in
 from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
-from platemodel.study.top.model import top_model
 from platemodel.taps import tap_peaks
-from platemodel.wood.estimate import species_estimate
-
-FINENESS = 0.5
-
-
-def stiffer(wood, factor):
-    """All moduli times a factor."""
-    names = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
-    return replace(wood, **{name: factor * getattr(wood, name) for name in names})
+from tests.body_parts import closed_violin, stiffer
 
 
 @pytest.fixture(scope="module")
 def violin():
-    top = preset_top("violin")
-    bar = preset_bar(top)
-    model = top_model(top, FINENESS, bar)
-    return body_model(model, usual_body(top), SetUp.usual("violin"), panels=120), bar
+    return closed_violin()
+
+
+@pytest.fixture(scope="module")
+def strung(violin):
+    return body_load(*violin)
 
 
 @pytest.fixture(scope="module")
@@ -115,33 +106,29 @@ def test_another_bar_from_the_reduced_body(violin, reduced):
         reduced.solved(replace(bar, y_start=bar.y_start - 1e-3))
 
 
-def test_post_carries_and_gives(violin):
+def test_post_carries_and_gives(strung):
     """Cutting the body free at the post: its force is its stiffness times its shortening, some 20 to 60 N of
     the 86 N push; the treble foot sinks (published experiments, from memory: the treble foot is stiffer than
     the bass foot by some 10 N/mm, not rigid).
     """
-    model, bar = violin
-    load = body_load(model, bar)
-    assert 20 < load.post_force < 60
-    assert load.sinking_treble > 0.1e-3
+    assert 20 < strung.post_force < 60
+    assert strung.sinking_treble > 0.1e-3
 
 
-def test_pull_lifts_what_the_push_sinks(violin):
+def test_pull_lifts_what_the_push_sinks(violin, strung):
     """The pull along the body takes off some of the bass foot's sinking (see the prototype's viola in
     docs/body.md); without a bar it sinks several times as far.
     """
-    model, bar = violin
-    load, bare = body_load(model, bar), body_load(model, None)
-    assert load.sinking_bass < load.upright[0]
-    assert bare.sinking_bass > 1.8 * load.sinking_bass
+    bare = body_load(violin[0], None)
+    assert strung.sinking_bass < strung.upright[0]
+    assert bare.sinking_bass > 1.8 * strung.sinking_bass
 
 
-def test_loads_are_linear(violin):
+def test_loads_are_linear(violin, strung):
     """Half the strings, half the sinking."""
     model, bar = violin
     half = replace(model, set_up=replace(model.set_up, given=0.5 * model.set_up.downforce))
-    full = body_load(model, bar)
-    assert body_load(half, bar).sinking_bass == pytest.approx(0.5 * full.sinking_bass, rel=1e-6)
+    assert body_load(half, bar).sinking_bass == pytest.approx(0.5 * strung.sinking_bass, rel=1e-6)
 
 
 def test_reciprocity_and_passivity_of_the_feet(reduced, violin):
@@ -225,16 +212,15 @@ def test_figures_of_a_softer_top(violin, figures):
     assert found > 1.02 * as_is
 
 
-def test_figures_by_the_wood_of_the_top(violin, figures):
+def test_figures_by_the_wood_of_the_top(violin, figures, strung):
     """The sinking's derivatives are those of the adjoint solution, which share nothing with them but the
     material (1 % of the largest); of the mobility those by the six moduli add up to that by the softness
     (central difference over 4 %: 2 %).
     """
     model, bar = violin
     found = figures.by_top_wood(bar)
-    load = body_load(model, bar)
-    adjoint = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
-    adjoint = adjoint / load.sinking_bass
+    adjoint = by_wood(model.top_model.shell, model.top.wood, strung.moved, strung.adjoint[:, 0])
+    adjoint = adjoint / strung.sinking_bass
     assert found["body_sink_mm"] == pytest.approx(adjoint, abs=0.01 * np.abs(adjoint).max())
     ends = [np.log(figures.of(bar, s)["body_mobility_s_per_kg"]) for s in (0.98, 1.02)]
     total = sum(found["body_mobility_s_per_kg"][1:7])
@@ -286,11 +272,6 @@ def test_heard_tones_say_how_far_the_body_can_be_trusted(reduced, violin):
     far = heard_tones(sound, (loud[0] / 1.3,))
     assert not far.trusted
     assert "trust what differs" in far.text
-
-
-@pytest.fixture(scope="module")
-def strung(violin):
-    return body_load(*violin)
 
 
 def test_shares_of_the_sinking_add_up(strung):
@@ -363,61 +344,3 @@ def test_the_season_lifts_in_damp_air(strung):
     quarter, lying = years.moisture_lift
     assert 0 < quarter < lying < 3 * quarter
     assert years.swing == pytest.approx(tuple(0.0503 * v for v in years.moisture_lift), rel=0.01)
-
-
-@pytest.mark.slow
-def test_sensitivities_of_the_sinking(violin):
-    """Against the system solved anew with one thing 2 % stiffer or 1 mm higher: back, post and bridge height
-    (central differences' own error about 1 %).
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    found = sinking_band(load).table.set_index("what")["effect"]
-    step = 0.02
-    ends = []
-    for factor in (1 - step, 1 + step):
-        back = replace(model.body.back, wood=stiffer(model.body.back.wood, factor))
-        other = body_model(model.top_model, replace(model.body, back=back), model.set_up, panels=120)
-        other = replace(
-            model, joined=replace(model.joined, shells=(model.top_model.shell, other.back), known={})
-        )
-        ends.append(np.log(body_load(other, bar).sinking_bass))
-    assert found["back"] == pytest.approx(0.25 * (ends[1] - ends[0]) / (2 * step), rel=0.02)
-    ends = []
-    for shift in (-1e-3, 1e-3):
-        levers = replace(model.body.levers, bridge=model.body.levers.bridge + shift)
-        ends.append(body_load(replace(model, body=replace(model.body, levers=levers)), bar).sinking_bass)
-    slope = 0.5 * (ends[1] - ends[0]) / load.sinking_bass
-    assert found["height of the bridge"] == pytest.approx(slope, rel=0.02)
-
-
-def test_bandby_wood_and_what_narrows_it(violin):
-    """With the species' spread the wood of the top leads; wood known three times better
-    makes the band narrower.
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    wide = sinking_band(load)
-    assert wide.table["what"].iloc[0] == "wood of the top"
-    known = species_estimate("tonewood spruce")
-    known = replace(known, wood=model.top.wood, log_cov=known.log_cov / 9.0)
-    narrow = sinking_band(load, wood=known)
-    assert narrow.high / narrow.low < wide.high / wide.low
-    assert wide.low < wide.middle == load.sinking_bass < wide.high
-
-
-@pytest.mark.slow
-def test_sensitivity_to_the_top_s_wood(violin):
-    """All moduli of the top scaled alike change the sinking as the sum of the six derivatives says; central
-    differences over 4 %.
-    """
-    model, bar = violin
-    load = body_load(model, bar)
-    gradient = by_wood(model.top_model.shell, model.top.wood, load.moved, load.adjoint[:, 0])
-    total = gradient[1:7].sum() / load.sinking_bass
-    ends = []
-    for factor in (0.98, 1.02):
-        shell = model.top_model.shell.with_material(stiffer(model.top.wood, factor).compliance(), 400.0)
-        joined = replace(model.joined, shells=(shell, model.back), known={})
-        ends.append(np.log(body_load(replace(model, joined=joined), bar).sinking_bass))
-    assert total == pytest.approx((ends[1] - ends[0]) / 0.04, rel=0.02)

@@ -15,8 +15,8 @@ from platemodel.fem.system import System
 from platemodel.instrument.flex_test import KINDS, FlexTest, usual_flex_test
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.flex import balanced_row, flexes
-from platemodel.study.top.model import top_model
 from platemodel.wood import CONSTANTS
+from tests.quick import quick_model
 
 MM = 1e-3
 
@@ -82,7 +82,7 @@ def test_disc_on_three_points_under_a_central_force():
 @pytest.fixture(scope="module")
 def violin():
     top = preset_top("violin")
-    return top_model(top, 0.5), preset_bar(top)
+    return quick_model(top), preset_bar(top)
 
 
 def test_rows_do_no_work_in_rigid_motion(violin):

@@ -22,6 +22,7 @@ from platemodel.study.top.meshed_top import bar_rib, outer_facets
 from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.wood.closed_form import plate_stiffness
+from tests.quick import quick_model
 
 MM = 1e-3
 COLUMNS = [
@@ -33,7 +34,7 @@ COLUMNS = [
 @pytest.fixture(scope="module")
 def violin():
     """Coarse model of the usual violin top: quick, and every law tested here holds on any mesh."""
-    return top_model(preset_top("violin"), fineness=0.5)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")
@@ -158,7 +159,7 @@ def test_stiffness_goes_with_the_wood(violin, bare):
     """Doubling every modulus of the only material doubles every stiffness (the post stays, but is rigid)."""
     moduli = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
     hard = with_wood(violin.top, **{m: 2 * getattr(violin.top.wood, m) for m in moduli})
-    again = bass_foot_stiffness(top_model(hard, fineness=0.5))
+    again = bass_foot_stiffness(quick_model(hard))
     # 1e-3: the post, 1000 times stiffer than the plate, is not doubled.
     assert (again.sliding, again.held) == pytest.approx((2 * bare.sliding, 2 * bare.held), rel=1e-3)
 

@@ -13,16 +13,17 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top import cache_folder, model_cache
 from platemodel.study.top.foot import unit_loads, usual_set_up
-from platemodel.study.top.model import top_model, with_wood
+from platemodel.study.top.model import with_wood
 from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import reduced_top
+from tests.quick import quick_model
 
 TOLERANCE = 1e-2  # quick to learn; the files do not depend on it otherwise
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return top_model(preset_top("violin"), fineness=0.4)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")
@@ -125,7 +126,7 @@ def lambda_free():
 def test_a_model_of_another_top_does_not_pass_even_under_this_one_s_name(folder, bar, span, learnt):
     """Checksum and shapes are right, the energies of its basis are not those of this top."""
     path = kept(learnt)
-    stiffer = top_model(with_wood(preset_top("violin"), E_L=1.2e10), fineness=0.4)
+    stiffer = quick_model(with_wood(preset_top("violin"), E_L=1.2e10))
     teacher = Teacher(stiffer, bar, span, TOLERANCE, unit_loads(stiffer, usual_set_up(stiffer.top)))
     assert model_cache.kept_models(teacher) is None
     key = model_cache.fingerprint(teacher)

@@ -19,19 +19,19 @@ from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.foot import bass_foot_stiffness, load_rows
 from platemodel.study.top.heights import height_sweep
 from platemodel.study.top.meshed_top import bar_rib
-from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.recognise import mac
 from platemodel.study.top.reduced_learning import Teacher
 from platemodel.study.top.reduced_top import TOLERANCE, reduced_top
 from platemodel.study.top.sensitivity import sensitivity
+from tests.quick import quick_model
 
 SHARE = st.floats(0.0, 1.0)
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return top_model(preset_top("violin"), fineness=0.4)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")

@@ -13,17 +13,17 @@ from platemodel.fem.system import System
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.answers import bar_response
-from platemodel.study.top.model import top_model
 from platemodel.study.top.sensitivity import sensitivity
 from tests.published.cases.models import SPRUCE, plate
 from tests.published.cases.surfaces import paraboloid
+from tests.quick import quick_model
 
 NAMES = ("f1_hz", "f2_hz", "f5_hz", "sink_sliding_m_per_n", "sink_held_m_per_n")
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return top_model(preset_top("violin"), fineness=0.4)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def test_thickness_with_the_midsurface_held(exact, violin, bar):
             return shell.section.thickness(x, y) + sign * step * bell(x, y, *place)
 
         section = replace(shell.section, thickness=thickness)
-        return values(replace(violin, shell=Shell(shell.mesh, shell.surface, section)), bar)
+        return values(violin.with_shell(Shell(shell.mesh, shell.surface, section)), bar)
 
     found = -exact.shaved(lambda x, y: bell(x, y, *place), face="both")
     assert found.to_numpy() == pytest.approx(difference(thicker, step), rel=1e-4)
@@ -94,7 +94,7 @@ def test_shaving_the_inside_moves_the_midsurface(exact, violin, bar, place):
 
     def thicker(sign):
         top = replace(violin.top, thickness=Thicker(violin.top.thickness, place, sign * step))
-        return values(top_model(top, fineness=0.4), bar)
+        return values(quick_model(top), bar)
 
     true = difference(thicker, step)
     inside, both = (

@@ -13,17 +13,18 @@ from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.margins import Solved, strength_margins
-from platemodel.study.top.model import top_model, with_wood
+from platemodel.study.top.model import with_wood
 from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.top.string_load import _Unit, string_load
 from platemodel.wood.estimate import HALF_WIDTH
+from tests.quick import quick_model
 
 MM = 1e-3
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return top_model(preset_top("violin"), fineness=0.4)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +116,7 @@ def test_a_softer_top_on_the_same_post(violin, bar, strung):
     s = 0.8
     moduli = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
     soft = with_wood(violin.top, **{name: s * getattr(violin.top.wood, name) for name in moduli})
-    direct = TopFigures(top_model(soft, 0.4), strung).of(bar)["sink_mm"]
+    direct = TopFigures(quick_model(soft), strung).of(bar)["sink_mm"]
     assert TopFigures(violin, strung, s).of(bar)["sink_mm"] == pytest.approx(direct, rel=1e-6)
 
 

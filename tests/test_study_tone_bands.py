@@ -17,6 +17,7 @@ from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.shape_scatter import shape_scatter
 from platemodel.study.top.tone_bands import tone_bands
 from platemodel.wood import CONSTANTS, WoodEstimate
+from tests.quick import quick_model
 
 FINENESS = 0.5
 SD = 0.02  # of a logarithm of one constant
@@ -34,7 +35,7 @@ def bar(top):
 
 @pytest.fixture(scope="module")
 def modes(top, bar):
-    return plate_modes(top_model(top, FINENESS, bar=bar), bar)
+    return plate_modes(quick_model(top, bar), bar)
 
 
 def swelling(p):
@@ -78,7 +79,7 @@ def spread_of(wood, name):
 def test_wood_of_the_top_widens_as_a_solve_says(top, bar, modes, name):
     found = tone_bands([modes], ShapeErrors(0, 0, 0), spread_of(top.wood, name))[0].table
     stiffer = replace(top.wood, **{name: getattr(top.wood, name) * np.exp(SD)})
-    other = plate_modes(top_model(replace(top, wood=stiffer), FINENESS, bar=bar), bar)
+    other = plate_modes(quick_model(replace(top, wood=stiffer), bar), bar)
     moved = [abs(other.frequency(n) - f) for n, f in zip(found["number"], found["f_hz"], strict=True)]
     # first order; the second is of the size of SD
     assert found["wood_hz"].to_numpy() / 1.645 == pytest.approx(moved, rel=0.05, abs=0.005)

@@ -8,18 +8,18 @@ import pytest
 from platemodel.instrument.flex_test import FlexReading, usual_flex_test
 from platemodel.instrument.presets import preset_top
 from platemodel.study.top.flex import flexes
-from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS
+from tests.quick import quick_model
 
 KINDS = ("along", "across", "twist")
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return top_model(preset_top("violin"), 0.4)
+    return quick_model(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")

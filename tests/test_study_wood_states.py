@@ -9,12 +9,12 @@ from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.flex_test import FlexReading, usual_flex_test
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.flex import flexes
-from platemodel.study.top.model import top_model
 from platemodel.study.wood.fit_problem import MODULI
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS
+from tests.quick import quick_model
 
 DAY = 0.008  # shift of all taps on the second day: two of the standard deviations that are expected
 WEAK = 0.75  # the old bar is so much less stiff than was written down
@@ -27,7 +27,7 @@ def bar():
 
 @pytest.fixture(scope="module")
 def model(bar):
-    return top_model(preset_top("violin"), 0.4, bar=bar)
+    return quick_model(preset_top("violin"), bar)
 
 
 @pytest.fixture(scope="module")

@@ -18,10 +18,10 @@ from platemodel.job import TapReading, keep_taps, read_job, typed_sd
 from platemodel.job.report import report
 from platemodel.job.taps import NUMBERS, WORDS
 from platemodel.resources import data_path
-from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.taps import read_recording, ring, tap_peaks, tap_spectrum, write_recording
 from tests.job_folders import VIOLIN, problems, write
+from tests.quick import quick_model
 
 DEMO = data_path("jobs", "old_viola")
 WAVS = [DEMO / f"taps_mode_{n}.wav" for n in (1, 2, 5)]
@@ -243,7 +243,7 @@ def test_bar_on_without_a_bar(tmp_path, wav):
 
 @pytest.fixture(scope="module")
 def plate():
-    return plate_modes(top_model(read_job(DEMO).top, 0.4), None, count=8)
+    return plate_modes(quick_model(read_job(DEMO).top), None, count=8)
 
 
 def test_sound_writes_what_is_heard(tmp_path, plate):

@@ -11,7 +11,7 @@ def add(verbs: Verbs) -> None:
         "check",
         help="read a job folder and say what is in it",
         description="Say what was read, what was assumed, what looks odd, and every error. Taps that "
-        "are kept are compared with the model, which takes some seconds.",
+        "are kept are compared with the model: at once, or in some seconds where the two lie apart.",
     )
     add_folder(verb)
     add_json(verb)

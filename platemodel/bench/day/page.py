@@ -24,7 +24,7 @@ COLUMNS = (
     "bar\nmm", "measured\nmm", "weight\ng", "mode 1\nHz", "mode 2\nHz", "mode 5\nHz", "along\ng", "along\nmm",
     "across\ng", "across\nmm", "twist\ng", "twist\nmm", "humidity\n%", "room\n°C", "note",
 )  # fmt: skip
-PITCH = 9.5  # mm of a row to write in
+MOST_PITCH = 13.0  # mm of a row to write in
 NOTE = 1.8  # width of the last column, against that of the others
 
 
@@ -43,22 +43,24 @@ def day_sheet(result: JobDay) -> Figure:
     for k, step in enumerate(STEPS, 1):
         write(ax, left, y, f"{k}.")
         y = write_broken(ax, left + 5.0, y, step, sheet.room - 5.0)
-    write_items(ax, left, y, [WRITE], sheet.room)
-    _table(ax, left, right, sheet.floor, [0.0, *day_heights(job)])
+    y = write_items(ax, left, y, [WRITE], sheet.room)
+    _table(ax, left, right, (sheet.floor, y - 2.0), [0.0, *day_heights(job)])
     return sheet.figure
 
 
-def _table(ax, left, right, low, heights):
-    """Empty table with the heights in its first column, standing on ``low``."""
+def _table(ax, left, right, room, heights):
+    """Empty table with the heights in its first column, standing on the lower end of its room."""
+    low, most = room
+    pitch = min(MOST_PITCH, (most - low) / (len(heights) + 1))
     share = np.array([1.0] * (len(COLUMNS) - 1) + [NOTE])
     edges = left + (right - left) * np.concatenate([[0.0], np.cumsum(share) / share.sum()])
-    top = low + PITCH * (len(heights) + 1)
+    top = low + pitch * (len(heights) + 1)
     for x in edges:
         ax.plot([x, x], [low, top], color=INK, lw=HAIR)
     for k in range(len(heights) + 2):
-        rule(ax, left, right, top - PITCH * k, 0.9 if k < 2 else HAIR)
+        rule(ax, left, right, top - pitch * k, 0.9 if k < 2 else HAIR)
     for x, after, name in zip(edges, edges[1:], COLUMNS, strict=False):
-        write(ax, 0.5 * (x + after), top - 0.5 * PITCH, name, ha="center", va="center")
+        write(ax, 0.5 * (x + after), top - 0.5 * pitch, name, ha="center", va="center")
     for k, height in enumerate(heights, 1):
         text = f"{height:.0f}" if height else "none"
-        write(ax, 0.5 * sum(edges[:2]), top - PITCH * (k + 0.5), text, HEAD, ha="center", va="center")
+        write(ax, 0.5 * sum(edges[:2]), top - pitch * (k + 0.5), text, HEAD, ha="center", va="center")

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.bench.kit.paper import new_page
-from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, broken, shortened, width_of, write
+from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, broken, width_of, write, write_broken
 
 # mm of white at the sides, below and above, of a sheet that lies on its side and of an upright one
 SIDE, FOOT, TOP = (12.0, 15.0), (8.0, 10.0), (9.0, 13.0)
@@ -72,8 +72,7 @@ def begun_sheet(
     figure, ax = new_page(*size)
     upright = size[1] > size[0]
     left, right, y = SIDE[upright], size[0] - SIDE[upright], size[1] - TOP[upright]
-    write(ax, left, y, shortened(title, right - left, TITLE, bold=True), TITLE, bold=True)
-    y -= LINE[TITLE]
+    y = write_broken(ax, left, y, title, right - left, TITLE, bold=True)
     for line in broken(notes, right - left) if notes else ():
         write(ax, left, y, line)
         y -= LINE[TEXT]

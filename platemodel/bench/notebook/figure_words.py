@@ -77,13 +77,13 @@ def _course(ax, x, y):
             f"{_number(y.min())} to {_number(y.max())} upwards"
         )
     ends = f"from {_number(y[0])} at {_number(x[0])} to {_number(y[-1])} at {_number(x[-1])}"
-    steps, range_ = np.diff(y), abs(np.subtract(*ax.get_ylim()))
+    range_ = abs(np.subtract(*ax.get_ylim()))
     if np.ptp(y) < LEVEL * range_:
         return f"level at {_number(y[0])} from {_number(x[0])} to {_number(x[-1])}"
-    slack = LEVEL * range_
-    if (steps > -slack).all() and y[-1] > y[0]:
+    slack = LEVEL * range_  # that it may go back, all told, not from point to point
+    if (np.maximum.accumulate(y) - y).max() < slack:
         return f"{ends}, rising"
-    if (steps < slack).all() and y[-1] < y[0]:
+    if (y - np.minimum.accumulate(y)).max() < slack:
         return f"{ends}, falling"
     most, least = int(np.argmax(y)), int(np.argmin(y))
     return (

@@ -82,7 +82,7 @@ class Picture:
         import ipywidgets as widgets
 
         self._least = least
-        self.place = widgets.HTML(layout=widgets.Layout(width="100%", overflow="hidden"))
+        self.place = widgets.HTML(layout=widgets.Layout(width="100%", overflow="auto hidden"))
 
     def show(self, drawn: bytes, words: str) -> None:
         """Show a finished picture.
@@ -141,8 +141,9 @@ def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:
     """
     shown = table[list(words)].rename(columns=words)
     text = shown.to_html(float_format=lambda v: f"{round(v, digits):g}", na_rep="–", border=0)
-    for cell in ("th", "td"):  # an HTML widget knows no styles of tables
-        text = text.replace(f"<{cell}>", f'<{cell} style="padding:0.1em 0.7em;text-align:right">')
+    style = "padding:0.1em 0.7em;text-align:right;line-height:1.3"  # an HTML widget knows none for tables
+    for cell in ("th", "td"):
+        text = text.replace(f"<{cell}>", f'<{cell} style="{style}">')
     return f'<div style="overflow-x:auto">{text}</div>'
 
 

@@ -12,7 +12,7 @@ from platemodel.bench.kit.typeset import TEXT, shortened, write
 from platemodel.job import Job
 
 EDGE = 15.0, 12.0  # mm from the right edge of an upright sheet, and of one on its side
-NAME = 70.0  # mm, most of a job's name
+NAME = 48.0  # mm, most of a job's name: sheets at 1:1 have words at the left of it
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from platemodel.instrument.top import Top
 
 INSIDE = "Seen from INSIDE: bass side on the RIGHT."
 PAD = 3.0  # mm round the outline
+WELL_IN = 12.0  # mm from the edge of a sheet, for what a label of it speaks of
 _GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.3}
 
 
@@ -291,10 +292,15 @@ def _columns(ax, top, bar, by_key, findings, post, strip):
 
 def _strip_column(ax, top, labels, strip):
     """Labels at the right of a strip, each on the sheet that shows its place: no leader leaves the paper."""
-    groups = {}
-    for label in labels:
-        row = max(strip.rows, key=lambda r, v=label.anchor[1]: min(v - r[0], r[1] - v))
-        groups.setdefault(row, []).append(label)
+    heights = [label.anchor[1] for label in labels]
+    whole = max(strip.rows, key=lambda r: min(min(v - r[0], r[1] - v) for v in heights))
+    if all(whole[0] + WELL_IN < v < whole[1] - WELL_IN for v in heights):
+        groups = {whole: labels}  # one sheet has room for all: two columns would stand in each other's way
+    else:
+        groups = {}
+        for label in labels:
+            row = max(strip.rows, key=lambda r, v=label.anchor[1]: min(v - r[0], r[1] - v))
+            groups.setdefault(row, []).append(label)
 
     def edge(v):
         beyond = 1e3 * float(top.outline.half_width(1e-3 * v)[0][0]) + 3.5

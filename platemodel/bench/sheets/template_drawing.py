@@ -182,7 +182,7 @@ def _sections(ax, view, cuts, frame):
             ("final free edge, cut on the plate", {"color": BAR, "lw": 1.0}),
         )
     ):
-        v = floor + 10.5 - 3.8 * k
+        v = floor + 14.0 - 3.8 * k  # above the words of the sections
         ax.plot([u, u + 12.0], [v, v], clip_on=True, **style)
         ax.text(u + 14.0, v, name, fontsize=TEXT, va="center", color=INK, clip_on=True)
     fill = view.bar.section_fill

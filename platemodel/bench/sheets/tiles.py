@@ -20,7 +20,7 @@ from platemodel.bench.kit.paper import (
     paper_size,
     window,
 )
-from platemodel.bench.kit.typeset import LINE, TEXT, broken, shortened, width_of, write
+from platemodel.bench.kit.typeset import LINE, TEXT, shortened, width_of, write
 
 LAP = 10.0  # mm, least overlap of neighbours
 ARM = 3.0  # mm, of a registration cross to either side
@@ -215,11 +215,12 @@ def _label(ax, tiles, here, title, note, outline):
             where = f"Row {here[0]} of {tiles.rows}, column {here[1]} of {tiles.columns}"
         lines = ["Print at 100 %. Trim on the frame,", "lay cross on cross of the same number."]
     room = tiles.place[0] + tiles.place[2] - CHECK - 4.0 - left
-    texts = [title, where, *broken(note, room)[:2], *lines]
-    pitch = min(3.6, (FOOT - 1.0) / (len(texts) - 1))
-    for k, line in enumerate(texts):
+    if width_of(note) > room and note.endswith(")"):  # a long name, and that it is invented
+        name, _, rest = note.rpartition(" (")
+        note = f"{shortened(name, room - width_of(f' ({rest}'))} ({rest}"
+    for k, line in enumerate((title, where, note, *lines)):
         bold = k < 2
-        write(ax, left, MARGIN + FOOT - 1.0 - pitch * k, shortened(line, room, bold=bold), bold=bold)
+        write(ax, left, MARGIN + FOOT - 1.0 - 3.6 * k, shortened(line, room, bold=bold), bold=bold)
 
 
 def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:

@@ -57,7 +57,7 @@ def _cut_page(result):
         *lost_lines(result),
         *(line.strip() for line in expectation_lines(result)),
     )
-    write_items(ax, right, y, (f"{s[0].upper()}{s[1:]}" for s in said), sheet.right - right)
+    write_items(ax, right, y, (f"{s[0].upper()}{s[1:].rstrip('.')}." for s in said), sheet.right - right)
     return sheet.figure
 
 

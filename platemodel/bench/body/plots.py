@@ -22,7 +22,7 @@ def draw_mobility(result, ax):
     ax.set_xlabel("Hz", fontsize=TEXT)
     ax.set_ylabel("speed per newton, s/kg", fontsize=TEXT)
     ax.set_title("How freely the bass foot moves", fontsize=TEXT, color=INK)
-    ax.legend(fontsize=TEXT, frameon=False, ncols=2)
+    ax.legend(fontsize=TEXT, framealpha=0.85, edgecolor="none", ncols=2)
     return _plain(ax)
 
 

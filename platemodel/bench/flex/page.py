@@ -47,12 +47,12 @@ def flex_page(result: JobFlex) -> Figure:
             scale_bar(one, top)
         one.set_title(f"{flex.test.kind}\n{KINDS[flex.test.kind]}", fontsize=TEXT)
         write_items(ax, left + k * wide + 8.0, low - SCALE_BAR, _places(flex.test), wide - 8.0, 0.0)
-    y, third = low - SCALE_BAR - 5 * LINE[TEXT], sheet.room / 3
+    y, each = low - SCALE_BAR - 5 * LINE[TEXT], sheet.room / max(3, len(result.rows) + 1)
     for k, (label, found) in enumerate(result.rows):
-        down = write_head(ax, left + k * third, y, f"Expected {label}")
-        write_table(ax, left + k * third, down, _COLUMNS, found, third - 8.0)
-    x = left + third * len(result.rows)
-    y = write_head(ax, x, y, "Read, and what the bar's height does")
+        down = write_head(ax, left + k * each, y, f"Expected {label}")
+        write_table(ax, left + k * each, down, _COLUMNS, found, each - 5.0)
+    x = left + each * len(result.rows)
+    y = write_head(ax, x, y, "Readings, and the bar's height")
     room = sheet.right - x
     lines = [
         *height_lines(result),
@@ -86,7 +86,7 @@ def _try(flex):
 
 _COLUMNS = (
     Column("flex", lambda f: f.test.kind, right=False),
-    Column("mm per 100 g", lambda f: f"{sag_mm(f, 100):.3f}"),
-    Column("at most, g", lambda f: f"{1e3 * f.most_force / KGF:.0f}"),
+    Column("mm per\n100 g", lambda f: f"{sag_mm(f, 100):.3f}"),
+    Column("at most,\ng", lambda f: f"{1e3 * f.most_force / KGF:.0f}"),
     Column("try", _try),
 )

@@ -37,6 +37,8 @@ class JobFlex:
         without a bar or where its height cannot change alone.
     readings : list of (FlexReading, Flex)
         What was read, and the same test by the model; in the order of flexes.csv.
+    with_old_bar : list of Flex or None
+        The usual tests with the bar that was on before.
     """
 
     job: Job
@@ -44,6 +46,7 @@ class JobFlex:
     with_bar: list[Flex] | None
     by_height: pd.DataFrame
     readings: list[tuple[FlexReading, Flex]]
+    with_old_bar: list[Flex] | None = None
 
     @property
     def rows(self) -> list[tuple[str, list[Flex]]]:
@@ -51,6 +54,8 @@ class JobFlex:
         out = [("without bar", self.without)]
         if self.with_bar is not None:
             out.append(("with bar", self.with_bar))
+        if self.with_old_bar is not None:
+            out.append(("with the old bar", self.with_old_bar))
         return out
 
 
@@ -90,7 +95,11 @@ def job_flex(
     if states[True] is not None:
         tell("flexing it with a lower and a higher bar")
         heights = _by_height(model, job.bar, usual, by_state[True])
-    return JobFlex(job, by_state[False], by_state.get(True), heights, [done[k] for k in sorted(done)])
+    old = None
+    if bar and job.old_bar is not None:
+        tell("flexing the top with the old bar")
+        old = flexes(model, usual, job.old_bar)
+    return JobFlex(job, by_state[False], by_state.get(True), heights, [done[k] for k in sorted(done)], old)
 
 
 def _by_height(model, bar, tests, as_it_is):

@@ -64,10 +64,12 @@ def _legend(sheet):
 def _figures(ax, x, y, room, shown):
     """Table of the modes beneath the pictures, and how sure the named ones are."""
     label, modes, bands, old = shown
+    was = {} if old is None else old.set_index("figure")["old"].to_dict()
     y = write_head(ax, x, y, f"{label[0].upper()}{label[1:]}: {1e3 * modes.mass:.1f} g")
     columns = (
         Column("mode", lambda r: f"{r.number}, {r.name}" if r.name else "–", right=False),
         Column("Hz", lambda r: f"{r.f_hz:.1f}"),
+        *([Column("old bar", lambda r: cell(was[f"f{r.number}_hz"]) if r.name else "")] if was else []),
         Column("moving g", lambda r: f"{r.modal_mass_g:.1f}"),
         Column("hold x, y", lambda r: f"{round(r.hold_x_mm)}, {round(r.hold_y_mm):+d}"),
         Column("tap x, y", lambda r: f"{round(r.tap_x_mm)}, {round(r.tap_y_mm):+d}"),
@@ -76,10 +78,8 @@ def _figures(ax, x, y, room, shown):
     y = write_table(ax, x, y, columns, modes.table.head(COLUMNS).itertuples(), room) - 2 * GAP
     if bands is None or not len(bands.table):
         return
-    was = {} if old is None else old.set_index("figure")["old"].to_dict()
     columns = (
         Column("how sure, Hz", lambda r: f"mode {r.number}, {r.name}", right=False),
-        *([Column("old bar", lambda r: cell(was.get(f"f{r.number}_hz", np.nan), ".0f"))] if was else []),
         Column("in all ±", lambda r: f"{r.sum_hz:.0f}"),
         Column("mesh", lambda r: f"{r.mesh_hz:.1f}" if np.isfinite(r.mesh_hz) else "?"),
         Column("wood", lambda r: f"{r.wood_hz:.1f}"),

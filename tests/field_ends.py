@@ -28,7 +28,7 @@ SECONDS = 120  # after which a case counts as hung; one takes a second or two
 BY_CHECK, REFUSED, SOLVED = "refused by check", "refused when solved", "solved"
 # Words that a sentence may use for a figure, besides those of its own name.
 ALSO = {
-    "sound_holes": ("hole", "eye"), "outline": ("bout", "body"), "wood": ("wood", "stiff", "modul"),
+    "sound_holes": ("hole", "eye"), "outline": ("bout", "body"), "wood": ("wood",),
     "thickness": ("thick", "thin"), "arching": ("arch",), "bridge": ("foot", "feet"), "bar": ("bar",),
 }  # fmt: skip
 

@@ -22,6 +22,7 @@ from platemodel.study.top.meshed_top import square_height
 from tests.published.solid_model import wood
 
 UP = [0.0, 0.0, 1.0]
+PAIR = 0.04  # relative distance of tones that mix
 
 
 @dataclass(frozen=True)
@@ -260,12 +261,20 @@ def box_model(box, fine=1.0, panels=60):
 
 
 def matched(model, modes, count=14):
-    """Modes of the model matched by shape to the solids' `modes`: frequencies and MAC, both (count,)."""
+    """Modes of the model matched by shape to the solids' `modes`, (count,): frequencies, and MAC.
+
+    Pairs closer than `PAIR` mix: MAC with the best of what they can do together.
+    """
     found = model.joined.modes(count + 4)
     x, y = modes["samples"]
     right, left = (model.sampled(found.vectors, sign * np.array(x), y) for sign in (1, -1))
     even = np.sum(right * left, axis=(0, 1, 2)) > 0
     used, hz, macs = set(), [], []
+
+    def near(mode):
+        alike = even == (mode["parity"] == "symmetric")
+        return alike & (np.abs(found.frequencies / mode["hz"] - 1) < PAIR)
+
     for mode in modes["modes"][:count]:
         shape = np.array(mode["shape"])
         mac = np.einsum("pxy,pxyk->k", shape, right) ** 2
@@ -275,5 +284,12 @@ def matched(model, modes, count=14):
         best = int(np.argmax(mac))
         used.add(best)
         hz.append(found.frequencies[best])
-        macs.append(mac[best])
+        macs.append(_share(shape, right[..., near(mode)]))
     return np.array(hz), np.array(macs)
+
+
+def _share(shape, others):
+    """Share of a shape's square that a sum of others explains."""
+    basis, target = others.reshape(shape.size, -1), shape.ravel()
+    rest = target - basis @ np.linalg.lstsq(basis, target, rcond=None)[0]
+    return 1 - (rest @ rest) / (target @ target)

@@ -158,7 +158,7 @@ def _check_section(rib, bar):
         msg = (
             f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
             f"{thick.min():.1f} to {thick.max():.1f} mm thick, the bar {1e3 * bar.width:.1f} mm wide and "
-            f"{high.min():.1f} to {high.max():.1f} mm high; check the thickness, and width and height of the bar"
+            f"{high.min():.1f} to {high.max():.1f} mm high; check the thickness, and the size of the bar"
         )
         raise GeometryError(msg)
 

@@ -41,12 +41,12 @@ def test_back_weighs_what_backs_weigh(violin):
     assert back.outline is violin.outline
 
 
-def test_rim_line_lies_in_the_middle_of_rib_and_lining(violin):
-    """Counter-clockwise, at overhang plus half of both from the outline (straight parts to 0.01 mm)."""
+def test_rim_line_lies_in_the_middle_of_the_ribs(violin):
+    """Counter-clockwise, overhang and half a rib inside the outline (straight parts to 0.01 mm)."""
     body = usual_body(violin)
     line = body.rim_line(240)
     assert shapely.LinearRing(line.T).is_ccw
-    depth = body.ribs.overhang + 0.5 * (body.ribs.thickness + body.ribs.lining_width)
+    depth = body.ribs.overhang + 0.5 * body.ribs.thickness
     gap = shapely.distance(shapely.points(line.T), shapely.LinearRing(violin.outline.points))
     assert gap.min() > depth - 1e-5
     assert np.median(gap) == pytest.approx(depth, abs=1e-5)

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platemodel.bench.notebook.live import live_top
 from platemodel.fem.cavity import DENSITY
 from platemodel.fem.initial_strain import bent_load
 from platemodel.fem.joined import Joined
@@ -17,10 +18,11 @@ from platemodel.study.body.bar_figures import BodyFigures
 from platemodel.study.body.model import string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
-from platemodel.study.body.sound import body_sound, foot_answer
+from platemodel.study.body.sound import bass_mobility, body_sound, foot_answer
 from platemodel.study.body.statics import body_load, string_forces
 from platemodel.study.body.tap_sound import DISTANCE, body_tap, body_tap_sounds, heard_tones
 from platemodel.study.body.years import ALONG, CREEP, Creep, body_years
+from platemodel.study.choosing.live_top import BarState
 from platemodel.study.gluing.closing_on_top import _rim_plane, locked_in
 from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
@@ -177,6 +179,25 @@ def test_figures_of_other_bars(violin, figures):
     assert found["body_mobility_s_per_kg"] == pytest.approx(page, rel=1e-9)
     with pytest.raises(ValueError, match="width and place must stay"):
         figures.of(shaped_bar(bar, width=1.1 * bar.width))
+
+
+@pytest.mark.slow
+def test_the_live_panel_says_what_the_full_body_says(violin, figures):
+    """A slider's bar, not learnt: sinking as by the full system within 1e-4; the mobility as by a body learnt
+    from that very bar, which holds the full system's modes, within 1e-4. A line that the body was not learnt
+    for is refused.
+    """
+    model, bar = violin
+    live = live_top(model.top_model, bar, model.set_up, body=figures, flexes=False)
+    height = 0.9 * float(bar.heights.max())
+    found = live.answer(BarState((("height", height),))).figures
+    one = shaped_bar(bar, height=height)
+    assert found["body_sink_mm"] == pytest.approx(1e3 * body_load(model, one).sinking_bass, rel=1e-4)
+    own = reduced_body(model, figures.body.air, one, heights=(1.0,), count=24)
+    expected = bass_mobility(body_sound(own, one))
+    assert found["body_mobility_s_per_kg"] == pytest.approx(expected, rel=1e-4)
+    with pytest.raises(ValueError, match="one line of the bar"):
+        live.answer(BarState((("width", 1.1 * bar.width),)))
 
 
 def test_figures_of_a_softer_top(violin, figures):

@@ -105,6 +105,7 @@ class Garland:
         section: Floats,
         stretch: float | Floats,
         shear: float | Floats,
+        twist: ArrayLike = 0.0,
     ) -> Squares:
         """Energy of the panels.
 
@@ -117,6 +118,8 @@ class Garland:
             Per length, from `RimSection.stiffness`; see `panel_sections`.
         stretch, shear : float or array (n,)
             Per length, from `RimSection.upright`.
+        twist : array (n, 2) or what broadcasts to it
+            Of lower and upper joint, from `RimSection.twist`.
 
         Returns
         -------
@@ -126,7 +129,8 @@ class Garland:
         -----
         A panel between nodes i and j: stretch of each glued face e = c . (U_j - U_i)/l along its own chord c;
         rotation a = t . W - nu . (U_upper - U_lower)/H; stretch upright k . (U_upper - U_lower)/H; shear
-        t . (U_upper - U_lower)/H + the mean of k . dU/ds. Each vanishes in rigid motion.
+        t . (U_upper - U_lower)/H + the mean of k . dU/ds; twist of a joint t . (W_j - W_i)/l. Each vanishes
+        in rigid motion.
         """
         pair, (tangent, cosine) = self._pieces(first), self._tangent
         names = ("lower", "upper")
@@ -152,6 +156,11 @@ class Garland:
         out.add(across(self.up), self.length * stretch)
         sheared = across(tangent) + scaled(slope["lower"], 0.5) + scaled(slope["upper"], 0.5)
         out.add(sheared, self.length * shear)
+        twist = np.broadcast_to(np.asarray(twist, dtype=float), (len(self.length), 2))
+        for name, weight in zip(names, twist.T, strict=True):
+            if weight.any():
+                rate = pair(name, "turned", tangent, -1.0 / self.length, 1.0 / self.length)
+                out.add(rate, self.length * weight)
         return out
 
     def mass(self, n_dofs: int, first: Mapping[str, int], line_mass: float | Floats) -> Squares:

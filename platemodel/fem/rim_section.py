@@ -5,13 +5,23 @@ Where the rim is curved in plan, every fibre of the wall is a hoop: bulging out 
 is a beam on an elastic foundation, and much stiffer than a strip that bends freely.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, DiscreteField, ElementQuad2, ElementVector, LinearForm, MeshQuad, asm
+from skfem import (
+    Basis,
+    BilinearForm,
+    DiscreteField,
+    ElementQuad2,
+    ElementVector,
+    Functional,
+    LinearForm,
+    MeshQuad,
+    asm,
+)
 from skfem.assembly.form.form import FormExtraParams
 
 from platemodel.fem.arrays import Bools, Floats, Sparse
@@ -222,6 +232,61 @@ class RimSection:
 
         return whole(*moduli), whole(*shear)
 
+    def twist(
+        self, plates: Sequence[tuple[float, float]], wood: Sequence[tuple[float, float]], fine: int = 1
+    ) -> Floats:
+        """Stiffness of the glued joints against twist along the rim, beyond that of the plates alone.
+
+        Parameters
+        ----------
+        plates : sequence of (float, float)
+            Shear moduli (s nu, s z) of lower and upper plate, Pa.
+        wood : sequence of (float, float)
+            The same of wall and lining.
+        fine : int
+            Divides the elements' sides.
+
+        Returns
+        -------
+        array (2,)
+            Twice the energy per length is the sum of GJ * (d turn/ds)^2 of lower and upper joint, N m2.
+
+        Notes
+        -----
+        Plate's edge, lining and the wall beside it turn as one; how they warp along the rim is solved for
+        (antiplane shear). Far inside, the plate warps as a twisted plate does. The energy of the plate alone
+        is taken off. A wall without lining is left out: it bends away from the joint.
+        """
+        mesh, rib, lining, sheets = self._mesh(fine)
+        joint, z = (rib | lining) & (self.lining[0] > 0), mesh.p[1, mesh.t].mean(axis=0)
+        out = []
+        for sheet, face, half, pair in zip(
+            sheets, (-self.height, 0.0), (-0.5 * self.lower, 0.5 * self.upper), plates, strict=True
+        ):
+            moduli = np.array(
+                [np.select([sheet, rib, lining], [pair[k], wood[0][k], wood[1][k]]) for k in (0, 1)]
+            )
+            whole = sheet | (joint & (np.abs(z - face) < self.lining[1]))
+            out.append(
+                self._twisted(mesh, whole, moduli, face, face + half)
+                - self._twisted(mesh, sheet, moduli, face, face + half)
+            )
+        return np.array(out)
+
+    def _twisted(self, mesh: MeshQuad, mask: Bools, moduli: Floats, face: float, middle: float) -> float:
+        """Energy per length, doubled, of cells that turn about a glued face by one radian a metre."""
+        basis = Basis(mesh.restrict(np.flatnonzero(mask)), ElementQuad2(), intorder=4)
+        moduli = np.repeat(moduli[:, mask][..., None], basis.dx.shape[1], axis=-1)
+        stiff = asm(_WARP, basis, G=moduli).tocsc()
+        drive = asm(_TURNED, basis, G=moduli, face=face, line=self.line)
+        at, z = basis.doflocs
+        end = np.abs(at + REACH) < 1e-9
+        warp = np.where(end, (REACH + self.line) * (z - middle), 0.0)
+        free = np.flatnonzero(~end)
+        warp[free] = splu(stiff[free][:, free]).solve(-(drive + stiff @ warp)[free])
+        rigid = asm(_RIGID, basis, G=moduli, face=face, line=self.line)
+        return float(rigid + 2.0 * drive @ warp + warp @ (stiff @ warp))
+
     def line_mass(self, densities: tuple[float, float]) -> float:
         """Mass per length of wall and linings, kg/m, from their densities."""
         high = min(2.0 * self.lining[1], self.height)
@@ -250,3 +315,25 @@ def _STRAIN(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
 @BilinearForm
 def _HOOP(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
     return w.A * u[0] * v[0]
+
+
+def _turn(w: FormExtraParams) -> tuple[Floats, Floats]:
+    """Motion across the section, nu and z, of a turn about the glued line by one radian."""
+    return w.face - w.x[1], w.x[0] - w.line
+
+
+@BilinearForm
+def _WARP(u: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
+    return w.G[0] * u.grad[0] * v.grad[0] + w.G[1] * u.grad[1] * v.grad[1]
+
+
+@LinearForm
+def _TURNED(v: DiscreteField, w: FormExtraParams) -> Floats:
+    nu, z = _turn(w)
+    return w.G[0] * nu * v.grad[0] + w.G[1] * z * v.grad[1]
+
+
+@Functional
+def _RIGID(w: FormExtraParams) -> Floats:
+    nu, z = _turn(w)
+    return w.G[0] * nu**2 + w.G[1] * z**2

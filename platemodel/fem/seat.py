@@ -35,10 +35,27 @@ IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
 BY_TORQUE = ("twist", "q_b", "l_1")  # what a line torque on the rib turns
 KEPT = 64  # woods whose sections are kept
+# Gauss points of a piece between two crossings of triangle sides, by its length over that of the longest.
+# Squares of the plate's quintics are of degree 10 along a line; of the crossings many lie close together.
+POINTS = ((0.05, 6), (0.005, 3), (0.0, 1))
 
 Along = float | Floats | Callable[[Floats], Floats]  # what `along` takes
 Parts = tuple[Floats | None, ...]  # rows of each line's triangle, None where a line has none
 Block = tuple[Ints, Ints, Floats]
+
+
+def gauss_points(breaks: Floats) -> tuple[Floats, Floats]:
+    """Points and weights on the pieces between breaks, more of them on longer pieces; see `POINTS`."""
+    span = np.diff(breaks)
+    left, points, weights = np.full(len(span), True), [], []
+    for share, count in POINTS:
+        chosen = left & (span >= share * span.max())
+        left &= ~chosen
+        xi, weight = np.polynomial.legendre.leggauss(count)
+        points.append((breaks[:-1][chosen, None] + span[chosen, None] * 0.5 * (xi + 1.0)).ravel())
+        weights.append((span[chosen, None] * 0.5 * weight).ravel())
+    order = np.argsort(np.concatenate(points))
+    return np.concatenate(points)[order], np.concatenate(weights)[order]
 
 
 class Seat:
@@ -55,8 +72,6 @@ class Seat:
         -1: on the face away from the normal (inside), 1: on the other.
     elements : int
         Quadratic elements of the rib's own shear field.
-    gauss : int
-        Points on each piece between two crossings of triangle sides.
 
     Raises
     ------
@@ -72,7 +87,6 @@ class Seat:
         width: Along,
         side: int = -1,
         elements: int = 16,
-        gauss: int = 3,
     ) -> None:
         self.shell = shell
         self.side = side
@@ -88,35 +102,33 @@ class Seat:
         for reach, clear in REACHES:
             try:
                 if clear:
-                    self._place(width, reach + clear, gauss)
-                span, weight = self._place(width, reach, gauss)
+                    self._place(width, reach + clear)
+                weight = self._place(width, reach)
                 break
             except GeometryError:
                 if (reach, clear) == REACHES[-1]:
                     raise
         self.curvature = self._curvature()
         self.speed = np.linalg.norm(self.tangent, axis=1)  # m per unit fraction
-        self.weights = (span[:, None] * 0.5 * weight).ravel() * self.speed  # m
+        self.weights = weight * self.speed  # m
         self.length = float(self.weights.sum())
         self.thickness = np.asarray(shell.section.thickness(*self.middle), dtype=float)
         self.mean_thickness = float(np.average(self.thickness, weights=self.weights))
         self.n_field = 2 * elements + 1  # unknowns of a field of the rib's own along it
 
-    def _place(self, width: Along, reach: float, gauss: int) -> tuple[Floats, Floats]:
-        """Lay points and lines, the outer ones ``reach`` widths from the middle; spans and Gauss weights."""
+    def _place(self, width: Along, reach: float) -> Floats:
+        """Lay points and lines, the outer ones ``reach`` widths from the middle; weights of the points."""
         places = (-reach, reach, *PLACES[2:])
         ends = np.array([0.0, 1.0])
         shift = along(width, ends) * self._frame(ends)[2][:, 1].T
         breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in places])
-        xi, weight = np.polynomial.legendre.leggauss(gauss)
-        span = np.diff(breaks)
-        self.fraction = (breaks[:-1, None] + span[:, None] * 0.5 * (xi + 1.0)).ravel()
+        self.fraction, weights = gauss_points(breaks)
         self.tangent, self.axes, contravariant = self._frame(self.fraction)
         self.middle = self._at(self.fraction)
         self.width = along(width, self.fraction)
         offset = self.width * contravariant[:, 1].T
         self.lines = tuple(self._line(self.middle + place * offset, self.tangent) for place in places)
-        return span, weight
+        return weights
 
     def _curvature(self) -> Floats:
         """Of the midsurface along, mean of the edges, 1/m: (n,)."""

@@ -184,8 +184,8 @@ class Body:
         return self.outline.polygon.buffer(-(self.ribs.overhang + self.ribs.thickness))
 
     def rim_line(self, count: int) -> np.ndarray:
-        """Points on the line that ribs and linings are glued on, counter-clockwise, m: (2, count)."""
-        depth = self.ribs.overhang + 0.5 * (self.ribs.thickness + self.ribs.lining_width)
+        """Points on the middle line of the ribs, counter-clockwise, m: (2, count)."""
+        depth = self.ribs.overhang + 0.5 * self.ribs.thickness
         ring = self.outline.polygon.buffer(-depth, join_style="mitre", mitre_limit=2.5).exterior
         at = np.linspace(0.0, ring.length, count, endpoint=False)
         points = shapely.get_coordinates(shapely.line_interpolate_point(ring, at))

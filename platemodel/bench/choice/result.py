@@ -249,17 +249,21 @@ def verdict(choice: BarChoice) -> str:
         why = f"; it cannot be lighter because of: {', '.join(binding)}" if binding else ""
         end = f"; at the end of its range: {', '.join(choice.at_end)}" if choice.at_end else ""
         return f"All targets are met by {head}{why}{end}."
-    missed = [
-        f"{t.name} {cell(choice.figures[t.figure], '.4g')} for {t.value:.4g} {t.unit}".rstrip()
-        + _share(choice.figures[t.figure] / t.value)
-        for t in choice.targets
-        if not t.met(choice.figures[t.figure])
-    ]
-    return f"No bar meets all targets. The nearest is {head}: it misses {'; '.join(missed)}."
+    missed = [_missed(t, choice.figures[t.figure]) for t in choice.targets]
+    said = "; ".join(text for text in missed if text)
+    return f"No bar meets all targets. The nearest is {head}. What it misses: {said}."
 
 
-def _share(share):
-    return f" ({100 * share:.0f} %)" if np.isfinite(share) else " (no such tone)"
+def _missed(target, found):
+    """Say what a target lacks; nothing where it is met."""
+    if target.met(found):
+        return ""
+    if not np.isfinite(found):
+        return f"{target.name}, which no shape of this plate looks like"
+    wanted = f"{target.sense} {target.value:.4g}".removeprefix("equal to ")
+    return f"{target.name} {found:.4g} {target.unit}".rstrip() + (
+        f" where {wanted} is wanted ({100 * found / target.value:.0f} %)"
+    )
 
 
 def higher_lines(choice: BarChoice) -> list[str]:

@@ -218,19 +218,23 @@ def _ribs(top, body, garland, n, first, line):
     plates = (body.back.wood, top.wood)
     edges = [float(np.mean(f.value(*line))) for f in (body.back.thickness, top.thickness)]
     wood = tuple(plane_strain(_in_axes(w, "LTR")) for w in (ribs.wood, ribs.lining_wood))
-    tables = []
+    tables, twists = [], []
     for along in ("RLT", "LRT"):  # rim along y: plates' grain along its normal; rim along x
         section = RimSection(
             height, *edges, ribs.thickness, (ribs.lining_width, ribs.lining_height), ribs.overhang,
-            -0.5 * ribs.lining_width, tuple(plane_strain(_in_axes(w, along)) for w in plates), wood,
+            0.0, tuple(plane_strain(_in_axes(w, along)) for w in plates), wood,
             (ribs.wood.E_L, ribs.lining_wood.E_L),
         )  # fmt: skip
         tables.append(section.stiffness(CURVATURES))
+        sheets = [(w.G_LR, getattr(w, "G_" + along[0] + "T")) for w in plates]
+        twists.append(section.twist(sheets, [(w.G_LT, w.G_LR) for w in (ribs.wood, ribs.lining_wood)]))
     share = garland.outward[:, 0] ** 2
-    k4 = panel_sections(garland.curvature, CURVATURES, tables, np.stack([share, 1.0 - share], axis=1))
+    shares = np.stack([share, 1.0 - share], axis=1)
+    k4 = panel_sections(garland.curvature, CURVATURES, tables, shares)
     moduli, shear = ((getattr(ribs.wood, c), getattr(ribs.lining_wood, c)) for c in ("E_R", "G_LR"))
     stretch, slide = section.upright(moduli, shear)
-    return garland.stiffness(n, first, k4, stretch, slide), garland.mass(n, first, _line_mass(body, garland))
+    stiff = garland.stiffness(n, first, k4, stretch, slide, shares @ np.array(twists))
+    return stiff, garland.mass(n, first, _line_mass(body, garland))
 
 
 def _line_mass(body, garland):

@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from platemodel.errors import JobError
+from platemodel.errors import GeometryError, JobError
 from platemodel.instrument.outline import Outline
 from platemodel.job import read_job
 from platemodel.resources import data_path
+from platemodel.study.top.meshed_top import bar_rib
 from tests.job_folders import VIOLIN, problems, readings, table, write
+from tests.quick import quick_model
 
 
 @pytest.mark.parametrize(
@@ -227,7 +229,6 @@ def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words
     assert "move the bar towards the axis" in said
 
 
-def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
     """A fifth of the width over the hole: the furthest that the check lets through."""
     from platemodel.study.top.meshed_top import bar_rib
     from platemodel.study.top.model import top_model
@@ -244,6 +245,13 @@ def test_a_bar_that_passes_the_check_passes_the_model(tmp_path):
     assert 15 < off < 16.4
     assert any(f.kind == "hole" and "over the opening" in f.message for f in job.findings)
     assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate
+
+
+def test_bouts_far_thinner_than_the_middle_are_refused_by_their_thickness(tmp_path):
+    """Legal figures whose section with the bar came out with a stiffness below zero, and so no number."""
+    job = read_job(write(tmp_path, VIOLIN + "[bar]\n[thickness]\nbouts_mm = 1\n"))
+    with pytest.raises(GeometryError, match=r"top is 1.0 to 2.\d mm thick.*check the thickness"):
+        bar_rib(quick_model(job.top, job.bar), job.bar)
 
 
 def test_depths_from_a_straight_edge_are_not_taken_for_heights(tmp_path):

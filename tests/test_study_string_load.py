@@ -6,35 +6,33 @@ import numpy as np
 import pytest
 
 from platemodel.instrument.bar_shape import bar_of_height
-from platemodel.instrument.presets import preset_bar, preset_top
-from platemodel.instrument.strings import USUAL_POST, Post, SetUp
+from platemodel.instrument.strings import USUAL_POST, Post
 from platemodel.study.top.answers import Bracket, bar_response
 from platemodel.study.top.edge_supports import rim_supports
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.margins import Solved, strength_margins
-from platemodel.study.top.model import with_wood
-from platemodel.study.top.reduced_top import reduced_top
+from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.string_load import _Unit, string_load
 from platemodel.wood.estimate import HALF_WIDTH
-from tests.quick import quick_model
+from tests import choosing_parts
 
 MM = 1e-3
 
 
 @pytest.fixture(scope="module")
 def violin():
-    return quick_model(preset_top("violin"))
+    return choosing_parts.model()
 
 
 @pytest.fixture(scope="module")
-def bar(violin):
-    return preset_bar(violin.top)
+def bar():
+    return choosing_parts.bar()
 
 
 @pytest.fixture(scope="module")
 def strung():
-    return SetUp.usual("violin")
+    return choosing_parts.set_up()
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +114,7 @@ def test_a_softer_top_on_the_same_post(violin, bar, strung):
     s = 0.8
     moduli = ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")
     soft = with_wood(violin.top, **{name: s * getattr(violin.top.wood, name) for name in moduli})
-    direct = TopFigures(quick_model(soft), strung).of(bar)["sink_mm"]
+    direct = TopFigures(top_model(soft, choosing_parts.FINENESS), strung).of(bar)["sink_mm"]
     assert TopFigures(violin, strung, s).of(bar)["sink_mm"] == pytest.approx(direct, rel=1e-6)
 
 
@@ -311,7 +309,7 @@ def test_bracket():
 
 @pytest.fixture(scope="module")
 def quick(violin, bar, strung):
-    return reduced_top(violin, bar, set_up=strung, learn=False)
+    return choosing_parts.reduced().unlearning(1e-3)
 
 
 def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):

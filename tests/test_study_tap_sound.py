@@ -7,7 +7,7 @@ import pytest
 from platemodel.errors import GeometryError
 from platemodel.job import read_job
 from platemodel.resources import data_path
-from platemodel.study.top.model import with_wood
+from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.strain_energy import MODULI, energy_shares
 from platemodel.study.top.tap_sound import (
@@ -25,7 +25,6 @@ from platemodel.study.top.tap_sound import (
 )
 from platemodel.study.wood.tap_offers import common_shift, mode_numbers, offer_peaks
 from platemodel.taps import tap_peaks
-from tests.quick import quick_model
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +34,7 @@ def job():
 
 @pytest.fixture(scope="module")
 def model(job):
-    return quick_model(job.top, job.bar)
+    return top_model(job.top, 0.5, bar=job.bar)
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +56,7 @@ def test_shares_sum_to_one_and_are_frequency_sensitivities(job, model, bare, bar
     assert np.all(shares["bar"] == 0.0)
     for name in ("E_L", "E_R", "G_LR"):
         top = with_wood(job.top, **{name: 1.01 * getattr(job.top.wood, name)})
-        moved = plate_modes(quick_model(top, job.bar), None, count=6).table["f_hz"].to_numpy()
+        moved = plate_modes(top_model(top, 0.5, bar=job.bar), None, count=6).table["f_hz"].to_numpy()
         slope = np.log(moved / f[:6]) / np.log(1.01)
         # the share itself moves by some 1 % of itself and of its neighbours' over the step
         assert slope == pytest.approx(0.5 * shares[name].to_numpy()[:6], abs=2e-3)
@@ -150,7 +149,7 @@ def test_shifted_woods_are_read_right(job, bare):
     """Wood 4 to 12 % off in each constant: the first offers are the true modes, by a plate computed anew."""
     w = job.top.wood
     true = with_wood(job.top, E_L=1.10 * w.E_L, E_R=0.88 * w.E_R, G_LR=1.08 * w.G_LR)
-    plate = plate_modes(quick_model(true, job.bar), None, count=10)
+    plate = plate_modes(top_model(true, 0.5, bar=job.bar), None, count=10)
     offers = offer_peaks(peaks_at(plate.table["f_hz"].to_numpy()), bare)
     found = firsts(offers)
     for number in (1, 2, 5):

@@ -103,6 +103,7 @@ def test_one_wood_is_found_with_the_bar_and_the_day(fit, truth, model, bar, read
     assert set(fit.modes["state"]) == {"off", "old bar on"}
 
 
+@pytest.mark.slow
 def test_a_state_that_does_not_fit_is_named(model, bar, read, solvers):
     """The old bar's taps all 10 % high: each is possible by itself, not with the bare top's."""
     off, on = states(read, bar)
@@ -112,6 +113,7 @@ def test_a_state_that_does_not_fit_is_named(model, bar, read, solvers):
     assert caught.value.doubts[0].kind == "state"
 
 
+@pytest.mark.slow
 def test_patches_are_left_out_of_the_weight_and_widen_the_doubt(model, bar, read, solvers, fit):
     off, on = states(read, bar)
     patched = replace(off, mass=off.mass + 1e-3, added=1e-3)

@@ -120,6 +120,11 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
     -------
     Rib
 
+    Raises
+    ------
+    GeometryError
+        The bar leaves the outline, or top and bar are too unlike in thickness for their common section.
+
     Notes
     -----
     Heights of a bar are taken upright, as a caliper reads them, and turned into the section square to the
@@ -133,13 +138,29 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
     low, high = np.clip(x - step, bar.x_start, bar.x_end), np.clip(x + step, bar.x_start, bar.x_end)
     taper = (bar.height(high) - bar.height(low)) / (high - low) * np.cos(bar.angle)
     height = square_height(bar.height(x), along, taper)
-    return Rib(
+    rib = Rib(
         seat,
         height,
         RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar)),
         lean,
         fill=bar.section_fill,
     )
+    _check_section(rib, bar)
+    return rib
+
+
+def _check_section(rib, bar):
+    """Refuse a bar where a stiffness of its section with the top came out below zero."""
+    if rib.joint is None:
+        return
+    if not min(weight.min() for weight, _, _ in rib.joint.squares()) >= 0.0:
+        thick, high = 1e3 * rib.seat.thickness, 1e3 * rib.height
+        msg = (
+            f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
+            f"{thick.min():.1f} to {thick.max():.1f} mm thick, the bar {1e3 * bar.width:.1f} mm wide and "
+            f"{high.min():.1f} to {high.max():.1f} mm high; check the thickness, and the size of the bar"
+        )
+        raise GeometryError(msg)
 
 
 def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> np.ndarray:

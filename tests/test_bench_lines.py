@@ -112,6 +112,47 @@ def test_a_bar_with_no_wood_under_it_gets_no_figures(found):
     assert lines.shown(replace(bare, candidates=result.candidates[:1]), 0, "f1_hz") == "no clean tone"
 
 
+NARROW_CELLO = """
+[job]
+instrument = "cello"
+[outline]
+body_length_mm = 741
+[sound_holes]
+eye_spacing_mm = 88
+[bridge]
+foot_span_mm = 90
+[bar]
+rule = "bridge_foot"
+length_mm = 580
+width_mm = 11
+"""
+
+
+def picked_line(job, bar, masses, met):
+    """Line that is taken with these invented answers, and the lines that were tried."""
+    answers = iter(zip(masses, met, strict=True))
+
+    def choose(one):
+        mass, all_met = next(answers)
+        return choice.JobChoice(one, SimpleNamespace(height_mm=12.0, figures={"bar_g": mass}, met=all_met))
+
+    picked = choice._over_lines(job, bar, choose, None)
+    (taken,) = [t for t in picked.lines if t.chosen]
+    return taken, picked
+
+
+def test_of_bars_equally_light_the_one_with_the_least_in_its_way_is_taken(tmp_path):
+    """A tenth of a per cent of weight does not outweigh a bar far inside its foot."""
+    job = read_job(write(tmp_path, NARROW_CELLO))
+    tried = [c for c in candidate_lines(job.top, job.bar, job.marks) if c.seated]
+    clear = [k for k, c in enumerate(tried) if not any(f.kind in choice.RULED_OUT for f in c.conflicts)]
+    least = min(clear, key=lambda k: len(tried[k].conflicts))
+    masses = [2.0 * (1.0 - 1e-3 * (k != least)) for k in range(len(tried))]
+    taken, _ = picked_line(job, job.bar, masses, [True] * len(tried))
+    assert len(tried[least].conflicts) < max(len(tried[k].conflicts) for k in clear)
+    assert taken.name == tried[least].name
+
+
 def test_choice_takes_the_lightest_that_meets_all_and_is_clear(found):
     """Invented answers: the first has the hole in its way, the next misses a target: so the third it is."""
     job = found[0].job
@@ -119,17 +160,7 @@ def test_choice_takes_the_lightest_that_meets_all_and_is_clear(found):
     job = replace(job, bar=moved)
     tried = [c for c in candidate_lines(job.top, moved) if c.seated]
     assert any(f.kind == "hole" for f in tried[0].conflicts)
-    masses = iter([1.0, 3.0, 2.0, 2.5])
-    met = iter([True, True, False, True])
-    picked = choice._over_lines(
-        job,
-        moved,
-        lambda one: choice.JobChoice(
-            one, SimpleNamespace(height_mm=12.0, figures={"bar_g": next(masses)}, met=next(met))
-        ),
-        None,
-    )
-    (chosen,) = [t for t in picked.lines if t.chosen]
+    chosen, picked = picked_line(job, moved, [1.0, 3.0, 2.0, 2.5], [True, True, False, True])
     assert len(tried) == 4
     assert chosen.name == tried[3].name
     assert picked.job.bar.y_start == tried[3].bar.y_start

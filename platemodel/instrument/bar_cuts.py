@@ -41,8 +41,16 @@ def _flank(s):
 PLACES = (
     Place("all along", lambda s: 1.0 - s**2, "deepest at the bridge line, nothing at the ends"),
     Place("both flanks", _flank, "deepest halfway to the ends, nothing at the bridge line and the ends"),
-    Place("lower flank", lambda s: np.where(s < 0, _flank(s), 0.0), "as both flanks, lower bout only"),
-    Place("upper flank", lambda s: np.where(s > 0, _flank(s), 0.0), "as both flanks, upper bout only"),
+    Place(
+        "lower flank",
+        lambda s: np.where(s < 0, _flank(s), 0.0),
+        "deepest halfway between bridge line and lower end, nothing at either",
+    ),
+    Place(
+        "upper flank",
+        lambda s: np.where(s > 0, _flank(s), 0.0),
+        "deepest halfway between bridge line and upper end, nothing at either",
+    ),
     Place(
         "both ends",
         lambda s: np.clip((np.abs(s) - 0.6) / 0.4, 0.0, 1.0),

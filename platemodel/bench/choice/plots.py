@@ -51,8 +51,8 @@ def _profile(bar):
 def drawn_figures(choice: BarChoice) -> list[str]:
     """Figures worth a curve over the height: those of the targets first, then stiffness and tones."""
     asked = [t.figure for t in choice.targets if t.figure != "height_mm"]
-    more = ["foot_n_per_mm", "f5_hz", "f2_hz", "bar_g"]
-    return list(dict.fromkeys([*asked, *more]))[:4]
+    told = ["foot_n_per_mm", *(n for n in ("f5_hz", "f2_hz", "f1_hz") if np.isfinite(choice.figures[n]))]
+    return list(dict.fromkeys([*asked, *told, "bar_g"]))[:4]
 
 
 def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:

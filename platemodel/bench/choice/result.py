@@ -40,8 +40,8 @@ SHORT = {  # heads of columns
 }  # fmt: skip
 DIGITS = {"sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4}  # of a change
 
-
 LINE = "line"  # free: the bar is looked for on each of a few lines
+ALIKE = 0.02  # of the weight: bars no further apart are equally light, and what stands in the way decides
 #: Kinds of conflicts that rule a line out while another is free of them.
 RULED_OUT = ("hole", "crack", "cleat", "worm", "plate")
 
@@ -111,6 +111,7 @@ def job_choice(
     fineness: float = FINENESS,
     progress: Callable[[str], None] | None = None,
     bench: Workbench | None = None,
+    old: Mapping[str, float] | None = None,
 ) -> JobChoice:
     """Choose a bar for a job.
 
@@ -121,8 +122,8 @@ def job_choice(
     asked : mapping, optional
         Targets as in ``Job.targets``, which they replace one by one.
     free : sequence of str
-        See `study.choosing.choose.choose_bar`; with ``line`` the bar is looked for on each line of
-        `instrument.candidate_lines` that has wood under it, and the lightest that meets the targets is taken.
+        See `study.choosing.choose.choose_bar`; with ``line`` every line of `instrument.candidate_lines` is
+        tried, and the lightest bar that meets all is taken; of equally light ones the least in the way.
     blanks : mapping of name to WoodEstimate, optional
     fineness : float
         Of the mesh.
@@ -130,6 +131,8 @@ def job_choice(
         Called with a short status message.
     bench : Workbench, optional
         Of the job, where others have computed on it already; its mesh then counts, not ``fineness``.
+    old : mapping, optional
+        Figures of the old bar, where they are known already.
 
     Raises
     ------
@@ -141,16 +144,21 @@ def job_choice(
     bar = needed_bar(job, "choosing (its line and wood are kept)")
     if LINE in free:
         rest = tuple(name for name in free if name != LINE) or ("height",)
-        return _over_lines(
-            job, bar, lambda one: job_choice(one, asked, rest, blanks, fineness, progress), progress
-        )
+        planned = bench or job_bench(job, fineness, progress)
+        known = old_figures(job, planned, progress)
+
+        def choose(one):
+            own = planned if one.bar is bar else None
+            return job_choice(one, asked, rest, blanks, fineness, progress, own, known)
+
+        return _over_lines(job, bar, choose, progress)
     tell = progress or no_message
     bench = bench or job_bench(job, fineness, progress)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
     reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
     wanted = merged(job.targets, asked or {})
-    old = old_figures(job, bench, progress)
+    old = old or old_figures(job, bench, progress)
     if old is None and "foot_of_old" in wanted:
         words = "describe the old bar in [old_bar]: its place, length, width, height"
         raise JobError([Problem(JOB_FILE, "old_bar", "nothing", words)])
@@ -180,9 +188,13 @@ def _over_lines(job, bar, choose, progress):
         tell(f"the line {candidate.name}")
         results.append(choose(replace(job, bar=candidate.bar)))
     clear = [not any(f.kind in RULED_OUT for f in c.conflicts) for c in found]
+    grams = np.array([float(r.choice.figures["bar_g"]) for r in results])
+    grave = [(not free, not r.choice.met) for free, r in zip(clear, results, strict=True)]
+    lightest = min(g for g, one in zip(grams, grave, strict=True) if one == min(grave))
+    alike = grams <= (1.0 + ALIKE) * lightest
     rank = [
-        (not free, not r.choice.met, r.choice.figures["bar_g"])
-        for free, r in zip(clear, results, strict=True)
+        (*one, not near, len(c.conflicts) if near else 0, g)
+        for one, near, c, g in zip(grave, alike, found, grams, strict=True)
     ]
     best = min(range(len(rank)), key=rank.__getitem__)
     tried = tuple(

@@ -239,8 +239,9 @@ def draw_crosses(ax: Axes, tiles: Tiling, row: int, column: int) -> Axes:
 def _free_corner(words, u, v, name):
     """Place beside a cross where its number stands on no words."""
     wide, tall = width_of(name), LINE[TEXT]
-    for way, up in ((1, 1), (-1, 1), (1, -1), (-1, -1)):
-        a, b = u + 0.9 * way, v + 0.9 * up
+    corners = ((1, 1), (-1, 1), (1, -1), (-1, -1))
+    for way, up, far in ((*corner, far) for far in (0.9, ARM + 1.0) for corner in corners):
+        a, b = u + far * way, v + far * up
         (left, right), (low, high) = sorted((a, a + way * wide)), sorted((b, b + up * tall))
         if not any(
             left < box[1][0] and right > box[0][0] and low < box[1][1] and high > box[0][1] for box in words

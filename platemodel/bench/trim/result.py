@@ -231,6 +231,7 @@ def cut_rows(result: JobTrim) -> pd.DataFrame:
     places = np.full(len(x), "", dtype=object)
     places[0], places[-1], places[x == middle] = "lower end", "upper end", "bridge line"
     table.insert(0, "place", places)
+    table["take_off_mm"] = table["take_off_mm"].round(2) + 0.0  # not minus nothing
     return table.round(2)
 
 

@@ -156,9 +156,9 @@ def _check_section(top, rib, bar):
     thick, high, run_out = 1e3 * rib.seat.thickness, 1e3 * rib.height, np.degrees(abs(top.run_out))
     msg = (
         f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
-        f"{thick.min():.1f} to {thick.max():.1f} mm thick and its grain runs out by {run_out:.0f} degrees, the "
-        f"bar is {1e3 * bar.width:.1f} mm wide and {high.min():.1f} to {high.max():.1f} mm high; check "
-        "thickness, run-out, and the size of the bar"
+        f"{thick.min():.1f} to {thick.max():.1f} mm thick and its grain runs out by {run_out:.0f} degrees, "
+        f"the bar is {1e3 * bar.width:.1f} mm wide and {high.min():.1f} to {high.max():.1f} mm high; "
+        "check thickness, run-out, and the size of the bar"
     )
     raise GeometryError(msg)
 

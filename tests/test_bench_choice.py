@@ -11,14 +11,8 @@ import pytest
 from platemodel.bench.choice import result as choice_report
 from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.report import REPORT
-from platemodel.bench.choice.result import (
-    JobChoice,
-    as_data,
-    as_text,
-    height_caution,
-    merged,
-    verdict,
-)
+from platemodel.bench.choice.result import JobChoice, as_data, as_text, merged
+from platemodel.bench.choice.sentences import height_caution, verdict
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.cli import main

@@ -247,10 +247,17 @@ def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words
     assert bar_rib(top_model(job.top, 0.5, bar=job.bar), job.bar) is not None  # no point outside the plate
 
 
-def test_bouts_far_thinner_than_the_middle_are_refused_by_their_thickness(tmp_path):
-    """Legal figures whose section with the bar came out with a stiffness below zero, and so no number."""
-    job = read_job(write(tmp_path, VIOLIN + "[bar]\n[thickness]\nbouts_mm = 1\n"))
-    with pytest.raises(GeometryError, match=r"top is 1.0 to 2.\d mm thick.*check the thickness"):
+@pytest.mark.parametrize(
+    ("toml", "words"),
+    [
+        ("[thickness]\nbouts_mm = 1\n", r"top is 1.0 to 2.\d mm thick.*check thickness"),
+        ("[wood.top]\nrun_out_deg = 15\n", "grain runs out by 15 degrees.*check thickness, run-out"),
+    ],
+)
+def test_a_top_whose_section_with_the_bar_has_no_stiffness_is_refused_by_name(tmp_path, toml, words):
+    """Legal figures by which a stiffness of the two together came out below zero, and so no tone."""
+    job = read_job(write(tmp_path, VIOLIN + "[bar]\n" + toml))
+    with pytest.raises(GeometryError, match=words):
         bar_rib(quick_model(job.top, job.bar), job.bar)
 
 

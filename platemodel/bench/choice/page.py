@@ -4,13 +4,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
-from platemodel.bench.choice.result import (
-    JobChoice,
-    height_caution,
-    heights_text,
-    higher_lines,
-    verdict,
-)
+from platemodel.bench.choice.result import JobChoice
+from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, verdict
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table

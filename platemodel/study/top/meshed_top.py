@@ -145,22 +145,22 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
         lean,
         fill=bar.section_fill,
     )
-    _check_section(rib, bar)
+    _check_section(model.top, rib, bar)
     return rib
 
 
-def _check_section(rib, bar):
+def _check_section(top, rib, bar):
     """Refuse a bar where a stiffness of its section with the top came out below zero."""
-    if rib.joint is None:
+    if all(weight.min() >= 0.0 for _, weight in rib.squares()[0]):
         return
-    if not min(weight.min() for weight, _, _ in rib.joint.squares()) >= 0.0:
-        thick, high = 1e3 * rib.seat.thickness, 1e3 * rib.height
-        msg = (
-            f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
-            f"{thick.min():.1f} to {thick.max():.1f} mm thick, the bar {1e3 * bar.width:.1f} mm wide and "
-            f"{high.min():.1f} to {high.max():.1f} mm high; check the thickness, and the size of the bar"
-        )
-        raise GeometryError(msg)
+    thick, high, run_out = 1e3 * rib.seat.thickness, 1e3 * rib.height, np.degrees(abs(top.run_out))
+    msg = (
+        f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
+        f"{thick.min():.1f} to {thick.max():.1f} mm thick and its grain runs out by {run_out:.0f} degrees, "
+        f"the bar is {1e3 * bar.width:.1f} mm wide and {high.min():.1f} to {high.max():.1f} mm high; "
+        "check thickness, run-out, and the size of the bar"
+    )
+    raise GeometryError(msg)
 
 
 def square_height(upright: np.ndarray, along: np.ndarray, taper: np.ndarray) -> np.ndarray:

@@ -20,7 +20,7 @@ from platemodel.job.template import example_values
 from platemodel.resources import data_path
 
 DEMO = data_path("jobs", "old_viola")
-fuzz = settings(deadline=None, derandomize=True, max_examples=25)
+fuzz = settings(deadline=None, derandomize=True, max_examples=16)
 fuzz_cheap = settings(deadline=None, derandomize=True, max_examples=100)
 
 

@@ -27,6 +27,11 @@ def test_long_lines_break_between_words_and_short_ones_stay():
     assert " ".join(" ".join(lines).split()) == " ".join(text.split())
 
 
+def test_rows_of_a_table_and_long_words_are_not_broken():
+    row, path = "  mode 1" + 12 * "   54.7", "in " + "folder/" * 20
+    assert wrapped(f"{row}\n{path}", 60).split("\n") == [row, "in", f"  {path[3:]}"]
+
+
 @pytest.fixture(scope="module")
 def plate():
     return free_plate(from_species("tonewood spruce", density=410), 0.3, 0.15, 0.003, count=4)

@@ -141,8 +141,10 @@ def show(args: Namespace, data: Callable[[], object], text: Callable[[], str]) -
 
 
 def show_result(args: Namespace, report: "Report[Result]", result: Result) -> None:
-    """Print a result as the arguments ask."""
-    show(args, lambda: report.data(result), lambda: report.text(result))
+    """Print a result as the arguments ask, long lines broken between words."""
+    from platemodel.bench.kit.wrapped_text import wrapped
+
+    show(args, lambda: report.data(result), lambda: wrapped(report.text(result)) + "\n")
 
 
 def run_report(

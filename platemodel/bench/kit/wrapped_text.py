@@ -11,7 +11,8 @@ def wrapped(text: str, width: int = WIDTH) -> str:
     Parameters
     ----------
     text : str
-        Of any number of lines; those that fit stay as they are, with their spaces.
+        Of any number of lines; those that fit stay as they are, with their spaces, and so do rows of a table,
+        which have more than one space between words.
     width : int
         Characters a line.
 
@@ -22,9 +23,11 @@ def wrapped(text: str, width: int = WIDTH) -> str:
     """
     out = []
     for line in text.splitlines():
-        if len(line) > width:
+        if len(line) > width and "  " not in line.strip():
             indent = " " * (len(line) - len(line.lstrip()) + 2)
-            out += textwrap.wrap(line, width, subsequent_indent=indent, break_on_hyphens=False)
+            out += textwrap.wrap(
+                line, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False
+            )
         else:
             out.append(line)
     return "\n".join(out)

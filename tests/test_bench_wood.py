@@ -335,7 +335,7 @@ def test_wood_prints_and_writes(capsys, tmp_path, monkeypatch, result):
     monkeypatch.setattr(wood_report, "job_wood", lambda *_, **__: result)
     code, text, messages = run(capsys, "wood", DEMO, "--out", out)
     assert code == 0
-    assert text == as_text(result)
+    assert text.split() == as_text(result).split()  # long lines are broken for the terminal
     assert "drawing the page" in messages
     assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
     monkeypatch.setattr(wood_report, "job_wood", None)  # refused before the computing

@@ -13,6 +13,7 @@ from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import top_model, with_wood
+from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.top.string_load import _Unit, string_load
 from platemodel.wood.estimate import HALF_WIDTH
 from tests import choosing_parts
@@ -309,7 +310,7 @@ def test_bracket():
 
 @pytest.fixture(scope="module")
 def quick(violin, bar, strung):
-    return choosing_parts.reduced().unlearning(1e-3)
+    return reduced_top(violin, bar, set_up=strung, learn=False)
 
 
 def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):

@@ -135,7 +135,9 @@ def test_a_parcel_answers_as_its_model_does():
     assert found.source == "reduced"
     # what it falls back on is whole
     assert np.allclose(again.full.shell.K.data, reduced().full.shell.K.data, rtol=1e-12, atol=0)
-    assert len(pack(model)) < 0.6 * len(pack(reduced().unlearning(1e-3)))
+    # the bases stay behind: two fifths of it on this coarse mesh, two thirds on the default one
+    here, whole = (len(pack(list(m.models.roms.values()))) for m in (model, reduced().unlearning(1e-3)))
+    assert here < 0.7 * whole
 
 
 def assert_same_sweep(found, table):

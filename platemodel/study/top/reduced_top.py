@@ -207,7 +207,7 @@ class ReducedTop:
         return replace(self, models=self.models.unlearning(tolerance))
 
     def at_home(self) -> "ReducedTop":
-        """Return the same models with only what bars of their own line need: a tenth of the size.
+        """Return the same models with only what bars of their own line need: a third of the size.
 
         Other lines, and whatever needs whole shapes, are answered by the full model.
         """

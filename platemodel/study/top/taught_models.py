@@ -180,7 +180,7 @@ class TaughtModels:
         )
 
     def at_home(self) -> "TaughtModels":
-        """Return the same models with only what bars of their own line need: a tenth of the size."""
+        """Return the same models with only what bars of their own line need: a third of the size."""
         roms, looks = {}, Kept(SEATS)
         for name, rom in self.roms.items():
             seats = Kept(1)

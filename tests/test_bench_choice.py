@@ -62,6 +62,7 @@ def missed():
 # ---------------------------------------------------------------- text and data
 
 
+@pytest.mark.slow
 def test_the_soft_top_reads_well(met):
     text = as_text(met)
     choice = met.choice

@@ -71,6 +71,7 @@ def test_the_wood_of_the_bar(app):
     assert app.answer.figures == pytest.approx(plain().figures.of(bar()), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
     app.sliders["width_mm"].value = 6.0
     assert app.answer.read

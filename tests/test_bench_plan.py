@@ -209,6 +209,7 @@ def test_every_page_says_which_of_how_many_and_whose(planned):
         assert line.endswith(f"… · pack 007 of 2025-01-02 · page {k} of {len(pages)}")
 
 
+@pytest.mark.slow
 def test_every_page_is_legible_with_a_long_name_too(planned):
     """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
     job = replace(planned.job, name="A very long name of an instrument that nobody reads on one line, ever")

@@ -99,6 +99,7 @@ def chosen_heights(folder):
     return pd.read_csv(folder / table["heights_file"])["height_mm"].to_numpy(), table["width_mm"]
 
 
+@pytest.mark.slow
 @forks
 def test_killed_while_saving_a_chosen_bar(folders):
     """The bar of 5 mm with its heights or the one of 6 mm with its own, never one with the other's."""
@@ -121,6 +122,7 @@ def test_killed_while_saving_a_chosen_bar(folders):
     assert kills >= 15
 
 
+@pytest.mark.slow
 @forks
 def test_killed_while_keeping_the_wood_found(folders):
     """Each wood with its own doubt; between the two files a wood without one, never with the other's."""

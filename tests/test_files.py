@@ -64,6 +64,7 @@ def hidden(folder):
 # ---------------------------------------------------------------- killed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", ["old", None])
 def test_a_set_killed_at_any_step_is_all_old_or_all_new_after_the_next_command(folders, before):
     killed_at, said = 0, []
@@ -88,6 +89,7 @@ def test_a_set_killed_at_any_step_is_all_old_or_all_new_after_the_next_command(f
     assert said  # some kills did fall between the files
 
 
+@pytest.mark.slow
 def test_a_killed_set_is_finished_by_the_next_writer_too_and_it_says_so(folders):
     told = 0
     for step, folder, killed in states_after_kills(folders, lambda f: put(f, "old"), write_set):

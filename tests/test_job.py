@@ -199,6 +199,7 @@ def test_identical_rows_are_kept_once(tmp_path):
     assert any("repeated row" in a for a in job.assumptions)
 
 
+@pytest.mark.slow
 def test_every_field_changes_something(tmp_path):
     """A field that is read but never used would be a promise not kept."""
     half_widths = "x_mm,bass_mm,treble_mm\n" + "".join(

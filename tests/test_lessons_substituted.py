@@ -37,6 +37,7 @@ def test_a_plate_whose_lowest_tone_is_no_twist():
     assert "model's" in told["says"]
 
 
+@pytest.mark.slow
 def test_a_top_much_softer_than_the_demo():
     told = said(4, TWIST_HZ=62, CROSS_HZ=110, RING_HZ=None)
     assert "below this demo top's" in told["carved-says"]
@@ -69,6 +70,7 @@ def test_a_shorter_blank_with_high_ends():
     assert "less than yours" in told["says"]
 
 
+@pytest.mark.slow
 def test_the_first_strip_is_the_stiffer_and_the_heavier():
     told = said(9, LENGTH_MM=260, WIDTH_MM=22, A_MM=5.8, A_G=15.8, A_HZ=520, B_MM=6.1, B_G=13.2, B_HZ=440)
     assert "The wood of A is" in told["says"]

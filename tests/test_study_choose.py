@@ -203,6 +203,7 @@ def test_no_random_bar_of_the_ranges_is_lighter(wide):
 # ---------------------------------------------------------------- what is told
 
 
+@pytest.mark.slow
 def test_derivatives_by_the_wood_of_the_top_against_the_full_model():
     """Central differences of the full model over 4 %, whose own error is about (2 %)^2 of the slope."""
     found = by_top_wood(plain().figures, bar())

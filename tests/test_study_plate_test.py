@@ -97,6 +97,7 @@ def test_four_taps_can_contradict_each_other():
     assert plate_fit("Sitka spruce", wrong).doubtful
 
 
+@pytest.mark.slow
 def test_the_band_holds_the_truth():
     """12 woods, plates measured with noise: 90 % of 48 constants, sd 4.3 % if independent; but four of them
     each time share one caliper error, so twice as much is allowed."""

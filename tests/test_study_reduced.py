@@ -77,6 +77,7 @@ def test_any_bar_of_the_range(reduced, bar, share):
     compare(reduced, one)
 
 
+@pytest.mark.slow
 def test_most_bars_of_the_range_need_no_full_model(reduced, bar):
     """Of 60 random bars at least 57: those beyond are answered in full, correctly but late."""
     random = np.random.default_rng(11)
@@ -161,6 +162,7 @@ def test_stresses_from_the_reconstructed_deflection(reduced, violin, bar, rim):
         assert here[face].along == pytest.approx(expected, abs=0.01 * np.abs(expected).max())
 
 
+@pytest.mark.slow
 def test_sensitivities_take_either_model(reduced, violin, bar):
     """Derivatives err by the root of what frequencies do.
 
@@ -197,6 +199,7 @@ def test_threads_may_ask_at_once(reduced, bar):
                 assert frequencies == pytest.approx(expected[k], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_line_is_learnt_once_whoever_asks(reduced, bar, monkeypatch):
     learnt = []
     true = Teacher.taught

@@ -313,6 +313,7 @@ def quick(violin, bar, strung):
     return reduced_top(violin, bar, set_up=strung, learn=False)
 
 
+@pytest.mark.slow
 def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):
     """Sinking within 1e-4; stresses within 1 % of the greatest of their part (top, bar, glue line), since a
     field errs by the root of what the sinking errs by; the full model is not asked.
@@ -327,6 +328,7 @@ def test_reduced_model_answers_as_the_full_one(violin, bar, strung, quick):
         assert ((fast.main.margins[name] - full.main.margins[name]).abs() / greatest).max() < 0.01
 
 
+@pytest.mark.slow
 def test_sinking_of_either_model_is_that_of_the_string_load(violin, bar, strung, quick):
     lower = bar_of_height(bar, 0.0105)
     found = string_load(violin, lower, strung, compare=False).main.sinking_bass
@@ -337,6 +339,7 @@ def test_sinking_of_either_model_is_that_of_the_string_load(violin, bar, strung,
             assert getattr(one.sinking, rim) == pytest.approx(getattr(found, rim), rel=allowed)
 
 
+@pytest.mark.slow
 def test_another_place_of_the_post_is_answered_in_full(violin, bar, strung, quick):
     moved = replace(strung, post=replace(strung.post, behind=strung.post.behind + 3e-3))
     fast, full = (string_load(m, bar, moved, compare=False) for m in (quick, violin))

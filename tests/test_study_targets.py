@@ -148,6 +148,7 @@ def test_a_softer_top_is_the_same_top_with_a_stiffer_bar():
     assert found == pytest.approx(soft, rel=1e-7)
 
 
+@pytest.mark.slow
 def test_sinking_of_the_reduced_model_is_that_of_the_string_load():
     taller = shaped_bar(bar(), height=14 * MM)
     load = string_load(model(), taller, set_up(), compare=False)

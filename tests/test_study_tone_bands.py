@@ -44,6 +44,7 @@ def swelling(p):
     return np.stack([p[0] - 0.17 + 0 * bell, p[1] - 0.1 * bell])
 
 
+@pytest.mark.slow
 def test_modes_follow_a_moved_outline_as_its_derivative_says(top):
     """The mesh goes with the outline, so that both plates err alike.
 

@@ -114,6 +114,7 @@ def test_slips_of_shape_move_the_taps_as_full_solves_say(model, truth):
     assert np.all(np.abs(np.log(rms / said)) < 0.5), (rms, said)
 
 
+@pytest.mark.slow
 def test_sharp_taps_of_many_modes_return_the_wood(model, truth):
     fit = identify_wood(model, TopTaps(taps_of(truth, (1, 2, 3, 4, 5, 6, 7)), truth.mass), errors=SHARP)
     for name in FITTED:
@@ -278,6 +279,7 @@ def test_a_weight_in_the_wrong_unit_is_named(model, truth, quick):
         identify_wood(model, TopTaps(taps_of(truth, (1, 2, 5)), 1000 * truth.mass), solver=quick)
 
 
+@pytest.mark.slow
 def test_taps_that_no_slip_explains(model, truth, quick):
     with pytest.raises(TapError, match="fit no wood of the kind"):
         identify_wood(model, TopTaps({1: 50.0, 2: 61.0, 5: 73.0}, truth.mass), solver=quick)

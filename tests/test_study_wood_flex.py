@@ -59,6 +59,7 @@ def widths(fit):
     return np.sqrt([cov[i, i] for i in map(CONSTANTS.index, ("E_L", "E_R", "G_LR"))])
 
 
+@pytest.mark.slow
 def test_flexes_narrow_the_band_and_agree(violin, truth, felt, heard, solver):
     """Every constant comes within one standard deviation of the truth (what is left is the prior's pull), the
     bands narrow, and no reading is called a disagreement."""
@@ -83,6 +84,7 @@ def test_weight_and_flexes_alone(violin, truth, felt, heard, solver):
     assert (widths(fit) < 0.9 * before).all()
 
 
+@pytest.mark.slow
 def test_a_slip_in_a_flex_is_named(violin, felt, heard, solver):
     """A weight of twice the grams halves the reading that was meant."""
     wrong = (replace(felt[0], sag=2.2 * felt[0].sag, sd=2.2 * felt[0].sd), *felt[1:])

@@ -86,6 +86,7 @@ def test_what_the_bar_does_is_told_by_its_share_of_the_energy(solvers, truth, ba
     assert (solvers[1].full(truth).by_bar == 0).all()
 
 
+@pytest.mark.slow
 def test_one_wood_is_found_with_the_bar_and_the_day(fit, truth, model, bar, read, solvers):
     """Each constant within one standard deviation of the truth; the weak bar is seen; the bands are narrower
     than without the old bar's readings."""

@@ -193,6 +193,7 @@ def test_a_pulse_is_brought_down_and_outweighed_by_a_tap():
     assert many.sd("E_L") > 0.9 * by_pulse.sd("E_L")
 
 
+@pytest.mark.slow
 def test_the_band_holds_the_truth_nine_times_in_ten():
     """400 woods of the species' own spread, blanks measured with noise; binomial sd of the share 1.5 %."""
     rng = np.random.default_rng(11)

@@ -85,8 +85,10 @@ def test_a_wider_bar_is_read_and_drawn_in_its_place(app):
 @pytest.mark.slow
 def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
     """In a thread of its own, once for all panels; with ``ahead=False`` there is none."""
-    app.learning.join(timeout=120)
-    assert not app.learning.is_alive()
+    assert app.learning is None
+    learning = live_panel(top, WOODS).learning
+    learning.join(timeout=120)
+    assert not learning.is_alive()
 
     def nothing_left(*_):
         raise AssertionError
@@ -94,7 +96,6 @@ def test_the_lines_are_learnt_ahead(app, top, monkeypatch):
     monkeypatch.setattr(LineSensitivity, "_solved", nothing_left)
     for name in top.effects.reach:
         top.effects.learn(name)
-    assert live_panel(top, ahead=False).learning is None
 
 
 def test_back_to_start(app):

@@ -11,6 +11,7 @@ from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
@@ -87,6 +88,8 @@ class JobBody:
         Of the bass foot.
     heard : HeardTones or None
         Where the job gives body tones.
+    old_bar : DataFrame or None
+        The old bar beside the new one on the loose top; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
@@ -100,6 +103,7 @@ class JobBody:
     air: AirFit | None
     years: BodyYears
     heard: HeardTones | None = None
+    old_bar: pd.DataFrame | None = None
 
     @property
     def usual(self) -> BarCase:
@@ -136,7 +140,8 @@ def job_body(
     """
     tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
-    model = (bench or job_bench(job, progress=progress)).model
+    bench = bench or job_bench(job, progress=progress)
+    model = bench.model
     tell("building the body")
     whole = job_body_model(job, model)
     tell("stringing it up")
@@ -155,8 +160,9 @@ def job_body(
     heard = job.measured.body_tones
     tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
     return JobBody(
-        job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, tones
-    )
+        job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, tones,
+        beside_old_bar(job, bench, progress),
+    )  # fmt: skip
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
@@ -256,6 +262,9 @@ def as_text(result: JobBody) -> str:
     lines += [
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
+    if result.old_bar is not None:
+        head, *rows = old_bar_lines(result.old_bar)
+        lines += ["", f"{head}, on the loose top", *rows]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
 
@@ -288,4 +297,5 @@ def as_data(result: JobBody) -> dict:
         if result.heard is None
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
     }

@@ -80,6 +80,7 @@ def test_another_wood_shares_the_mesh_and_nothing_solved(violin):
 
 
 def test_without_a_post_in_mind_the_foot_is_answered_all_the_same(set_up):
+    """One mesh twice: the same figures but for round-off of the factorisation."""
     plain, told = (top_model(preset_top("violin"), fineness=0.4, set_up=s) for s in (None, set_up))
     one, other = (m.foot_stiffness(None) for m in (plain, told))
     assert one.held == pytest.approx(other.held, rel=1e-10)

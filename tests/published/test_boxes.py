@@ -15,8 +15,15 @@ CASES = json.loads((Path(__file__).parent / "solids" / "solid_boxes.json").read_
 FINE, PANELS = 0.7, 60  # twice finer moves a mode by less than 0.1 %
 EFFECTS = [("flat", "flat_bar"), ("flat_low_bar", "flat_bar"), ("arched", "arched_bar")]
 ALIKE = 0.98  # least MAC of a mode and its partners
-# Largest difference of gives and of modes; where a block's edge holds the plate more is left (README).
-GOALS = {name: (0.04, 0.02) if case["blocks"] else (0.03, 0.015) for name, case in CASES.items()}
+# Goals, set before anything was computed: three and more times the solids' own error.
+GIVE, MODE, EFFECT = 0.03, 0.015, 0.01
+BLOCKS = [name for name, case in CASES.items() if case["blocks"]]
+
+
+def missed(names, missing, reason):
+    """Cases, those that miss their goal marked; one that comes to meet it fails too, to be unmarked."""
+    mark = pytest.mark.xfail(strict=True, reason=reason)
+    return [pytest.param(name, marks=mark) if name in missing else name for name in names]
 
 
 def solids(name):
@@ -38,9 +45,7 @@ def test_the_solids_own_error():
         assert (gives[1] / gives[0] - 1).max() < 6e-3, name
         assert (gives[1] / gives[0] - 1).min() > 0, name
         loaded = np.array(fine["give_m_per_N"]["outer"])
-        assert loaded == pytest.approx(
-            loaded.T, rel=1e-6
-        )  # reciprocity, on the loaded face
+        assert loaded == pytest.approx(loaded.T, rel=1e-6)  # reciprocity, on the loaded face
         assert fine["rigid_max_hz"] < 0.02
 
 
@@ -61,31 +66,40 @@ def boxes():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", list(CASES))
+@pytest.mark.parametrize("name", missed(CASES, BLOCKS[:1], "3.7 % in one cross give: a block's edge, README"))
 def test_statics(boxes, name):
-    """Give of both feet and of each by the load on the other: within 3 %, with blocks 4 %."""
-    assert boxes[name][0] == pytest.approx(solids(name)[1], rel=GOALS[name][0])
+    """Give of both feet and of each by the load on the other."""
+    assert boxes[name][0] == pytest.approx(solids(name)[1], rel=GIVE)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", list(CASES))
+@pytest.mark.parametrize("name", missed(CASES, BLOCKS, "1.9 and 1.53 % in one mode: a block's edge, README"))
 def test_modes(boxes, name):
-    """Modes 1 to 14, partners by shape: within 1.5 %, with blocks 2 %; in the mean within 0.7 %."""
+    """Modes 1 to 14, partners by shape, each and, half as much, in the mean."""
     _, hz, mac = boxes[name]
     off = hz / solids(name)[2] - 1
-    assert np.abs(off).max() < GOALS[name][1]
-    assert abs(off.mean()) < 7e-3
+    assert abs(off.mean()) < 0.5 * MODE
     assert mac.min() > ALIKE
+    assert np.abs(off).max() < MODE
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pair", missed(EFFECTS, EFFECTS[:1], "1.2 %: the flat box without bar is too soft"))
+def test_effect_of_a_bar_on_the_foot(boxes, pair):
+    """By which factor a bar, or 4 mm more of it, changes the bass foot's give."""
+    bare, barred = pair
+    found, expected = (values[barred] / values[bare] for values in _gives(boxes))
+    assert found == pytest.approx(expected, rel=EFFECT)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("bare", "barred"), EFFECTS)
-def test_effect_of_a_bar(boxes, bare, barred):
-    """By which factor a bar, or 4 mm more of it, changes the bass foot's give: within 1.5 % (the flat box
-    without bar is a little too soft, which falls away with a bar), and the lowest tone: within 0.4 %.
-    """
-    pair = (barred, bare)
-    found, expected = [boxes[name][0][0, 0] for name in pair], [solids(name)[1][0, 0] for name in pair]
-    assert found[0] / found[1] == pytest.approx(expected[0] / expected[1], rel=0.015)
-    found, expected = [boxes[name][1][0] for name in pair], [solids(name)[2][0] for name in pair]
-    assert found[0] / found[1] == pytest.approx(expected[0] / expected[1], rel=4e-3)
+def test_effect_of_a_bar_on_the_lowest_tone(boxes, bare, barred):
+    """By which factor: closer than the goal, as near as the solids themselves are sure (README)."""
+    found = boxes[barred][1][0] / boxes[bare][1][0]
+    assert found == pytest.approx(solids(barred)[2][0] / solids(bare)[2][0], rel=4e-3)
+
+
+def _gives(boxes):
+    """Give of the bass foot by box: of fem's parts, of solids."""
+    return {name: boxes[name][0][0, 0] for name in CASES}, {name: solids(name)[1][0, 0] for name in CASES}

@@ -19,6 +19,7 @@ from platemodel.job.job import Measured
 from platemodel.resources import data_path
 from platemodel.study.body.air_tone import fit_air, lowest_air_tone
 from platemodel.study.body.tap_sound import body_tap, heard_tones
+from platemodel.study.top.old_bar import beside
 from platemodel.taps import read_recording
 from tests.paper_faults import faults
 from tests.quick import quick_bench
@@ -103,6 +104,15 @@ def test_tones_that_were_heard_are_set_beside_the_models(result):
     assert "Body tones heard 450 Hz" in report.as_text(told)
     assert report.as_data(told)["heard_tones"]["heard_hz"] == [450.0, 540.0]
     assert report.as_data(result)["heard_tones"] is None
+
+
+def test_the_old_bar_stands_beside_the_new_one_on_the_loose_top(result):
+    assert "old bar" not in report.as_text(result).lower()
+    told = replace(result, old_bar=beside({"bar_g": 4.0}, {"bar_g": 6.0}))
+    lines = report.as_text(told).splitlines()
+    at = lines.index("Beside the old bar, on the loose top")
+    assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50.0"]
+    assert report.as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
 
 
 def test_sound_without_bar_is_refused_where_it_is_told_anyway(capsys):

@@ -20,7 +20,7 @@ def apart(found, full):
 
 LOST = pytest.mark.xfail(
     strict=True,
-    reason="towards the sound hole the rule beside it jumps, and the mesh of the bar that was not moved is off",
+    reason="towards the sound hole the rule beside it jumps, and the mesh is of the bar that was not moved",
 )
 
 

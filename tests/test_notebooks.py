@@ -229,6 +229,15 @@ def test_notebooks_import_and_never_define(any_notebook):
         assert not late, f"{cell['id']}: imports belong in the first code cell"
 
 
+def test_what_taps_correct_has_the_bands_of_the_trim_page(any_notebook):
+    """Without the doubt of the job's own tones the filter would begin with a band that no page shows."""
+    for cell in code(any_notebook):
+        for call in (n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Call)):
+            if getattr(call.func, "id", "") in ("correct", "propose_cut"):
+                given = {k.arg: ast.unparse(k.value) for k in call.keywords}
+                assert given.get("doubt") == "doubt", cell["id"]
+
+
 def test_no_paths_no_network_no_magics(any_notebook):
     for source in [*(text(c) for c in code(any_notebook)), *answers(any_notebook)]:
         assert not FILE_CALLS.search(source)

@@ -152,6 +152,7 @@ def test_the_readers_cell_comes_first_and_holds_plain_values(tool):
         assert isinstance(node, ast.Assign), ast.unparse(node)
         ast.literal_eval(node.value)
     assert text(first).count("YOURS") == 1
+    assert max(map(len, text(first).split("\n"))) <= 88  # what a window of 900 pixels shows of a line
 
 
 def test_the_readers_values_are_set_nowhere_else(tool):

@@ -10,10 +10,10 @@ from html import escape
 from platemodel.bench.kit.wrapped_text import wrapped
 
 FLOWS = "margin:0.25em 0;line-height:1.4;max-width:52em"
-# A report has up to 98 letters a line, each 0.6 of their size wide: they shrink with the page, then it
+# A report has up to 100 letters a line, each 0.6 of their size wide: they shrink with the page, then it
 # scrolls.
 FITS = "container-type:inline-size"
-SIZE = "font-size:clamp(11px,1.66cqi,13px)"
+SIZE = "font-size:clamp(11px,1.58cqi,13px)"
 KEEPS = f"margin:0.25em 0;overflow-x:auto;white-space:pre;word-break:normal;line-height:1.3;{SIZE}"
 # A figure and its unit stay on one line.
 UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")

@@ -282,3 +282,21 @@ def test_a_search_that_does_not_settle_says_so():
             np.array([0.01]),
             np.eye(1),
         )
+
+
+def test_a_step_that_overshoots_is_shortened():
+    """Newton's steps for arctan(x) = 0 from 3 run away, farther each time; halved they come to rest."""
+
+    def predict(x):
+        return np.arctan(x), np.diag(1 / (1 + x**2))
+
+    found = most_probable(
+        np.zeros(1), 1e6 * np.eye(1), predict, np.zeros(1), np.full(1, 1e-3), start=np.full(1, 3.0)
+    )
+    assert found.mean == pytest.approx(0, abs=1e-6)
+
+
+def test_a_strip_as_short_as_the_formula_allows_is_taken():
+    assert StripTap(Strip(0.1, 0.02, 0.0125, 10e-3), 3000.0).mode == 1  # eight times as long as deep, exactly
+    with pytest.raises(ValueError, match="at least 8"):
+        StripTap(Strip(0.0999, 0.02, 0.0125, 10e-3), 3000.0)

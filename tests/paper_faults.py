@@ -91,7 +91,7 @@ def _box(figure, text):
 
 
 def _texts(figure):
-    """Texts that are drawn: not those of axes that are off, nor of ticks beyond the axes."""
+    """Texts that are drawn: not those of axes or an axis that is off, nor of ticks beyond the axes."""
     for text in _all(figure):
         if text.get_visible() and text.get_text().strip():
             yield text
@@ -108,6 +108,8 @@ def _all(figure):
         if not ax.axison:
             continue
         for axis, limits in ((ax.xaxis, ax.get_xlim()), (ax.yaxis, ax.get_ylim())):
+            if not axis.get_visible():  # the second x-axis of axes that share one
+                continue
             yield axis.label
             low, high = sorted(limits)
             margin = 1e-6 * (high - low)

@@ -21,7 +21,7 @@ from platemodel.study.body.air_tone import fit_air, lowest_air_tone
 from platemodel.study.body.tap_sound import body_tap, heard_tones
 from platemodel.study.top.old_bar import beside
 from platemodel.taps import read_recording
-from tests.paper_faults import faults
+from tests.paper_faults import faults, page_words
 from tests.quick import quick_bench
 
 
@@ -113,6 +113,11 @@ def test_the_old_bar_stands_beside_the_new_one_on_the_loose_top(result):
     at = lines.index("Beside the old bar, on the loose top")
     assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50.0"]
     assert report.as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
+    today, later = body_pages(told)
+    assert lines[at] in page_words(later)
+    assert "+50.0" in page_words(later)
+    assert not list(faults(later))
+    assert "old bar" not in page_words(today) + page_words(body_pages(result)[1])
 
 
 def test_sound_without_bar_is_refused_where_it_is_told_anyway(capsys):

@@ -27,8 +27,11 @@ from platemodel.job.gaps import read_gaps
 from platemodel.record import HISTORY_FILE, Record, read_history
 from platemodel.resources import data_path
 from platemodel.study.gluing.clamps import EVEN
+from platemodel.study.top.figures import FIGURES
+from platemodel.study.top.old_bar import beside
 from tests.job_folders import VIOLIN as TOML
 from tests.paper_faults import faults, page_words
+from tests.quick import quick_bench
 
 VIOLIN = data_path("jobs", "modern_violin")
 MM = 1e-3
@@ -173,6 +176,29 @@ def test_a_blank_needs_more_force_than_the_planed_bar(job, result):
     blank = job_glue(job, result.gaps, blank=20 * MM)
     assert blank.locked[0].closing.total > 4 * result.locked[0].closing.total
     assert blank.plan.characteristic_length[0] > result.plan.characteristic_length[1]
+
+
+def test_the_old_bar_stands_beside_the_new_one(job, result):
+    """On the page of gaps where it has room, else on one of its own; without an old bar there is nothing."""
+    assert "Beside the old bar" not in as_text(result)
+    assert as_data(result)["old_bar"] is None
+    figures = {name: 2.0 for name in FIGURES}
+    bench, table = quick_bench(job), beside(figures, {name: 3.0 for name in FIGURES})
+    bench.kept("old bar", lambda: figures)
+    bench.kept("old bar beside the new", lambda: table)
+    told = job_glue(replace(job, old_bar=job.bar), bench=bench)
+    lines = as_text(told).splitlines()
+    at = lines.index("Beside the old bar")
+    assert lines[at + 2].split()[-3:] == ["2.0", "3.0", "+50.0"]
+    assert as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
+    for glue, count in ((told, 2), (replace(result, old_bar=table), 2)):
+        pages = glue_pages(glue)
+        assert len(pages) == count
+        assert "Beside the old bar" in page_words(pages[-1])
+        assert not list(faults(pages[-1]))
+    crowded = replace(result, window=replace(result.window, warnings=("so it is",) * 8), old_bar=table)
+    pages = glue_pages(crowded)
+    assert ["Beside the old bar" in page_words(p) for p in pages] == [False, False, True]
 
 
 def test_files_of_the_closing_only_with_gaps(tmp_path):

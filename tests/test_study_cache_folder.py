@@ -35,7 +35,7 @@ def test_a_second_run_reads_them_to_the_last_bit(folder):
 def test_other_words_or_other_code_are_computed_anew(folder, monkeypatch):
     kept_figures("test", ("violin", 0.355), computed)
     assert kept_figures("test", ("violin", 0.356), lambda: {"a": 2.0}) == {"a": 2.0}
-    monkeypatch.setattr(cache_folder, "_code", lambda: "another version")
+    monkeypatch.setattr(cache_folder, "code_hash", lambda: "another version")
     assert kept_figures("test", ("violin", 0.355), lambda: {"a": 3.0}) == {"a": 3.0}
 
 

@@ -9,13 +9,19 @@ from platemodel.fem import system
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
-from platemodel.study.top import air
+from platemodel.study.top import air, cache_folder
 from platemodel.study.top.foot import bass_foot_stiffness, unit_loads
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.string_load import string_load
 
 RIMS = ("sliding", "held")
+
+
+@pytest.fixture(autouse=True)
+def no_earlier_run(monkeypatch):
+    """What is counted here is solved here."""
+    monkeypatch.setenv(cache_folder.VARIABLE, "off")
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,7 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top import cache_folder, model_cache
+from platemodel.study.top.array_files import write_arrays
 from platemodel.study.top.foot import unit_loads, usual_set_up
 from platemodel.study.top.model import with_wood
 from platemodel.study.top.reduced_learning import Teacher
@@ -132,7 +133,7 @@ def test_a_model_of_another_top_does_not_pass_even_under_this_one_s_name(folder,
     key = model_cache.fingerprint(teacher)
     with np.load(path) as archive:
         arrays = {name: archive[name] for name in archive.files if name != "checksum"}
-    model_cache._write(folder, key, arrays)
+    write_arrays(folder / f"{key}.npz", key, arrays)
     assert model_cache.kept_models(teacher) is None
 
 

@@ -9,11 +9,12 @@ from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.flex_test import FlexReading, usual_flex_test
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.flex import flexes
-from platemodel.study.wood.fit_problem import MODULI
-from platemodel.study.wood.top_taps import TopTaps
+from platemodel.study.wood.fit_problem import MODULI, FitProblem
+from platemodel.study.wood.state_gap import state_gap
+from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_fit import TapError, identify_wood
 from platemodel.study.wood.wood_modes import WoodSolver
-from platemodel.wood import CONSTANTS
+from platemodel.wood import CONSTANTS, USUAL_SPECIES, species_estimate
 from tests.quick import quick_model
 
 DAY = 0.008  # shift of all taps on the second day: two of the standard deviations that are expected
@@ -75,6 +76,88 @@ def fit(model, bar, read, solvers):
     return identify_wood(model, states(read, bar), solver=solvers[::-1])
 
 
+@pytest.fixture(scope="module")
+def problem(model, bar, read, solvers, truth):
+    """Of both states, with derivatives at the truth and readings as the middle of what is known predicts."""
+    taps, errors, prior = states(read, bar), Errors(), species_estimate(USUAL_SPECIES)
+    start = [s.full(prior.wood) for s in solvers[::-1]]
+    followed = [tuple(sorted(m.index)) for m in start]
+    slips = [
+        s.shape_effects(prior.wood, m, errors.shape)[:, [*(m.index[n] for n in numbers), -1]]
+        for s, m, numbers in zip(solvers[::-1], start, followed, strict=True)
+    ]
+    found = FitProblem.of(prior, errors, taps, followed, np.hstack(slips))
+    point = found.start
+    point[: len(CONSTANTS)] = np.log([getattr(truth, c) for c in CONSTANTS])
+    at = [s.full(found.wood_in(rows, point)) for s, rows in zip(solvers[::-1], found.states, strict=True)]
+    found = found.flexed(model, point)
+    logs, rows = found.expected(point, at)
+    off = logs - rows @ (point - found.start) - found.heard
+    return off_by(off_by(found, 0, off[:5]), 1, off[5:]), point, at
+
+
+def off_by(problem, which, off):
+    """The problem with the readings of one state off by so much, in logarithms."""
+    state, rows = problem.states[which], list(problem.states)
+    count, factor = len(state.numbers), np.exp(off)
+    taps = {n: f * state.taps.frequencies[n] for n, f in zip(state.numbers, factor, strict=False)}
+    flexes = tuple(
+        replace(r, sag=r.sag * f, sd=r.sd * f)
+        for r, f in zip(state.sags.readings, factor[count + 1 :], strict=True)
+    )
+    changed = replace(state.taps, frequencies=taps, mass=state.taps.mass * factor[count], flexes=flexes)
+    rows[which] = replace(state, taps=changed, sags=replace(state.sags, readings=flexes))
+    return replace(problem, states=tuple(rows))
+
+
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize(
+    ("fault", "off", "percent"),
+    [
+        ("all taps", (1, 1, 1, 0, 0), 3.8),
+        ("mode 5", (0, 0, 1, 0, 0), 5.7),
+        ("weight", (0, 0, 0, 1, 0), 3.9),
+        ("flex along", (0, 0, 0, 0, 1), 11.3),
+    ],
+)
+def test_the_least_fault_by_which_a_state_is_found(problem, which, fault, off, percent):
+    """Of the old bar on and off, three taps, weight and a flex each: found at the size that the documents
+    tell, and rightly named; nine tenths of it pass, hidden by the doubts of air, bar and plate."""
+    found, point, at = problem
+    gaps = []
+    for size in (0.0, 0.9, 1.01):
+        wrong = off_by(found, which, 1e-2 * percent * size * np.array(off))
+        gaps.append(state_gap(wrong, wrong.states[which], point, at))
+    assert [gap.fits for gap in gaps] == [True, True, False]
+    assert gaps[0].excess == pytest.approx(0, abs=1e-12)
+    assert gaps[2].fault == fault
+    assert gaps[2].size == pytest.approx(0.0101 * percent, rel=1e-6)  # nothing else is off, and it is linear
+
+
+def test_a_state_is_seldom_named_without_cause(problem, monkeypatch):
+    """At odds of 1 in 10, tops drawn as the doubts say: 400 draws, 1.5 % of sampling error. Faults overlap,
+    so the share lies below the odds, but not far."""
+    monkeypatch.setattr("platemodel.study.wood.state_gap.ODD", 0.9)
+    found, point, at = problem
+    rows = found.expected(point, at)[1]
+    total = rows @ found.prior_cov @ rows.T + found.noise
+    draws = np.random.default_rng(5).multivariate_normal(np.zeros(len(rows)), total, 400)
+    named = 0
+    for off in draws:
+        drawn = off_by(off_by(found, 0, off[:5]), 1, off[5:])
+        named += not state_gap(drawn, drawn.states[1], point, at).fits
+    assert 0.04 < named / len(draws) < 0.12
+
+
+def test_what_the_model_is_off_by_is_in_part_the_plates(problem):
+    """The same mode, the weight and the same kind of flex err together in both states, nothing else does."""
+    found = problem[0]
+    noise, errors = found.noise, found.errors
+    both = np.array([errors.model] * 3 + [errors.weighing, errors.flexing])
+    assert noise[:5, 5:] == pytest.approx(np.diag(errors.shared * both**2))
+    assert np.sqrt(np.diag(noise)) == pytest.approx(found.sd)
+
+
 def test_what_the_bar_does_is_told_by_its_share_of_the_energy(solvers, truth, bar):
     """Against a bar of other stiffness, solved anew: central differences of 1 %."""
     low, high = (solvers[0].full(truth, s) for s in (-0.01, 0.01))
@@ -106,12 +189,13 @@ def test_one_wood_is_found_with_the_bar_and_the_day(fit, truth, model, bar, read
 
 @pytest.mark.slow
 def test_a_state_that_does_not_fit_is_named(model, bar, read, solvers):
-    """The old bar's taps all 10 % high: each is possible by itself, not with the bare top's."""
+    """The old bar's taps all 6 % high: each is possible by itself, not with the bare top's."""
     off, on = states(read, bar)
-    wrong = replace(on, frequencies={n: 1.10 * f for n, f in on.frequencies.items()})
+    wrong = replace(on, frequencies={n: 1.06 * f for n, f in on.frequencies.items()})
     with pytest.raises(TapError, match="old bar on") as caught:
         identify_wood(model, (off, wrong), solver=solvers[::-1])
     assert caught.value.doubts[0].kind == "state"
+    assert "likeliest all taps" in str(caught.value)
 
 
 @pytest.mark.slow

@@ -6,6 +6,8 @@ from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_
 from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.old_bar import LOOSE
+from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.study.body.sound import sound_band
 
@@ -75,7 +77,8 @@ def _later(result):
     right = left + half + 10.0
     y = write_items(ax, left, sheet.top, year_lines(result.years, result.job.measured), sheet.room) - 2.0
     _tones(ax, right, _causes(ax, right, y, half, result) - 4.0, half, result)
-    _years(ax, left, y, half, result)
+    y = _years(ax, left, y, half, result) - 4.0
+    write_old_bar(ax, left, y, result.old_bar, half, title=LOOSE)
     return sheet.figure
 
 

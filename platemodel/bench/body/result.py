@@ -11,7 +11,7 @@ from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, no_message
-from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
+from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
@@ -263,8 +263,7 @@ def as_text(result: JobBody) -> str:
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     if result.old_bar is not None:
-        head, *rows = old_bar_lines(result.old_bar)
-        lines += ["", f"{head}, on the loose top", *rows]
+        lines += ["", *old_bar_lines(result.old_bar, title=LOOSE)]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
     return "\n".join(lines) + "\n"
 

@@ -1,4 +1,4 @@
-"""The pages for fitting and gluing a bar: clamps to scale, what to do, clamp by clamp; then the gaps."""
+"""The pages for fitting and gluing a bar: clamps to scale, what to do; then gaps and old bar."""
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -16,6 +16,7 @@ from platemodel.bench.glue.result import (
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import INK
 from platemodel.bench.kit.mark_drawing import draw_marks
+from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.page import A4_SIDEWAYS, A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.plots import scale_bar
@@ -38,6 +39,7 @@ SCALES = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 LEFT, MIDDLE, RIGHT = 12.0, 122.0, 287.0  # mm
 ROOM_MM = (106.0, 150.0)  # for the plan of the top
 TABLE = (0.0, 12.0, 25.0, 36.0, 46.0, 94.0)  # mm, of the columns of clamps
+OLD_BAR_MM = 76.0  # that the old bar beside the new one takes, with the margin below
 LEGEND = (
     "The top is seen from outside. Rings: clamps on the bar inside, numbered in the order in which they are "
     "set, at mm from the lower edge; dashed: soft-lined block outside; dotted: bridge line."
@@ -45,7 +47,7 @@ LEGEND = (
 
 
 def glue_pages(result: JobGlue) -> list[Figure]:
-    """Lay out the page, and one more for the gaps if there are any.
+    """Lay out the page, and one more if there are gaps or an old bar.
 
     Parameters
     ----------
@@ -56,7 +58,8 @@ def glue_pages(result: JobGlue) -> list[Figure]:
     list of matplotlib.figure.Figure
         Exactly A4.
     """
-    return [glue_page(result), *([closing_page(result)] if result.locked is not None else [])]
+    more = result.locked is not None or result.old_bar is not None
+    return [glue_page(result), *(_further(result) if more else [])]
 
 
 def glue_page(result: JobGlue) -> Figure:
@@ -87,12 +90,31 @@ def glue_page(result: JobGlue) -> Figure:
     return figure
 
 
-def closing_page(result: JobGlue) -> Figure:
-    """Lay out the page of gaps: how they close, what stays locked in, all that is said of clamps and glue."""
+def _further(result):
+    """How gaps close, what stays locked in, all that is said of clamps and glue; then the old bar."""
+    figures, y = [], 0.0
+    if result.locked is not None:
+        figure, ax, y = _upright(result, "Gaps and spring")
+        y = _closing(figure, ax, y, result)
+        figures.append(figure)
+    if result.old_bar is not None:
+        if y < OLD_BAR_MM:
+            figure, ax, y = _upright(result, "New bar and old")
+            figures.append(figure)
+        write_old_bar(ax, 15.0, y - 4.0, result.old_bar, 180.0)
+    return figures
+
+
+def _upright(result, what):
+    """Begin an upright page; returns the height below its notes, too."""
     figure, ax = new_page(*A4_UPRIGHT)
-    y = write_broken(ax, 15.0, 284.0, f"Gaps and spring: {result.job.name}", 180.0, TITLE, bold=True)
+    y = write_broken(ax, 15.0, 284.0, f"{what}: {result.job.name}", 180.0, TITLE, bold=True)
     note = f"{cautions.invented_note(result.job)} {cautions.GLUE}".strip()
-    y = write_broken(ax, 15.0, y, note, 180.0)
+    return figure, ax, write_broken(ax, 15.0, y, note, 180.0)
+
+
+def _closing(figure, ax, y, result):
+    """Gaps and forces as a picture and in words; returns the height below."""
     draw_closing(result.locked[0].closing, _axes(figure, 30.0, y - 66.0, 150.0, 52.0))
     slot = Slot(ax, 15.0, y - 84.0, 14.0, 180.0)
     for title, lines in (
@@ -102,7 +124,7 @@ def closing_page(result: JobGlue) -> Figure:
     ):
         slot.put([head(title), *(Item(t) for t in lines)])
         slot.y -= 2.0
-    return figure
+    return slot.y
 
 
 def _axes(figure: Figure, x: float, y: float, wide: float, tall: float) -> Axes:

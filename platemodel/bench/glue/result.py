@@ -8,6 +8,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
@@ -46,6 +47,8 @@ class JobGlue:
     conflicts : tuple of Finding
         Blocks that press on a mark.
     window : GlueWindow
+    old_bar : DataFrame or None
+        The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
 
     job: Job
@@ -56,6 +59,7 @@ class JobGlue:
     hand: HandForces
     conflicts: tuple[Finding, ...]
     window: GlueWindow
+    old_bar: pd.DataFrame | None = None
 
 
 def job_glue(
@@ -117,15 +121,17 @@ def job_glue(
             gram,
         ),
     )
-    locked = None
+    bench, locked = bench or job_bench(job), None
     if gaps is not None:
         tell("closing the gaps on the top")
-        locked = locked_in((bench or job_bench(job)).on_mesh(FINENESS).model, bar, gaps)
+        locked = locked_in(bench.on_mesh(FINENESS).model, bar, gaps)
     tell("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
     hand = hand_forces(plan, job.top, pressed)
-    return JobGlue(job, bar, gaps, locked, plan, hand, tuple(check_blocks(plan.blocks, job.marks)), window)
+    conflicts = tuple(check_blocks(plan.blocks, job.marks))
+    old = beside_old_bar(job, bench, progress)
+    return JobGlue(job, bar, gaps, locked, plan, hand, conflicts, window, old)
 
 
 def closing_lines(result: JobGlue) -> list[str]:
@@ -313,6 +319,8 @@ def as_text(result: JobGlue) -> str:
             f"  {row['wood_c']:3.0f} °C{row['contact_c']:7.0f} °C   {_seconds(row, 'open'):31s}"
             f"{_seconds(row, 'closed')}"
         )
+    if result.old_bar is not None:
+        lines += ["", *old_bar_lines(result.old_bar)]
     lines += ["", "Cautions"] + [f"  {name}: {text}" for name, text in cautions.GLUING]
     return "\n".join(lines) + "\n"
 
@@ -340,6 +348,7 @@ def as_data(result: JobGlue) -> dict:
             "rows": records(window.table),
             "warnings": list(window.warnings),
         },
+        "old_bar": None if result.old_bar is None else records(result.old_bar),
         "cautions": dict(cautions.GLUING),
     }
     if result.locked is not None:

@@ -11,6 +11,8 @@ from platemodel.job import Job
 from platemodel.study.top.old_bar import beside, full_figures, in_words
 from platemodel.study.top.workbench import Workbench
 
+TITLE = "Beside the old bar"
+LOOSE = f"{TITLE}, on the loose top"  # on pages that show the closed body besides
 DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "foot_n_per_mm": 1, "strip_n_m2": 1}
 
 
@@ -64,7 +66,7 @@ def beside_old_bar(
     return bench.kept("old bar beside the new", make)
 
 
-def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:
+def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TITLE) -> list[str]:
     """Head, rows and a sentence for the terminal; nothing without a table.
 
     Parameters
@@ -72,6 +74,8 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:
     table : DataFrame or None
     new : str
         What the column of the new bar is called.
+    title : str
+        Of the block.
     """
     if table is None or not len(table):
         return []
@@ -81,7 +85,7 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new") -> list[str]:
         name = f"{row.what}, {row.unit}" if row.unit else row.what
         cells.append((name, *values, change_text(row.change_percent)))
     sentence = in_words(table)
-    return ["Beside the old bar", *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]
+    return [title, *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]
 
 
 def figure_text(name: str, value: float) -> str:

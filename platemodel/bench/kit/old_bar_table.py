@@ -5,7 +5,7 @@ from collections.abc import Collection
 import pandas as pd
 from matplotlib.axes import Axes
 
-from platemodel.bench.kit.old_bar import change_text, figure_text
+from platemodel.bench.kit.old_bar import TITLE, change_text, figure_text
 from platemodel.bench.kit.sheet import Column, write_head, write_items, write_table
 from platemodel.study.top.old_bar import in_words
 
@@ -18,6 +18,7 @@ def write_old_bar(
     room: float,
     new: str = "new",
     only: Collection[str] = (),
+    title: str = TITLE,
 ) -> float:
     """Write the table and its sentence; nothing without a table.
 
@@ -35,6 +36,8 @@ def write_old_bar(
         What the column of the new bar is called.
     only : collection of str, optional
         Figures to show; default all.
+    title : str
+        Of the block.
 
     Returns
     -------
@@ -43,7 +46,7 @@ def write_old_bar(
     """
     if table is None or not len(table):
         return y
-    y = write_head(ax, x, y, "Beside the old bar")
+    y = write_head(ax, x, y, title)
     columns = (
         Column("", lambda r: f"{r.what}, {r.unit}" if r.unit else r.what, right=False),
         Column("old bar", lambda r: figure_text(r.figure, r.old)),

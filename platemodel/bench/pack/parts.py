@@ -1,6 +1,7 @@
 """Parts of a pack by name, each with its pages, and the page that lists them."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from platemodel.bench.kit.page import A4_UPRIGHT
@@ -57,12 +58,17 @@ def _drawers(plan, paper, whole) -> "dict[str, Callable[[], Sequence[Figure]]]":
         "work": lambda: work_order_pages(plan),
         "spring": lambda: [spring_page(plan)],
         "stops": lambda: [stop_sheet(plan)],
-        "glue": lambda: glue_pages(plan.glue),
+        "glue": lambda: glue_pages(_glue(plan)),
         "modes": lambda: [mode_page(plan.modes)],
         "load": lambda: load_pages(plan.load),
         "body": lambda: [] if plan.body is None else body_pages(plan.body),
         "owner": lambda: [owner_page(plan.job)],
     }
+
+
+def _glue(plan):
+    """Glue as it is shown: where there are modes, the old bar stands on other pages already."""
+    return plan.glue if plan.modes is None else replace(plan.glue, old_bar=None)
 
 
 def contents_page(plan: Plan, counts: dict[str, int]) -> "Figure":

@@ -55,7 +55,7 @@ def kept_figures(
     folder = cache_folder()
     if folder is None:
         return make()
-    key = hashlib.sha256(repr((what, asked, _code())).encode()).hexdigest()
+    key = hashlib.sha256(repr((what, asked, code_hash())).encode()).hexdigest()
     path = folder / f"{what}_{key}.json"
     with suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
         told = json.loads(path.read_text(encoding="utf-8"))
@@ -77,7 +77,7 @@ def _checksum(key, figures):
 
 
 @lru_cache(maxsize=1)
-def _code():
+def code_hash() -> str:
     """Hash of the code that figures are computed by, and of the libraries' versions that matter."""
     out, root = (
         hashlib.sha256(f"{platemodel.__version__} {np.__version__}".encode()),

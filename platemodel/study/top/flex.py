@@ -11,6 +11,7 @@ from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.stress import shell_stresses
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexTest
+from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import bar_stiffness_change
 from platemodel.study.top.model import TopModel
 from platemodel.wood import CONSTANTS, Orthotropic
@@ -84,11 +85,11 @@ def flexes(
         return []
     wood = wood or model.top.wood
     model = _in_wood(model, wood)
-    shell, rib = model.shell, model.rib(bar)
-    u, v, readings = _solved(shell, rib, tests)
+    shell = model.shell
+    u, v, readings = _solved(model, bar, tests)
     by_bar = np.zeros(len(tests))
     if bar is not None:
-        by_bar = -(v * (bar_stiffness_change(model, bar, rib) @ u)).sum(axis=0)
+        by_bar = -(v * (bar_stiffness_change(model, bar, model.rib(bar)) @ u)).sum(axis=0)
     u, v = u[: shell.n_dofs], v[: shell.n_dofs]
     sag = (readings * u).sum(axis=0)
     by_logs = -_energy_changes(shell, wood, u, v) / sag[:, None]
@@ -105,7 +106,7 @@ def flexibilities(model: TopModel, tests: Sequence[FlexTest], bar: Bar | None = 
 
     The parameters and errors are those of `flexes`.
     """
-    u, _, readings = _solved(model.shell, model.rib(bar), tests)
+    u, _, readings = _solved(model, bar, tests)
     return (readings * u[: model.shell.n_dofs]).sum(axis=0)
 
 
@@ -115,15 +116,20 @@ def _in_wood(model, wood):
     return model.with_shell(model.shell.with_material(wood.compliance(), wood.density))
 
 
-def _solved(shell, rib, tests):
+def _solved(model, bar, tests):
     """Answers to the loads and to the readings of tests, and the readings as rows: three of (n, k)."""
+    shell = model.shell
     for test in tests:
         test.check_rests()
     loads = np.stack([balanced_row(shell, t, t.load) for t in tests], axis=1)
     readings = np.stack([balanced_row(shell, t, t.read) for t in tests], axis=1)
     apart = [k for k, t in enumerate(tests) if not np.allclose(t.load, t.read, atol=1e-6)]
-    ribs = () if rib is None else (rib,)
-    moved = solve_free(shell, ribs, np.concatenate([loads, readings[:, apart]], axis=1))
+    forces = np.concatenate([loads, readings[:, apart]], axis=1)
+
+    def solve():
+        return {"moved": solve_free(shell, () if bar is None else (model.rib(bar),), forces)}
+
+    moved = kept_solution(model, bar, ("free at rest", forces), solve)["moved"]
     u, v = moved[:, : len(tests)], moved[:, : len(tests)].copy()
     v[:, apart] = moved[:, len(tests) :]
     return u, v, readings

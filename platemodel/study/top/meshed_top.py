@@ -28,7 +28,7 @@ LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 STEP = 0.01  # relative, of a factor on the bar's moduli
-ANSWERS = 14  # kept of a mesh: both rims, and modes and deflections of four bars
+ANSWERS = 19  # kept of a mesh: its fingerprint, both rims, and ribs, modes and deflections of four bars
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 
@@ -50,6 +50,8 @@ class MeshedTop:
         Strings whose loads are solved along with any other of a bar.
     answers : Kept
         Modes and deflections of the bars that were asked for last, with this shell.
+    lasting : bool
+        Whether what is solved may be kept for later runs: not with a wood that is only tried.
     """
 
     top: Top
@@ -59,6 +61,7 @@ class MeshedTop:
     kept: Kept = field(default_factory=Kept, repr=False)
     set_up: SetUp | None = field(default=None, repr=False)
     answers: Kept = field(default_factory=lambda: Kept(ANSWERS), repr=False)
+    lasting: bool = field(default=True, repr=False)
 
     def __getstate__(self):
         # another process works it out again if it needs it
@@ -66,7 +69,7 @@ class MeshedTop:
 
     def with_shell(self, shell: Shell) -> Self:
         """Return the same mesh with a shell of other wood; what was solved with this one is left behind."""
-        return replace(self, shell=shell, answers=Kept(ANSWERS))
+        return replace(self, shell=shell, answers=Kept(ANSWERS), lasting=False)
 
     @property
     def mass(self) -> float:
@@ -81,7 +84,7 @@ class MeshedTop:
         GeometryError
             The bar leaves the plate.
         """
-        return None if bar is None else bar_rib(self, bar)
+        return None if bar is None else self.answers.get((bar, "rib"), lambda: bar_rib(self, bar))
 
 
 def mesh_top(top: Top, fineness: float, line: Bar, shear: bool, edge_row: bool = True) -> Shell:

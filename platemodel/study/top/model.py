@@ -26,6 +26,7 @@ from platemodel.study.top.foot import (
     sinking_from,
     unit_loads,
 )
+from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import MeshedTop, mesh_top
 from platemodel.study.top.recognise import recognise
 from platemodel.study.top.sampling import normal_displacement, plan_grid
@@ -65,8 +66,12 @@ class TopModel(MeshedTop):
         """Lowest modes of the free plate in air; those of the last bars are kept."""
         most = max(count, COUNT)
 
+        def solve():
+            return vars(modes_in_air(self, System(self.shell, self._ribs(bar)), most))
+
         def make():
-            return modes_in_air(self, System(self.shell, self._ribs(bar)), most)
+            found = kept_solution(self, bar, ("modes in air", most), solve)
+            return Modes(found["omega2"], found["vectors"], found["rigid"], float(found["residual"]))
 
         return self.answers.get((bar, "modes", most), make).lowest(count)
 
@@ -107,7 +112,11 @@ class TopModel(MeshedTop):
             loads, place = _loads_at_hand(self)
         else:
             loads = unit_loads(self, set_up)
-        moved = rim_system(self, rim, self._ribs(bar)).solve(loads)
+
+        def solve():
+            return {"moved": rim_system(self, rim, self._ribs(bar)).solve(loads)}
+
+        moved = kept_solution(self, bar, ("at rest", rim, loads), solve)["moved"]
         return _AtRest(moved, loads.T @ moved[: len(loads)], place)
 
     def named_shapes(self, bar: Bar | None, post: bool = True) -> NamedShapes:

@@ -8,12 +8,8 @@ with the matrices of this top is passed over, and the model is learnt anew.
 import hashlib
 import os
 import re
-import tempfile
-import time
-import zipfile
 from contextlib import suppress
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
@@ -21,6 +17,7 @@ from platemodel import __version__
 from platemodel.fem.reduced import RIGID, ReducedShell
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.study.top.answers import COUNT
+from platemodel.study.top.array_files import read_arrays, tidy, write_arrays
 from platemodel.study.top.cache_folder import cache_folder
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.reduced_learning import (
@@ -64,7 +61,7 @@ def kept_models(teacher: Teacher) -> dict[str, ReducedShell] | None:
     key = fingerprint(teacher)
     path = folder / f"{key}.npz"
     try:
-        arrays = _read(path, key)
+        arrays = read_arrays(path, key, MOST_BYTES)
         models = {name: _model(arrays, name) for name in (ALL_MODES, *RIMS)}
         for name, model in models.items():
             _check(model, teacher, name)
@@ -93,58 +90,9 @@ def keep_models(teacher: Teacher, models: dict[str, ReducedShell]) -> None:
     weighted = whole.pushes[0] + whole.norm.shift * whole.pushes[1]  # in which the basis is orthonormal
     arrays[f"{NAMED_MODES}.turn"] = weighted.T @ models[NAMED_MODES].basis
     with suppress(OSError):
-        _write(folder, fingerprint(teacher), arrays)
-        _tidy(folder)
-
-
-def _digest(key, arrays):
-    """Checksum of what is in a file and of what it was written for."""
-    out = hashlib.sha256(key.encode())
-    for name in sorted(arrays):
-        value = arrays[name]
-        out.update(f"{name} {value.dtype.str} {value.shape}".encode())
-        out.update(np.asarray(value, order="C"))
-    return np.frombuffer(out.digest(), dtype=np.uint8)
-
-
-def _read(path, key):
-    """Arrays of a file, its checksum checked."""
-    if path.stat().st_size > MOST_BYTES:
-        raise ValueError(path)
-    with zipfile.ZipFile(path) as archive:  # stored as they are: no small file that unpacks to a large one
-        if any(one.compress_type != zipfile.ZIP_STORED for one in archive.infolist()):
-            raise ValueError(path)
-    with np.load(path, allow_pickle=False) as archive:
-        arrays = {name: archive[name] for name in archive.files}
-    if not np.array_equal(arrays.pop("checksum"), _digest(key, arrays)):
-        raise ValueError(path)
-    return arrays
-
-
-def _write(folder, key, arrays):
-    """Write a file whole or not at all; what a failure of power tears fails its checksum."""
-    folder.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(dir=folder, prefix=".draft_", suffix=".npz")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, checksum=_digest(key, arrays), **arrays)
-        os.replace(draft, folder / f"{key}.npz")
-    finally:
-        Path(draft).unlink(missing_ok=True)
-
-
-def _tidy(folder):
-    """Remove the models that were not asked for the longest, until the rest fits, and drafts left behind."""
-    for draft in folder.glob(".draft_*.npz"):
-        if time.time() - draft.stat().st_mtime > 3600:
-            draft.unlink(missing_ok=True)
-    found = [(p.stat().st_mtime, p.stat().st_size, p) for p in folder.iterdir() if _NAME.fullmatch(p.name)]
-    total = sum(size for _, size, _ in found)
-    for _, size, path in sorted(found)[:-1]:
-        if total <= MOST_BYTES:
-            return
-        path.unlink(missing_ok=True)
-        total -= size
+        key = fingerprint(teacher)
+        write_arrays(folder / f"{key}.npz", key, arrays)
+        tidy(folder, [p for p in folder.iterdir() if _NAME.fullmatch(p.name)], MOST_BYTES)
 
 
 def _model(arrays, name):

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from platemodel.study.wood.fit_problem import WIDENING, FitProblem, StateRows
+from platemodel.study.wood.fit_problem import WIDENING, FitProblem
 from platemodel.study.wood.reading_doubts import Doubt, Prediction, doubts, is_odd
+from platemodel.study.wood.state_gap import state_gap
 from platemodel.study.wood.wood_modes import WoodModes
 
 
@@ -36,19 +37,6 @@ def flex_table(
         )
         parts.append(table.assign(state=state.taps.name))
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
-
-
-def state_fits(
-    problem: FitProblem, state: StateRows, point: np.ndarray, at: Sequence[WoodModes]
-) -> tuple[float, bool]:
-    """Return how far a state's readings lie from what the others tell, and whether that fits.
-
-    Squared, in standard deviations of both; NaN for a single state.
-    """
-    if len(problem.states) < 2:
-        return np.nan, True
-    off = problem.state_distance(state, point, at)[0]
-    return off, not is_odd(off, len(state.heard))
 
 
 def fit_doubts(
@@ -106,21 +94,17 @@ def _state_doubts(problem, point, at):
     """Name the state that goes least with the others, if one does not."""
     if len(problem.states) < 2:
         return []
-    far = []
-    for state in problem.states:
-        distance, off = problem.state_distance(state, point, at)
-        if is_odd(distance, len(state.heard)):
-            far.append((distance / len(state.heard), state, off))
+    far = [gap for gap in (state_gap(problem, s, point, at) for s in problem.states) if not gap.fits]
     if not far:
         return []
-    _, state, off = max(far, key=lambda f: f[0])
-    names = [f"mode {n}" for n in state.numbers]
-    names += [] if state.taps.mass is None else ["weight"]
-    names += [f"flex {r.test.kind}" for r in state.taps.flexes]
-    apart = ", ".join(f"{name} {100 * np.expm1(o):+.1f} %" for name, o in zip(names, off, strict=True))
+    worst = max(far, key=lambda gap: gap.excess)
+    apart = ", ".join(f"{what} {100 * np.expm1(off):+.1f} %" for what, off in worst.readings)
+    others = [s.taps.name for s in problem.states if s.taps.name != worst.name]
+    them = f"{others[0]!r}, or that one is wrong" if len(others) == 1 else "the others"
     text = (
-        f"the state {state.taps.name!r} does not agree with the others ({apart} from what they predict): "
-        "was it this bar, this height, this air? Leave the state out, or read it again"
+        f"the state {worst.name!r} does not agree with {them} ({apart} from what is predicted without it; "
+        f"likeliest {worst.fault} {100 * np.expm1(worst.size):+.1f} %): was it this bar, this height, this "
+        "air? Leave the state out, or read it again"
     )
     return [Doubt((), "state", text)]
 

@@ -113,6 +113,12 @@ class StateRows:
             taps, flexes = np.hypot(taps, 0.5 * share), np.hypot(flexes, share)
         return np.concatenate([taps, weighed, flexes])
 
+    def model_sd(self, errors: Errors) -> list[tuple[str, float]]:
+        """Return what each reading is of, and what the model may be off by in it, relative."""
+        weighed = [] if self.taps.mass is None else [("weight", errors.weighing)]
+        flexes = [(f"flex {r.test.kind}", errors.flexing) for r in self.sags.readings]
+        return [*((f"mode {n}", errors.model) for n in self.numbers), *weighed, *flexes]
+
     def expected(self, point: np.ndarray, modes: WoodModes) -> tuple[np.ndarray, np.ndarray]:
         """Logarithms of the readings that are expected, and their derivatives."""
         logs, rows = self.all_expected(point, modes)
@@ -237,6 +243,14 @@ class FitProblem:
         """Relative standard deviations of all readings."""
         return np.concatenate([s.sd(self.errors) for s in self.states])
 
+    @property
+    def noise(self) -> np.ndarray:
+        """Covariance of the errors of all readings: what the model is off by is in part the plate's own."""
+        what, sd = zip(*(part for s in self.states for part in s.model_sd(self.errors)), strict=True)
+        same = np.equal.outer(what, what)
+        np.fill_diagonal(same, False)
+        return np.diag(self.sd**2) + self.errors.shared * same * np.outer(sd, sd)
+
     def places(self, state: StateRows) -> np.ndarray:
         """Places of a state's readings among all."""
         sizes = [len(s.heard) for s in self.states]
@@ -261,7 +275,7 @@ class FitProblem:
             self.prior_cov,
             predict,
             self.heard,
-            self.sd,
+            self.noise,
             start=start,
             tolerance=SETTLED,
             must_settle=False,  # readings that no wood explains are reported as doubts
@@ -281,31 +295,31 @@ class FitProblem:
         """
         logs, rows = self.expected(point, modes)
         used = np.arange(len(logs)) if used is None else used
-        rows, sd = rows[used], self.sd[used]
+        rows, noise = rows[used], self.noise[np.ix_(used, used)]
         gap = (self.heard - logs)[used]
-        gain, cov = linear_update(self.prior_cov, rows, sd)
+        gain, cov = linear_update(self.prior_cov, rows, noise)
         away = point - self.start
         precision = np.linalg.pinv(self.prior_cov, hermitian=True)
-        misfit = float((gap / sd) @ (gap / sd) + away @ precision @ away)
+        misfit = float(gap @ np.linalg.solve(noise, gap) + away @ precision @ away)
         return self.start + gain @ (gap + rows @ away), cov, misfit
 
-    def state_distance(
+    def left_out(
         self, state: StateRows, point: np.ndarray, modes: Sequence[WoodModes]
-    ) -> tuple[float, np.ndarray]:
-        """How far a state's readings lie from what all other states tell.
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """How far a state's readings lie from what all other states tell, and how far they may.
 
         Returns
         -------
-        distance : float
-            Squared, in standard deviations of both.
-        off : array
-            Of each reading, relative.
+        off : array (k,)
+            Of each reading, in logarithms.
+        spread : array (k, k)
+            Covariance of that: of the readings left out and of what the others predict.
         """
         mine = self.places(state)
         others = np.setdiff1d(np.arange(len(self.heard)), mine)
-        mean, cov, _ = self.posterior(point, modes, others)
         logs, rows = self.expected(point, modes)
-        rows = rows[mine]
-        off = self.heard[mine] - logs[mine] - rows @ (mean - point)
-        spread = rows @ cov @ rows.T + np.diag(self.sd[mine] ** 2)
-        return float(off @ np.linalg.solve(spread, off)), off
+        gap = self.heard - logs + rows @ (point - self.start)  # from what is expected before any reading
+        total = rows @ self.prior_cov @ rows.T + self.noise
+        gain = np.linalg.solve(total[np.ix_(others, others)], total[np.ix_(others, mine)]).T
+        spread = total[np.ix_(mine, mine)] - gain @ total[np.ix_(others, mine)]
+        return gap[mine] - gain @ gap[others], spread

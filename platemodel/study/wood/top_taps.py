@@ -39,6 +39,10 @@ class Errors:
         humidity moves a tap by some 0.1 %, and wood follows the air by days.
     drift : float
         Relative doubt of the shift expected from the air of two states.
+    shared : float
+        Share of the variance of ``model``, ``weighing`` and ``flexing`` that is the plate's own (cleats,
+        varnish, uneven wood, an edge that gives) and so the same in all readings of one mode, of the weight,
+        or of one kind of flex.
     """
 
     reading: float = 0.005
@@ -50,6 +54,7 @@ class Errors:
     flexing: float = 0.03
     day: float = 0.004
     drift: float = 0.35
+    shared: float = 0.8
 
     def tap_sd(self, taps: "TopTaps") -> np.ndarray:
         """Relative standard deviation of each tap, reading and model together, by rising mode number."""

@@ -9,10 +9,11 @@ import pandas as pd
 from platemodel.errors import AccuracyError
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
-from platemodel.study.wood.fit_doubts import fit_doubts, flex_table, state_fits
+from platemodel.study.wood.fit_doubts import fit_doubts, flex_table
 from platemodel.study.wood.fit_problem import THICKNESS, WIDENING, FitProblem
 from platemodel.study.wood.next_taps import next_taps
 from platemodel.study.wood.reading_doubts import Doubt, is_odd
+from platemodel.study.wood.state_gap import state_gap
 from platemodel.study.wood.top_taps import Errors, TopTaps
 from platemodel.study.wood.wood_modes import WoodSolver
 from platemodel.wood import CONSTANTS, USUAL_SPECIES, WoodEstimate, species_estimate
@@ -170,7 +171,7 @@ def identify_wood(
         if moved < SAME or solves >= MOST_SOLVES:
             break
     found = ()
-    fits = [state_fits(problem, state, point, at)[1] for state in problem.states]
+    fits = [state_gap(problem, state, point, at).fits for state in problem.states]
     if is_odd(problem.posterior(point, at)[2], len(problem.heard)) or not all(fits):
         found = fit_doubts(problem, point, at, start)
         if not despite_doubts:
@@ -242,7 +243,7 @@ def _state_table(problem, mean, cov, at, point, masses):
         moved = state.logs(mean) - mean[: len(CONSTANTS)]
         # what the constants do to a plate of equal shares of E_L, E_R and G_LR
         shift = np.mean([moved[CONSTANTS.index(c)] for c in ("E_L", "E_R", "G_LR")]) - moved[0]
-        off, fits = state_fits(problem, state, point, at)
+        gap = state_gap(problem, state, point, at)
         rows.append(
             {
                 "state": taps.name,
@@ -252,8 +253,8 @@ def _state_table(problem, mean, cov, at, point, masses):
                 "shift_sd_percent": 0.0 if state.day is None else 100.0 * np.sqrt(cov[state.day, state.day]),
                 "bar_percent": np.nan if state.bar is None else 100.0 * np.expm1(mean[state.bar]),
                 "bar_sd_percent": np.nan if state.bar is None else 100.0 * np.sqrt(cov[state.bar, state.bar]),
-                "off": off,
-                "fits": fits,
+                "off": gap.off,
+                "fits": gap.fits,
             }
         )
     return pd.DataFrame(rows)

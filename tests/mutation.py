@@ -61,15 +61,16 @@ class Reach:
         lines = self.data.contexts_by_lineno(known) if known else {}
         first = max((n for n in lines if n <= first), default=first)  # where the statement begins
         found = {c for n in range(first, last + 1) for c in lines.get(n, ()) if c}
-        if not found:  # what runs when the module is imported
+        whole = not found  # what runs when the module is imported is for all tests of the files that reach it
+        if whole:
             found = {c for all_ in lines.values() for c in all_ if c}
         by_file = defaultdict(set)
         for context in found:
             test, _, phase = context.rpartition("|")
             name = test.partition("::")[0]
-            if phase == "run":
+            if phase == "run" and not whole:
                 by_file[name].add(test)
-            else:  # what a fixture reaches counts for all tests of its file
+            else:  # and so is what a fixture reaches
                 by_file[name] |= {t for t in self.seconds if t.startswith(f"{name}::")}
         out, spent = [], 0.0
         for tests in sorted(by_file.values(), key=lambda ts: sum(self.seconds.get(t, 0.0) for t in ts)):

@@ -7,8 +7,10 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from platemodel.bench.notebook.figure_words import figure_words
+from platemodel.bench.notebook.sliders import png
 from platemodel.bench.notebook.with_alt import with_alt
 
 
@@ -96,3 +98,22 @@ def test_an_arch_of_many_small_steps_neither_rises_nor_falls(ax):
     ax.plot(x, 15 - x**2 / 250)
     assert "highest 15 at 0" in figure_words(ax.figure)
     assert "falling" not in figure_words(ax.figure)
+
+
+@pytest.mark.parametrize("width", [4.0, 9.2])
+def test_letters_can_be_read_on_a_narrow_page(width):
+    """All of them, also those of ticks that only the drawing makes, and none is made smaller."""
+    figure = Figure(figsize=(width, 3), layout="constrained")
+    ax = figure.subplots()
+    ax.plot([1, 2, 1000], [3, 1, 2], label="a")
+    ax.set_xscale("log")
+    ax.tick_params(labelsize=5)
+    ax.set_yticks([1, 2], ["low", "high"], fontsize=5)
+    ax.set_title("small", fontsize=5)
+    ax.set_xlabel("large", fontsize=14)
+    ax.legend(fontsize=5)
+    png(figure)
+    shrunk = min(1, 690 / (100 * width))  # a window of 900 pixels leaves some 690 to a picture
+    pixels = [shrunk * 100 / 72 * words.get_fontsize() for words in figure.findobj(Text) if words.get_text()]
+    assert min(pixels) >= 9.5 - 1e-6
+    assert ax.xaxis.label.get_fontsize() == 14

@@ -5,26 +5,54 @@ import os
 import numpy as np
 import pytest
 
-from tests.field_ends import BY_CHECK, REFUSED, SOLVED, Case, Outcome, ends, fault, outcome, pairs
+from platemodel.job import read_job
+from tests.field_ends import BY_CHECK, REFUSED, SOLVED, Case, Outcome, draws, ends, fault, outcome
+from tests.unlike_jobs import UNLIKE
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="cases run in copies of the process")
-SEED, DRAWN = 20261130, 12
+SEED, FEW, DRAWN = 20261130, 6, 12
+
+
+def searched(cases, folder):
+    """What became of the cases; each must be as it should."""
+    faults, kinds = [], set()
+    for n, case in enumerate(cases):
+        (folder / f"{n}").mkdir()
+        found = outcome(case, folder / f"{n}")
+        kinds.add(found.kind)
+        faults.append(fault(case, found))
+    assert [text for text in faults if text] == []
+    assert SOLVED in kinds  # the search does not pass by refusing everything
+
+
+def test_a_few_draws_are_solved_or_refused_by_name(tmp_path):
+    searched(draws(FEW, SEED), tmp_path)
 
 
 @pytest.mark.slow
 def test_what_check_accepts_is_solved_or_refused_by_name(tmp_path):
     rng = np.random.default_rng(SEED)
     single = ends()
-    cases = [single[k] for k in rng.choice(len(single), DRAWN, replace=False)] + pairs(DRAWN // 2, SEED)
-    faults, kinds = [], set()
-    for n, case in enumerate(cases):
-        folder = tmp_path / f"{n}"
-        folder.mkdir()
-        found = outcome(case, folder)
-        kinds.add(found.kind)
-        faults.append(fault(case, found))
-    assert [text for text in faults if text] == []
-    assert SOLVED in kinds  # the search does not pass by refusing everything
+    searched(
+        [single[k] for k in rng.choice(len(single), DRAWN, replace=False)] + draws(DRAWN, SEED + 1), tmp_path
+    )
+
+
+def test_draws_are_of_four_jobs_and_of_figures_at_and_between_their_ends():
+    cases = draws(200, SEED)
+    assert {case.job for case in cases} == set(UNLIKE)
+    at_ends = {case.figures[0] for case in ends()}
+    numbers = [f for case in cases for f in case.figures if isinstance(f[2], float)]
+    share = sum(f in at_ends for f in numbers) / len(numbers)
+    assert 0.4 < share < 0.6  # one half, of some 400 figures: 2.5 % of sampling error
+    assert {len(case.figures) for case in cases} == {2, 3}
+
+
+def test_a_job_is_laid_with_its_own_tables_and_the_drawn_figures(tmp_path):
+    case = Case((("bar", "height_mm", 20.0), ("sound_holes.bass", "length_mm", 150.0)), "old_cello")
+    job = read_job(case.laid(tmp_path))
+    assert job.bar.heights.max() == pytest.approx(20e-3)
+    assert job.measured.mass == pytest.approx(0.358)  # of the job, as it was
 
 
 def test_every_shaping_figure_has_two_ends():

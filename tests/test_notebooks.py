@@ -152,6 +152,7 @@ def test_the_readers_cell_comes_first_and_holds_plain_values(tool):
         assert isinstance(node, ast.Assign), ast.unparse(node)
         ast.literal_eval(node.value)
     assert text(first).count("YOURS") == 1
+    assert max(map(len, text(first).split("\n"))) <= 88  # what a window of 900 pixels shows of a line
 
 
 def test_the_readers_values_are_set_nowhere_else(tool):
@@ -227,6 +228,15 @@ def test_notebooks_import_and_never_define(any_notebook):
     for cell in cells[1:]:
         late = [n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Import | ast.ImportFrom)]
         assert not late, f"{cell['id']}: imports belong in the first code cell"
+
+
+def test_what_taps_correct_has_the_bands_of_the_trim_page(any_notebook):
+    """Without the doubt of the job's own tones the filter would begin with a band that no page shows."""
+    for cell in code(any_notebook):
+        for call in (n for n in ast.walk(ast.parse(text(cell))) if isinstance(n, ast.Call)):
+            if getattr(call.func, "id", "") in ("correct", "propose_cut"):
+                given = {k.arg: ast.unparse(k.value) for k in call.keywords}
+                assert given.get("doubt") == "doubt", cell["id"]
 
 
 def test_no_paths_no_network_no_magics(any_notebook):

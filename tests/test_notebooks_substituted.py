@@ -2,9 +2,11 @@
 
 import gc
 
+import pandas as pd
 import pytest
 
 from platemodel.bench.notebook import live
+from platemodel.bench.trim.result import job_trim
 from platemodel.errors import JobError
 from platemodel.resources import data_path
 from tests.notebook_runs import NO_FIGURE, not_a_figure, run_notebook
@@ -178,6 +180,19 @@ def test_trimming_rehearsed_on_another_top(folder):
     run = run_notebook("10", FOLDER=folder, LOWER={1: 0.6}, KEEP=95)
     assert not not_a_figure(run)
     assert run.names["kept"] >= 95
+    # one number, one value: the page of `trim` proposes the same first cut, with the same bands
+    mine, first = run.names, run.names["first_proposal"]
+    page = job_trim(
+        mine["job"],
+        mine["rows"][:1],
+        mine["aims"],
+        mine["least_height"],
+        0.95,
+        mine["least_end"],
+        bench=mine["bench"],
+    ).proposal
+    assert page.text == first.text
+    pd.testing.assert_frame_equal(page.expected, first.expected, rtol=1e-9)
 
 
 def test_trimming_without_a_bar_is_told(tmp_path):

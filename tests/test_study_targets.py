@@ -10,7 +10,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood, shaped_bar
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.outline import Outline
-from platemodel.instrument.presets import preset_top, preset_wood
+from platemodel.instrument.presets import preset_bar, preset_top, preset_wood
 from platemodel.instrument.top import Top
 from platemodel.study.choosing import targets
 from platemodel.study.choosing.targets import Target, targets_of
@@ -18,6 +18,7 @@ from platemodel.study.top.figures import (
     BODY_FIGURES,
     FIGURES,
     FLEX_FIGURES,
+    Reference,
     TopFigures,
     strip_stiffness,
     usual_reference,
@@ -52,6 +53,24 @@ def test_texts_are_plain_words():
     assert targets.ratio(2.2).text == "mode 5 over mode 2 equal to 2.2, within 0.02"
     text = targets.foot_as_usual(reference(), 0.9).text
     assert "90 % of the usual bar of 12.0 mm on the usual violin of 355 mm" in text
+
+
+@pytest.mark.parametrize(("kind", "height"), [("violin", 13.0), ("viola", 15.2), ("cello", 27.1)])
+def test_usual_limits_are_those_of_the_kind(kind, height):
+    """A twelfth over 12, 14 and 25 mm, and the weight of the usual bar; to the tenth that is shown."""
+    top = preset_top(kind)
+    usual = Reference(top, preset_bar(top), {"bar_g": 1e3 * preset_bar(top).mass()})
+    weight, room = targets.limits(usual)
+    assert (room.figure, room.sense, room.value) == ("height_mm", "at most", height)
+    assert (weight.figure, weight.sense) == ("bar_g", "at most")
+    assert weight.value == pytest.approx(usual.figures["bar_g"], abs=0.05)
+
+
+def test_limits_of_the_folder_and_of_ones_own_come_first():
+    asked = {"most_height": 12.5e-3, "bar_mass": 4.6e-3, "foot": 9e4}
+    assert [one.value for one in targets.limits(reference(), asked=asked)] == pytest.approx([4.6, 12.5])
+    assert [one.value for one in targets.limits(reference(), 14, None, asked)] == [14]
+    assert targets.limits(reference(), None, None) == ()
 
 
 def test_wrong_targets_are_refused():

@@ -75,6 +75,23 @@ def test_derived_figures_and_their_band():
         0.5 * 1.6449 * estimate.sd("E_L"), rel=1e-4
     )
     assert table.loc["density", "low"] == pytest.approx(400.0)
+    wood = estimate.wood
+    ratios = {
+        "c_R": np.sqrt(wood.E_R / wood.density),
+        "E_L/E_R": wood.E_L / wood.E_R,
+        "E_L/G_LR": wood.E_L / wood.G_LR,
+    }
+    for name, value in ratios.items():
+        assert table.loc[name, "value"] == pytest.approx(value)
+    i, j = CONSTANTS.index("E_L"), CONSTANTS.index("E_R")
+    cov = estimate.log_cov  # of a ratio: both variances less twice what they have in common
+    sd = np.sqrt(cov[i, i] + cov[j, j] - 2 * cov[i, j])
+    row = table.loc["E_L/E_R"]
+    assert np.log(row["high"] / row["low"]) == pytest.approx(2 * 1.6449 * sd, rel=1e-4)
+    units = {"density": ("kg/m3", 1.0), "E_L": ("GPa", 1e-9), "G_RT": ("GPa", 1e-9), "nu_LT": ("", 1.0)}
+    for name, (unit, scale) in units.items():
+        assert table.loc[name, "unit"] == unit
+        assert table.loc[name, "value"] == pytest.approx(scale * getattr(estimate.wood, name))
 
 
 def test_bad_covariance_is_refused():

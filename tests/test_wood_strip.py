@@ -242,6 +242,21 @@ def test_thin_beam_formula_is_what_is_left_without_shear():
     assert pytest.approx(thin * rotary, rel=1e-5) == wood.E_L
 
 
+def test_readings_are_named_by_way_direction_and_mode():
+    across = Strip(0.300, 0.020, 0.006, 14.8e-3, along="R", thickness_along="T")
+    found = [
+        test.reading.label
+        for test in (
+            StripTap(STRIP, 345.0), StripTap(STRIP, 950.0, mode=2), StripTap(STRIP, 1100.0, way="edge"),
+            StripTap(across, 100.0), StripBend(STRIP, 5.0, 1e-3, 0.25),
+        )
+    ]  # fmt: skip
+    assert found == [
+        "tap flat, along the grain", "tap flat, along the grain, mode 2", "tap edge, along the grain",
+        "tap flat, across the grain (R)", "static bend flat, along the grain",
+    ]  # fmt: skip
+
+
 def test_what_is_refused():
     with pytest.raises(ValueError, match="length over depth"):
         StripTap(Strip(0.1, 0.02, 0.016, 13e-3), 3000.0)
@@ -267,3 +282,21 @@ def test_a_search_that_does_not_settle_says_so():
             np.array([0.01]),
             np.eye(1),
         )
+
+
+def test_a_step_that_overshoots_is_shortened():
+    """Newton's steps for arctan(x) = 0 from 3 run away, farther each time; halved they come to rest."""
+
+    def predict(x):
+        return np.arctan(x), np.diag(1 / (1 + x**2))
+
+    found = most_probable(
+        np.zeros(1), 1e6 * np.eye(1), predict, np.zeros(1), np.full(1, 1e-3), start=np.full(1, 3.0)
+    )
+    assert found.mean == pytest.approx(0, abs=1e-6)
+
+
+def test_a_strip_as_short_as_the_formula_allows_is_taken():
+    assert StripTap(Strip(0.1, 0.02, 0.0125, 10e-3), 3000.0).mode == 1  # eight times as long as deep, exactly
+    with pytest.raises(ValueError, match="at least 8"):
+        StripTap(Strip(0.0999, 0.02, 0.0125, 10e-3), 3000.0)

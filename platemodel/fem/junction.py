@@ -15,8 +15,9 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from platemodel.fem.arrays import Floats
+from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
-from platemodel.fem.t_section import TSection, bending, turning
+from platemodel.fem.t_section import Bending, TSection, Turning, bending, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
 HEIGHTS = np.geomspace(0.25, 15.0, 10)
@@ -45,8 +46,8 @@ class Junction:
     slip : array (n,)
         How far the rib moves along against the edges of the glued width for a force along it, m per N/m.
     force, torque : array (n,)
-        Share of a line force, and of a line torque, that enters at the edges of the glued width; the rest
-        enters at the inner lines.
+        Share of a line force, and of a line torque, that enters at the outer lines; the rest enters at the
+        inner ones. More than one where the outer lines lie further in than all of it enters.
     """
 
     torsion: np.ndarray
@@ -143,7 +144,9 @@ def _key(compliance: Floats) -> tuple[float, ...]:
     return tuple(float(v) for v in (scale * np.round(c / scale, 10)).ravel())
 
 
-def junction(mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness) -> Junction:
+def junction(
+    mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness, reach: float = WHOLE
+) -> Junction:
     """Junction terms along a rib.
 
     Parameters
@@ -153,6 +156,8 @@ def junction(mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness)
         Of the rib at each point, m.
     stiff : Stiffness
         Of the plate at each point, in the rib's axes.
+    reach : float
+        Where the outer lines lie on which plate and rib are joined, in widths from the middle.
 
     Notes
     -----
@@ -161,23 +166,24 @@ def junction(mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness)
     point.
     """
     at = np.log(np.clip(height / mean.section.thickness, HEIGHTS[0], HEIGHTS[-1]))
-    terms = _bending_over_heights(mean.section)(at).T
+    terms = _bending_over_heights(mean.section, reach)(at).T
     slip, force, torque = np.exp(terms[0]), terms[1], terms[2]
     turned = _turning_over_slopes(mean, at)
     twist, coupling, side = np.exp(turned[0]), turned[1] * np.sign(mean.slope), np.exp(turned[2])
     shear_relief, slide = turned[3:]
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
+    wide = 2.0 * reach * width
     stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
-    (a, b), (c, d) = terms[3:].reshape(2, 2, -1) / width
+    (a, b), (c, d) = terms[3:].reshape(2, 2, -1) / wide
     a, d = 1.0 / stretch - a, 1.0 / bend - d
-    scale = width / (a * d - b * c)
-    cross = np.array([[scale * d - width * stretch, scale * b], [scale * c, scale * a - width * bend]])
+    scale = wide / (a * d - b * c)
+    cross = np.array([[scale * d - wide * stretch, scale * b], [scale * c, scale * a - wide * bend]])
     membrane = stiff.membrane[:, 2, 2]
-    shear = width / (1.0 / membrane - shear_relief / width) - width * membrane
-    eccentricity = -slide * (1.0 / width + membrane / shear)
+    shear = wide / (1.0 / membrane - shear_relief / wide) - wide * membrane
+    eccentricity = -slide * (1.0 / wide + membrane / shear)
     # the strip's own share of the twist's energy, which the torsion of the T already holds, as it does that
     # of the sideways bending
-    share = eccentricity**2 * shear * width * membrane / (shear + width * membrane)
+    share = eccentricity**2 * shear * wide * membrane / (shear + wide * membrane)
     # a rib lower than some 2 mm takes from the strip's twist as much as it adds: a thousandth of a bar's
     torsion = np.maximum(twist - coupling**2 / side - share, 0.0)
     return Junction(
@@ -192,17 +198,18 @@ def junction(mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness)
     )
 
 
-def _solved_heights(section: TSection) -> tuple[float, ...]:
-    return tuple(float(h) for h in section.thickness * HEIGHTS)
+@lru_cache(maxsize=128)
+def _solved(section: TSection) -> tuple[Bending, Turning]:
+    heights = tuple(float(h) for h in section.thickness * HEIGHTS)
+    return bending(section, heights), turning(section, heights)
 
 
 @lru_cache(maxsize=128)
-def _bending_over_heights(section: TSection) -> CubicSpline:
+def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     """Spline over the logarithm of the height: log slip, shares of force and torque, the four reliefs."""
-    heights = _solved_heights(section)
-    bent, turned = bending(section, heights), turning(section, heights)
-    strip = _Strip(section)
-    slip = bent.push - strip.shear_give(0.5)
+    bent, turned = _solved(section)
+    strip = _Strip(section, reach)
+    slip = bent.push - strip.shear_give(reach)
     force = strip.force_share(bent.force, bent.relief[:, 1, 1])
     torque = strip.torque_share(turned.torque)
     columns = [np.log(slip), force, torque, bent.relief.reshape(-1, 4)]
@@ -212,7 +219,7 @@ def _bending_over_heights(section: TSection) -> CubicSpline:
 @lru_cache(maxsize=128)
 def _turning_over_heights(section: TSection) -> CubicSpline:
     """Spline over the logarithm of the height: log twist, coupling, log sideways, shear relief, slide."""
-    of = turning(section, _solved_heights(section))
+    of = _solved(section)[1]
     columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
@@ -243,13 +250,13 @@ def _lagrange(nodes: Floats, x: Floats) -> Floats:
 class _Strip:
     """The plate of a T as a strip that bends and shears across (Timoshenko), loaded on two pairs of lines."""
 
-    def __init__(self, section: TSection) -> None:
+    def __init__(self, section: TSection, reach: float) -> None:
         c = np.array(section.plate).reshape(6, 6)
         h, self.half, self.width = section.thickness, 0.5 * section.length, section.width
         self.bend = (c[1, 1] - c[1, 2] ** 2 / c[2, 2]) * h**3 / 12.0
         self.shear = SHEAR_FACTOR * h * c[3, 3]
         self.membrane = h * c[5, 5]
-        self.lines = np.array([INNER, 0.5]) * self.width
+        self.lines = np.array([INNER, reach]) * self.width
 
     def shear_give(self, place: float) -> float:
         """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
@@ -264,7 +271,7 @@ class _Strip:
         bent += 0.25 * (a - far) * ((a - near) ** 2 - (a - far) ** 2) / 2.0
         bent += 0.25 * (a - far) ** 3 / 3.0
         flexible = (a - far) / (2.0 * self.shear) + 2.0 * bent / self.bend
-        edge = 0.5 * self.width  # the stiffer strip between the edges takes its mean moment
+        edge = b[1]  # the stiffer strip between the outer lines takes its mean moment
         mean = 0.5 * ((a - b) * b + (edge - b) * (a - 0.5 * (edge + b))) / edge
         return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
 

@@ -108,7 +108,7 @@ class Rib:
 
     def _joint(self) -> Junction:
         seat = self.seat
-        below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1])
+        below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1], seat.reach)
         return below if seat.side < 0 else below.mirrored()
 
     def section_strains(self) -> tuple[Coefficients, ...]:

@@ -1,9 +1,9 @@
 """The strip of a shell that a rib is glued on: Gauss points and what the shell does there.
 
-The rib is joined on two pairs of lines: the edges of its glued width and, for what turns and pushes it, an
-inner pair. What the strip between the edges does is read from differences over the whole width (secants),
-never from strains at a point: on a line the plate's slope may kink at the cost of its soft rolling shear
-alone, the less the finer the mesh, and a strain at the kink means nothing.
+The rib is joined on two pairs of lines: the edges of its glued width (further in beside an opening) and, for
+what turns and pushes it, an inner pair. What the strip between the edges does is read from differences over
+the whole width (secants), never from strains at a point: on a line the plate's slope may kink at the cost of
+its soft rolling shear alone, the less the finer the mesh, and a strain at the kink means nothing.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -19,18 +19,13 @@ from platemodel.fem.arrays import Floats, Ints, Sparse
 from platemodel.fem.junction import INNER, MeanSection, mean_section
 from platemodel.fem.kept import Kept
 from platemodel.fem.material import RibWood
+from platemodel.fem.reach import CELLS, clear_reach
 from platemodel.fem.section import Stiffness, compliance_in, stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strip import across, along_line
 
-# Places of the lines across, in glued widths from the middle: edges, inner lines.
-PLACES = (-0.5, 0.5, -INNER, INNER)
-# Where a hole cuts into the glued width the edges are read further in, so many widths from the middle, and if
-# there is room so many clear of the hole: a sliver of plate between would flap instead of carrying the rib.
-FURTHER_IN, CLEAR = (0.39, 0.36, 0.33, 0.3), 0.1
-REACHES = ((PLACES[1], 0.0), *((r, CLEAR) for r in FURTHER_IN), *((r, 0.0) for r in FURTHER_IN))
-MIDDLE = len(PLACES)
+MIDDLE = 4  # number after those of the lines: edges at smaller and at greater b, inner lines
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
 BY_TORQUE = ("twist", "q_b", "l_1")  # what a line torque on the rib turns
@@ -99,15 +94,7 @@ class Seat:
             msg = "the seat's width must be positive all along, in m"
             raise GeometryError(msg)
         self.elements = elements
-        for reach, clear in REACHES:
-            try:
-                if clear:
-                    self._place(width, reach + clear)
-                weight = self._place(width, reach)
-                break
-            except GeometryError:
-                if (reach, clear) == REACHES[-1]:
-                    raise
+        weight = self._place(width)
         self.curvature = self._curvature()
         self.speed = np.linalg.norm(self.tangent, axis=1)  # m per unit fraction
         self.weights = weight * self.speed  # m
@@ -116,12 +103,15 @@ class Seat:
         self.mean_thickness = float(np.average(self.thickness, weights=self.weights))
         self.n_field = 2 * elements + 1  # unknowns of a field of the rib's own along it
 
-    def _place(self, width: Along, reach: float) -> Floats:
-        """Lay points and lines, the outer ones ``reach`` widths from the middle; weights of the points."""
-        places = (-reach, reach, *PLACES[2:])
-        ends = np.array([0.0, 1.0])
-        shift = along(width, ends) * self._frame(ends)[2][:, 1].T
-        breaks = self._breaks([(self.start + s * shift[:, 0], self.end + s * shift[:, 1]) for s in places])
+    def _place(self, width: Along) -> Floats:
+        """Lay points and lines; weights of the points."""
+        step, even = self.end - self.start, np.linspace(0.0, 1.0, CELLS + 1)
+        offset = along(width, even) * self._frame(even)[2][:, 1].T
+        square = np.array([-step[1], step[0]]) / np.hypot(*step)
+        self.reach = clear_reach(self.shell.mesh, self.start, step, np.abs(square @ offset))
+        places = (-self.reach, self.reach, -INNER, INNER)
+        first, last = offset[:, 0], offset[:, -1]
+        breaks = self._breaks([(self.start + place * first, self.end + place * last) for place in places])
         self.fraction, weights = gauss_points(breaks)
         self.tangent, self.axes, contravariant = self._frame(self.fraction)
         self.middle = self._at(self.fraction)

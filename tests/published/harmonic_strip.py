@@ -9,8 +9,10 @@ import numpy as np
 from scipy.linalg import eigh
 from skfem import MeshTri
 
+from platemodel.fem.junction import INNER
+from platemodel.fem.reach import WHOLE
 from platemodel.fem.rib import Rib, RibWood
-from platemodel.fem.seat import IN, PLACES, Seat
+from platemodel.fem.seat import IN, Seat
 from platemodel.fem.section import Section, constant, stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.surface import flat
@@ -125,10 +127,10 @@ class Strip:
 
     def seat_rows(self, width):
         """Rows of a seat whose middle is at 0, by the names of `Seat.rows`."""
-        lines = [self.rows(place * width) for place in PLACES]
+        lines = [self.rows(place * width) for place in (-WHOLE, WHOLE, -INNER, INNER)]
         out = {}
         for suffix, (a, b) in (("", lines[:2]), (IN, lines[2:])):
-            gap = width if suffix == "" else (PLACES[3] - PLACES[2]) * width
+            gap = width if suffix == "" else 2.0 * INNER * width
             mean = {name: 0.5 * (a[name] + b[name]) for name in a}
             across = {name: (b[name] - a[name]) / gap for name in a}
             own = {name: mean[name] for name in ("e_t", "k_t", "q_t", "u_t", "u_b", "u_n")}

@@ -19,6 +19,7 @@ def draw_mobility(result, ax):
         foot = case.feet[1]
         ax.plot(foot.frequencies, np.abs(foot.bass), ls=dash, color=colour, lw=1.2, label=case.label)
     ax.set_yscale("log")
+    ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")  # no powers of ten for the bench
     ax.set_xlabel("Hz", fontsize=TEXT)
     ax.set_ylabel("speed per newton, s/kg", fontsize=TEXT)
     ax.set_title("How freely the bass foot moves", fontsize=TEXT, color=INK)

@@ -1,13 +1,13 @@
 """Pictures of flex tests: where to support, press and read."""
 
-from matplotlib.patches import Circle
-
 from platemodel.bench.kit.colours import ALARM, BLUE, INK
 from platemodel.bench.kit.plots import draw_top
 from platemodel.bench.kit.typeset import TEXT
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.flex_test import FlexTest
 from platemodel.instrument.top import Top
+
+RING = 12  # points across: room for the number of the peg
 
 
 def draw_flex_test(test: FlexTest, top: Top, ax, bar: Bar | None = None):
@@ -25,12 +25,11 @@ def draw_flex_test(test: FlexTest, top: Top, ax, bar: Bar | None = None):
     matplotlib.axes.Axes
     """
     draw_top(top, ax, bar)
-    size = 0.014e3 * top.outline.body_length
     shares = test.shares(test.load)
     for k, (peg, share) in enumerate(zip(test.pegs, shares, strict=True), 1):
         x, y = 1e3 * peg[1], 1e3 * peg[0]
         down = share < -1e-9
-        ax.add_artist(Circle((x, y), size, fc=ALARM if down else "white", ec=INK, lw=1.4, zorder=6))
+        ax.plot(x, y, "o", ms=RING, mfc=ALARM if down else "white", mec=INK, mew=1.2, zorder=6)
         ax.text(
             x, y, str(k), ha="center", va="center", fontsize=TEXT, color="white" if down else INK, zorder=7
         )

@@ -10,9 +10,13 @@ from html import escape
 from platemodel.bench.kit.wrapped_text import wrapped
 
 FLOWS = "margin:0.25em 0;line-height:1.4;max-width:52em"
-KEEPS = "margin:0.25em 0;overflow-x:auto;white-space:pre;word-break:normal;line-height:1.3"
-# A figure and its unit stay on one line.
-UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")
+# A report has up to 100 letters a line, each 0.6 of their size wide: they shrink with the page, then it
+# scrolls.
+FITS = "container-type:inline-size"
+SIZE = "font-size:clamp(11px,1.58cqi,13px)"
+KEEPS = f"margin:0.25em 0;overflow-x:auto;white-space:pre;word-break:normal;line-height:1.3;{SIZE}"
+# A figure with its sign and its unit stays on one line.
+UNIT = re.compile(r"(?<=±) (?=\d)|(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,7 @@ class Said:
 
     def _repr_html_(self) -> str:
         if self.columns:
-            return f'<pre style="{KEEPS}">{escape(self.text)}</pre>'
+            return f'<div style="{FITS}"><pre style="{KEEPS}">{escape(self.text)}</pre></div>'
         return "".join(_paragraph(line) for line in self.text.splitlines() if line.strip())
 
 

@@ -6,15 +6,20 @@ import io
 import struct
 from collections.abc import Mapping
 
+import matplotlib as mpl
 import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.text import Text
 
 WORDS_WIDTH = "120px"
 CONTROLS_WIDTH = 330  # pixels: narrower, and a window that is not wide cuts the sliders' figures off
 PICTURE_WIDTH = 420  # pixels: beside the controls no narrower, or its letters cannot be read
 LEGIBLE = 0.7  # of its own width: a picture shrunk further has letters too small to read
 DPI = 100
+NARROW = 690  # pixels that a page leaves to a picture in a window of 900, the list of files put away
+LETTERS = 9.5  # pixels of a letter's size there, at least
 
 
 def slider(value: float, low: float, high: float, step: float, words: str, log: bool = False):
@@ -121,11 +126,27 @@ def image(drawn: bytes, words: str, least: float | None = None) -> str:
     )
 
 
+def least_points(width: float) -> float:
+    """Size of letters, points, that can still be read where a picture of so many inches is shrunk to fit."""
+    return LETTERS * 72 / DPI * max(1.0, width * DPI / NARROW)
+
+
 def png(figure: Figure) -> bytes:
-    """Return a finished figure for a `Picture`."""
+    """Return a finished figure for a `Picture`; letters too small for a narrow page are made larger."""
+    _enlarge(figure, least_points(figure.get_figwidth()))
     out = io.BytesIO()
     figure.savefig(out, format="png", dpi=DPI)
     return out.getvalue()
+
+
+def _enlarge(figure, least):
+    """Make no letters of a figure smaller than so many points."""
+    for axis in (axis for ax in figure.axes for axis in (ax.xaxis, ax.yaxis)):
+        for which in ("major", "minor"):  # ticks that come with the drawing
+            size = axis.get_tick_params(which).get("labelsize", mpl.rcParams["xtick.labelsize"])
+            axis.set_tick_params(which, labelsize=max(FontProperties(size=size).get_size(), least))
+    for words in figure.findobj(Text):
+        words.set_fontsize(max(words.get_fontsize(), least))
 
 
 def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:

@@ -64,6 +64,7 @@ def draw_layout(
     post: Post | None = None,
     pitch: float = 20e-3,
     strip: Strip | None = None,
+    labelled: bool = True,
 ) -> Axes:
     """Draw everything a maker marks, at true size.
 
@@ -82,6 +83,8 @@ def draw_layout(
         Distance of the marks along the bar from its lower end, m.
     strip : Strip, optional
         What the sheets show, if they do not show the whole top.
+    labelled : bool
+        With the labels in the bays beside the waist; see `side_labels`.
 
     Returns
     -------
@@ -94,7 +97,13 @@ def draw_layout(
     draw_conflicts(ax, top, bar, findings)
     _across(ax, top, bar, by_key)
     _ends(ax, by_key, findings)
-    _columns(ax, top, bar, by_key, findings, post, strip)
+    _beside_bar(ax, by_key)
+    if post is not None and "post_axis" in by_key:
+        centre = from_inside(post.place(top.bridge))
+        ax.add_artist(Circle(centre, 500 * post.diameter, fc="none", ec=INK, lw=0.9, zorder=7, gid="post"))
+        _cross(ax, centre, 1.5)
+    if labelled:
+        _columns(ax, top, by_key, side_labels(top, bar, distances, findings, post), strip)
     return ax
 
 
@@ -222,16 +231,32 @@ def _ends(ax, by_key, findings):
         )
 
 
-def _columns(ax, top, bar, by_key, findings, post, strip):
-    """Labels in the two bays beside the waist, outside the plate."""
-    bass = []
-    for key, words in (
-        ("eye", "bar to upper eye"),
-        ("stem", "bar to stem, closest"),
-        ("foot_outer", "bar inside foot, outer edges"),
-        ("foot_inner", "foot to bar, inner edges"),
-        ("outer_bridge", "axis to outer edge, at the bridge line"),
-    ):
+BAYS = {
+    "eye": "bar to upper eye",
+    "stem": "bar to stem, closest",
+    "foot_outer": "bar inside foot, outer edges",
+    "foot_inner": "foot to bar, inner edges",
+    "outer_bridge": "axis to outer edge, at the bridge line",
+}
+
+
+def _beside_bar(ax, by_key):
+    """Lines of the distances whose figures stand in the bay of the bass side."""
+    for key in BAYS:
+        if key in by_key and key != "outer_bridge":
+            dimension(ax, *from_inside([by_key[key].p, by_key[key].q]), gid=key)
+
+
+def side_labels(
+    top: Top,
+    bar: Bar,
+    distances: tuple[Distance, ...],
+    findings: tuple[Finding, ...],
+    post: Post | None = None,
+) -> tuple[list[Label], list[Label]]:
+    """Labels of the bays beside the waist, bass side and treble side; arguments as for `draw_layout`."""
+    by_key, bass = {d.key: d for d in distances}, []
+    for key, words in BAYS.items():
         if key not in by_key:
             continue
         d = by_key[key]
@@ -239,37 +264,20 @@ def _columns(ax, top, bar, by_key, findings, post, strip):
         near = key not in ("eye", "stem") or d.value < CLEARANCE * top.outline.scale - SLACK
         kind = {"foot_outer": "foot", "eye": "hole", "stem": "hole"}.get(key, key)
         odd = words_of(findings, kind) if near else ""
-        if key != "outer_bridge":
-            dimension(ax, p, q, gid=key)
         anchor = q if key == "outer_bridge" else (p + q) / 2
         bass.append(Label(tuple(anchor), _mm(d.value), f"{words}; {odd}" if odd else words, bool(odd)))
     for figure, words in beside_hole(top, bar):
         bass.append(Label(tuple(from_inside(by_key["eye"].p)), figure, words, True))
     if odd := words_of(findings, "plate"):
         bass.append(Label(tuple(from_inside((top.bridge.x, 0.0))), "off the plate", odd, True))
-    lines = f"{_mm(by_key['stop'].value)} | {_mm(by_key['bridge_lower'].value)}"
     waist = by_key["half_waist_bass"], by_key["half_waist_treble"]
-    middle = 1e3 * waist[0].p[0]
-    if post is not None and "post_axis" in by_key:
-        centre = from_inside(post.place(top.bridge))
-        ax.add_artist(Circle(centre, 500 * post.diameter, fc="none", ec=INK, lw=0.9, zorder=7, gid="post"))
-        _cross(ax, centre, 1.5)
-    if strip is not None:
-        at = (top.bridge.x, -0.85 * waist[0].value)
-        bass.append(Label(tuple(from_inside(at)), lines, "bridge line from upper | lower edge"))
-        _strip_column(ax, top, bass, strip)
-        return
     treble = [
         Label(
             tuple(from_inside(0.9 * waist[1].q + 0.1 * waist[1].p)),
             f"{_mm(waist[1].value)} | {_mm(waist[0].value)}",
             "waist: axis to edge, treble | bass",
         ),
-        Label(
-            tuple(from_inside((top.bridge.x, 0.85 * waist[1].value))),
-            lines,
-            "bridge line from upper | lower edge",
-        ),
+        _bridge_label(top, by_key, 0.85 * waist[1].value),
     ]
     if "eye_spacing" in by_key:
         d = by_key["eye_spacing"]
@@ -277,17 +285,33 @@ def _columns(ax, top, bar, by_key, findings, post, strip):
     if post is not None and "post_axis" in by_key:
         treble.append(
             Label(
-                tuple(centre),
+                tuple(from_inside(post.place(top.bridge))),
                 f"{_mm(by_key['post_foot'].value)} | {_mm(by_key['post_axis'].value)}",
                 "post: front to back of foot | axis to middle",
             )
         )
-    for labels, side, sign in ((bass, 0, 1.0), (treble, 1, -1.0)):
+    return bass, treble
+
+
+def _bridge_label(top, by_key, y):
+    lines = f"{_mm(by_key['stop'].value)} | {_mm(by_key['bridge_lower'].value)}"
+    return Label(tuple(from_inside((top.bridge.x, y))), lines, "bridge line from upper | lower edge")
+
+
+def _columns(ax, top, by_key, labels, strip):
+    """Labels in the two bays beside the waist, outside the plate."""
+    bass, treble = labels
+    if strip is not None:
+        aside = _bridge_label(top, by_key, -0.85 * by_key["half_waist_bass"].value)
+        _strip_column(ax, top, [*bass, aside], strip)
+        return
+    middle = 1e3 * by_key["half_waist_bass"].p[0]
+    for group, side, sign in ((bass, 0, 1.0), (treble, 1, -1.0)):
 
         def edge(v, side=side, sign=sign):
             return sign * (1e3 * float(top.outline.half_width(1e-3 * v)[side][0]) + 3.5)
 
-        label_column(ax, labels, edge, middle, right=side == 0)
+        label_column(ax, group, edge, middle, right=side == 0)
 
 
 def _strip_column(ax, top, labels, strip):

@@ -8,6 +8,8 @@ import numpy as np
 from platemodel.study.top.figures import FIGURES, Reference
 
 SENSES = ("at least", "at most", "equal to")
+USUAL = "usual"
+ROOM = 13 / 12  # height that there is room for, over that of the usual bar; judgement
 EXACT = 1e-5  # relative: what is missed by less counts as met; far below what can be planed or heard
 
 
@@ -139,6 +141,38 @@ def heights(least: float | None = None, most: float | None = None) -> tuple[Targ
     """Limits of the bar's greatest height, mm."""
     ends = (("at least", least), ("at most", most))
     return tuple(Target("height_mm", sense, value) for sense, value in ends if value is not None)
+
+
+def limits(
+    reference: Reference,
+    most_height_mm: float | str | None = USUAL,
+    most_weight_g: float | str | None = USUAL,
+    asked: Mapping[str, float] | None = None,
+) -> tuple[Target, ...]:
+    """Most that the bar may be high and weigh.
+
+    Parameters
+    ----------
+    reference : Reference
+    most_height_mm, most_weight_g : float, "usual" or None
+        None sets no limit; "usual" is what is asked for, or else `ROOM` times the height, and the weight, of
+        the reference's bar.
+    asked : dict, optional
+        Fields of a job's table [targets], SI.
+
+    Returns
+    -------
+    tuple of Target
+    """
+    asked = asked or {}
+    if most_height_mm == USUAL:
+        usual = round(1e3 * ROOM * float(reference.bar.heights.max()), 1)
+        most_height_mm = 1e3 * asked["most_height"] if "most_height" in asked else usual
+    if most_weight_g == USUAL:
+        usual = round(reference.figures["bar_g"], 1)
+        most_weight_g = 1e3 * asked["bar_mass"] if "bar_mass" in asked else usual
+    weight = () if most_weight_g is None else (bar_mass(most_weight_g),)
+    return (*weight, *heights(most=most_height_mm))
 
 
 def foot_as_old(old: Mapping[str, float], share: float = 1.0) -> Target:

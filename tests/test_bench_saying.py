@@ -43,5 +43,6 @@ def test_lines_of_a_report_become_sentences():
 
 def test_a_figure_and_its_unit_stay_on_one_line():
     assert units_kept("12.0 mm and 3 % of 5 goals, 2 more") == "12.0\xa0mm and 3\xa0% of 5 goals, 2 more"
+    assert units_kept("off by ± 9 %") == "off by ±\xa09\xa0%"
     assert "12\xa0mm" in Said("12 mm high")._repr_html_()
     assert "12 mm" in repr(Said("12 mm high"))  # a terminal is left alone

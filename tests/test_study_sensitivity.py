@@ -4,9 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 
-from platemodel.bench.modes.sensitivity_plots import draw_bar_effect, draw_scrape_map, label_of
 from platemodel.fem.gradients import height_coefficients, shape_gradient, thickness_density
 from platemodel.fem.shell import Shell
 from platemodel.fem.system import System
@@ -172,7 +170,7 @@ def test_map_is_what_shaving_a_spot_does(exact, violin):
     assert len(table) == grid.points.shape[1]
 
 
-def test_bar_table_and_pictures(exact, violin):
+def test_bar_table(exact, violin):
     """Wood off the bar lowers modes 1, 2, 5 and lets the foot sink more, all along (stiffness
     outweighs mass in a bar as high as this); the greatest sinking is by wood under the foot.
     """
@@ -181,14 +179,6 @@ def test_bar_table_and_pictures(exact, violin):
     assert np.all(table["sink_held_m_per_n"] > -1e-12)
     deepest = table["x_mm"][table["sink_sliding_m_per_n"].idxmax()]
     assert deepest == pytest.approx(1e3 * violin.top.bridge.x, abs=10)
-    figure = Figure()
-    left, right = figure.subplots(1, 2)
-    assert draw_scrape_map(exact, exact.map(), "sink_held_m_per_n", left) is left
-    assert draw_bar_effect(exact, right) is right
-    figure.canvas.draw()
-    assert label_of("f5_hz") == ("mode 5, ring", "Hz")
-    assert left.get_title().endswith("for 0.1 mm off 1 cm²")
-    assert len(right.get_lines()) == 5
 
 
 def test_without_bar(violin):

@@ -27,6 +27,7 @@ from platemodel.cli import (
     plan,
     samples,
     sound,
+    strokes,
     taps,
     trim,
     wood,
@@ -52,7 +53,7 @@ _SIZES = ("size", "thin", "thick", "misfit", "sunk", "hollow", "symmetry", "wood
 
 VERBS = (  # in the order of the work
     new, check, plan, blank, samples, modes, taps, sound, flex, wood, load, body, choose, layout, glue, trim,
-    day, note, history, notebooks,
+    strokes, day, note, history, notebooks,
 )  # fmt: skip
 
 

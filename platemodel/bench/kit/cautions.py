@@ -16,6 +16,12 @@ MODES = (
     "A model's estimate from the measurements given, for the free plate in air, without varnish or ribs.",
     f"It is no instruction to cut: the maker decides. {RESTORER}",
 )
+STROKES = (
+    "True for small strokes: the plate answers otherwise after every one, so compute again after half a "
+    "millimetre off the bar. By the model, not yet tried on a trimmed bar.",
+    "No wood is taken from an old top: there the maps only tell where wear and earlier work count. "
+    f"{ESTIMATE} {RESTORER}",
+)
 LOAD = (
     f"{MARGINS} Strengths are handbook means of small clear pieces, from memory. Ribs, back, glue, cracks, "
     "moisture and the pull along the body are not in it.",

@@ -15,8 +15,8 @@ FLOWS = "margin:0.25em 0;line-height:1.4;max-width:52em"
 FITS = "container-type:inline-size"
 SIZE = "font-size:clamp(11px,1.58cqi,13px)"
 KEEPS = f"margin:0.25em 0;overflow-x:auto;white-space:pre;word-break:normal;line-height:1.3;{SIZE}"
-# A figure and its unit stay on one line.
-UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")
+# A figure with its sign and its unit stays on one line.
+UNIT = re.compile(r"(?<=±) (?=\d)|(?<=\d) (?=(?:mm|cm³|Hz|dB|kgf?|g|N|MPa|GPa|°C|s)\b|%)")
 
 
 @dataclass(frozen=True)

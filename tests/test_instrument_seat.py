@@ -203,6 +203,8 @@ def test_stations_hold_both_ends_and_the_bridge_line():
     s = 1e3 * bar_stations(bar, 0.163, 20e-3)
     assert s[6] == pytest.approx(123.0)
     assert 120.0 not in np.round(s, 6)  # 3 mm from the bridge line
+    s = 1e3 * bar_stations(bar, 0.160, 27e-3)
+    assert s[-2:] == pytest.approx([243.0, 275.0])  # 270 is 5 mm from the end, less than a quarter of 27
 
 
 @pytest.mark.parametrize(("x_bridge", "pitch", "match"), [(0.33, 20e-3, "bridge line"), (0.16, 0.2, "pitch")])

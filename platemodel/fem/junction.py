@@ -213,9 +213,9 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     slip = bent.push - strip.shear_give(reach)
     if not slip.min() > 0.0:
         msg = (
-            f"the plate's wood shears in its face, at {1e-9 * section.plate[-1]:.3g} GPa, so much more easily "
-            "than through its thickness that it gives more under the rib's edges alone than with the rib: "
-            "check the shear moduli of its wood"
+            f"the plate's wood shears in its face, at {1e-9 * section.plate[-1]:.3g} GPa, so much more "
+            "easily than through its thickness that it gives more under the rib's edges alone than with "
+            "the rib: check the shear moduli of its wood"
         )
         raise GeometryError(msg)
     force = strip.force_share(bent.force, bent.relief[:, 1, 1])

@@ -2,14 +2,17 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.sounds.report import REPORT as SOUNDS
 from platemodel.bench.sounds.result import JobSounds
+from platemodel.bench.taps.page import tap_pages
 from platemodel.bench.taps.plots import draw_spectrum
 from platemodel.bench.taps.result import chosen_readings, job_taps
 from platemodel.cli import main
@@ -21,6 +24,7 @@ from platemodel.resources import data_path
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.taps import read_recording, ring, tap_peaks, tap_spectrum, write_recording
 from tests.job_folders import VIOLIN, problems, write
+from tests.paper_faults import faults, page_words
 from tests.quick import quick_model
 
 DEMO = data_path("jobs", "old_viola")
@@ -279,3 +283,27 @@ def test_picture_marks_peaks_and_predictions_in_words(plate):
     assert {"mode 1\ntwist", "mode 2\ncross", "mode 5\nring"} <= set(words)
     assert [t.get_text() for t in ax.get_legend().get_texts()] == ["taps", "background", "computed", "peaks"]
     draw_spectrum(Figure().add_subplot(), tap_spectrum(r))
+
+
+def test_pages_hold_a_spectrum_each_and_all_peaks(plate):
+    job = read_job(DEMO)
+    result = replace(job_taps(job, [read_recording(w) for w in WAVS], False, model=False), modes=plate)
+    for recordings, count in ((result.recordings, 2), (result.recordings[:2], 1)):
+        pages = tap_pages(replace(result, recordings=recordings))
+        assert len(pages) == count
+        assert not [fault for page in pages for fault in faults(page)]
+    words = page_words(*pages)
+    assert all(f"{f:.2f}" in words for f in result.peaks["f_hz"])
+    assert all(w.name in page_words(*tap_pages(result)) for w in WAVS)
+
+
+def test_the_verb_writes_spectra_and_peaks(folder, wav, capsys):
+    out = folder / "found"
+    code, _, messages = run(capsys, "taps", folder, wav, "--no-model", "--out", out)
+    assert code == 0, messages
+    assert sorted(p.name for p in out.iterdir()) == ["tap_peaks.csv", "taps.pdf"]
+    assert np.abs(pd.read_csv(out / "tap_peaks.csv")["f_hz"] / 84.0 - 1.0).min() < 1e-3  # as it was made
+    code, _, messages = run(capsys, "taps", folder, wav, "--no-model", "--out", out, "--keep", "1=84")
+    assert code == 2
+    assert "--force" in messages
+    assert not (folder / "taps.csv").exists()  # refused before anything is kept

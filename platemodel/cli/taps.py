@@ -8,10 +8,8 @@ from platemodel.cli.common import (
     Verbs,
     add_bar_state,
     add_folder,
-    add_json,
-    add_quiet,
-    show_result,
-    teller,
+    add_output,
+    run_report,
     tones,
 )
 from platemodel.job import keep_taps, read_job
@@ -40,27 +38,28 @@ def add(verbs: Verbs) -> None:
         help="keep these peaks, as 1=82.3,2=151; each replaces what was kept for the same mode and state",
     )
     verb.add_argument("--no-model", action="store_true", help="do not predict the modes, which is quicker")
-    add_json(verb)
-    add_quiet(verb)
+    add_output(verb, "the spectra and the table of peaks")
     verb.set_defaults(run=_run)
 
 
 def _run(args):
-    tell = teller(args)
     job = read_job(args.folder)
     from platemodel.bench.taps.report import REPORT
     from platemodel.bench.taps.result import chosen_readings, job_taps
     from platemodel.taps import read_recording
 
     bar_on = job.measured.bar_on_top if args.bar_on is None else args.bar_on
-    recordings = []
-    for path in args.recordings:
-        tell(f"reading {path.name}")
-        recordings.append(read_recording(path))
-    result = job_taps(job, recordings, bar_on, not args.no_model, tell)
-    kept = chosen_readings(result, args.keep)
-    if kept:
-        args.out = args.folder  # where an error of writing points to
-        keep_taps(args.folder, kept)
-    show_result(args, REPORT, replace(result, kept=kept))
+
+    def compute(tell):
+        recordings = []
+        for path in args.recordings:
+            tell(f"reading {path.name}")
+            recordings.append(read_recording(path))
+        result = job_taps(job, recordings, bar_on, not args.no_model, tell)
+        kept = chosen_readings(result, args.keep)
+        if kept:
+            keep_taps(args.folder, kept)
+        return replace(result, kept=kept)
+
+    run_report(args, REPORT, compute)
     return OK

@@ -9,7 +9,7 @@ from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.field import SmoothField
 from platemodel.job import Job
-from platemodel.job.day import DAY_FILE, FLEXED, MODES, DayRow
+from platemodel.job.day import FLEXED, MODES, DayRow
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.moisture import SLOPES, equilibrium_moisture
@@ -128,16 +128,3 @@ def _off(field: SmoothField, sd, reach, rng, fade=False):
         rise = (field.values - field.values.min()) / np.ptp(field.values)
         out = out * np.clip(2.0 * rise, 0.0, 1.0)
     return replace(field, values=field.values + out)
-
-
-def day_table(rows: list[DayRow]) -> str:
-    """Write rows as the text of day.csv."""
-    from platemodel.job.day import NAMES
-
-    lines = [f"# {DAY_FILE}: invented readings, no real top.", ",".join(NAMES)]
-    for r in rows:
-        sags = [f"{v:.{d}f}" for kind in FLEXED for v, d in zip(r.sags[kind], (0, 3), strict=True)]
-        cells = [f"{1e3 * r.height:g}", f"{1e3 * r.mass:.1f}", *(f"{r.taps[n]:.1f}" for n in MODES), *sags]
-        cells += [f"{100 * r.relative_humidity:.0f}", f"{r.temperature:g}", r.note]
-        lines.append(",".join(cells))
-    return "\n".join(lines) + "\n"

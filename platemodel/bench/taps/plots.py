@@ -10,6 +10,7 @@ from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.wood.tap_offers import BAND, mode_numbers
 
 _LEAST_DB = -60.0
+APART = (0.075, 12.0)  # decades and dB from one label to the next: as wide and high as it is on half a page
 
 
 def draw_spectrum(
@@ -48,14 +49,29 @@ def draw_spectrum(
         at = peaks["f_hz"].to_numpy(dtype=float)
         height = np.interp(at, f, level)
         ax.plot(at, height, "o", ms=5, mfc="white", mec=INK, mew=1.1, ls="none", label="peaks", zorder=4)
-        for x, y in zip(at, height, strict=True):
-            ax.annotate(f"{x:.1f}", (x, y), (0, 5), textcoords="offset points", ha="center", fontsize=TEXT)
+        for k in _clear_of_each_other(at, height):
+            place = (at[k], height[k])
+            ax.annotate(f"{at[k]:.1f}", place, (0, 5), textcoords="offset points", ha="center", fontsize=TEXT)
+    ax.set_xscale("log")
     ax.set_xlim(f[0], f[-1])
-    ax.set_ylim(_LEAST_DB, 12.0)
-    ax.set_xlabel("frequency, Hz")
-    ax.set_ylabel("level, dB (0 at the highest)")
+    ticks = [t for t in (20, 30, 50, 70, 100, 150, 200, 300, 500, 700, 1000) if f[0] <= t <= f[-1]]
+    ax.set_xticks(ticks, [f"{t}" for t in ticks], fontsize=TEXT)
+    ax.set_xticks([], minor=True)
+    ax.set_ylim(_LEAST_DB, 26.0)
+    ax.tick_params(labelsize=TEXT)
+    ax.set_xlabel("frequency, Hz", fontsize=TEXT)
+    ax.set_ylabel("level, dB (0 at the highest)", fontsize=TEXT)
     ax.legend(loc="upper right", fontsize=TEXT, frameon=False)
     return ax
+
+
+def _clear_of_each_other(at, height):
+    """Peaks whose labels do not lie over that of a higher one."""
+    kept = []
+    for k in np.argsort(-height):
+        if all(abs(np.log10(at[k] / at[j])) > APART[0] or height[j] - height[k] > APART[1] for j in kept):
+            kept.append(k)
+    return kept
 
 
 def _predictions(ax, modes, wood_band, f):

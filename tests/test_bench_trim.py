@@ -236,6 +236,18 @@ def test_the_height_at_the_bridge_stands_over_the_profile():
     assert bold.get_position()[0] == pytest.approx(1e3 * result.x_bridge, abs=0.5)
 
 
+@pytest.mark.parametrize("gap", [0.028, 0.15])
+def test_figures_over_the_profile_keep_apart(gap):
+    """On a narrow page a cello's thirty stations would run into each other; ends and bridge line stay."""
+    result = trim_report.job_trim(JOB, ROWS, {5: 345.0})
+    ax = draw_profile(result, Figure().add_subplot(), gap)
+    x = np.sort([t.get_position()[0] for t in ax.texts if t.get_style() != "italic"])
+    ends = 1e3 * BAR.stations[[0, -1]]
+    assert x[[0, -1]] == pytest.approx(ends, abs=0.05)
+    assert np.abs(x - 1e3 * result.x_bridge).min() < 0.5
+    assert np.diff(x).min() >= gap * np.ptp(ends)
+
+
 def test_modes_show_goal_readings_and_what_is_expected():
     rows = (*ROWS, StageRow(14.0 * MM, "lower flank", 0.3 * MM, {1: 97.1, 2: 161.8, 5: 330.0}))
     result = trim_report.job_trim(JOB, rows, {5: 345.0})

@@ -117,3 +117,22 @@ def test_letters_can_be_read_on_a_narrow_page(width):
     pixels = [shrunk * 100 / 72 * words.get_fontsize() for words in figure.findobj(Text) if words.get_text()]
     assert min(pixels) >= 9.5 - 1e-6
     assert ax.xaxis.label.get_fontsize() == 14
+
+
+def test_nothing_of_a_figure_is_cut_off():
+    """Equal scale under two lines of title, as on a cello: the first layout cuts the titles off."""
+    figure = Figure(figsize=(9.2, 4.2), layout="constrained")
+    for ax in figure.subplots(1, 4):
+        ax.plot([-219, 219], [0, 752])
+        ax.set_aspect("equal")
+        ax.set_axis_off()
+        ax.set_title("two lines\nof a title")
+
+    def cut_off():
+        box = figure.get_tightbbox()
+        return max(-box.x0, -box.y0, box.x1 - 9.2, box.y1 - 4.2)
+
+    png(figure)
+    assert cut_off() > 0.01  # inches, by the first layout
+    png(figure, settle=True)
+    assert cut_off() <= 0

@@ -19,6 +19,7 @@ PICTURE_WIDTH = 420  # pixels: beside the controls no narrower, or its letters c
 LEGIBLE = 0.7  # of its own width: a picture shrunk further has letters too small to read
 DPI = 100
 NARROW = 690  # pixels that a page leaves to a picture in a window of 900, the list of files put away
+SETTLES = 4  # times at most
 LETTERS = 9.5  # pixels of a letter's size there, at least
 
 
@@ -131,12 +132,29 @@ def least_points(width: float) -> float:
     return LETTERS * 72 / DPI * max(1.0, width * DPI / NARROW)
 
 
-def png(figure: Figure) -> bytes:
-    """Return a finished figure for a `Picture`; letters too small for a narrow page are made larger."""
+def png(figure: Figure, settle: bool = False) -> bytes:
+    """Return a finished figure for a `Picture`; letters too small for a narrow page are made larger.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+    settle : bool
+        Lay it out again until nothing is cut off: what a slider draws anew has no time for that.
+    """
     _enlarge(figure, least_points(figure.get_figwidth()))
+    for _ in range(SETTLES if settle else 0):  # axes of equal scale find their place in a few steps
+        figure.draw_without_rendering()
+        if _whole(figure):
+            break
     out = io.BytesIO()
     figure.savefig(out, format="png", dpi=DPI)
     return out.getvalue()
+
+
+def _whole(figure):
+    """Whether all that is drawn lies within the figure."""
+    box, (wide, tall) = figure.get_tightbbox(), figure.get_size_inches()
+    return min(box.x0, box.y0, wide - box.x1, tall - box.y1) >= 0
 
 
 def _enlarge(figure, least):

@@ -34,6 +34,6 @@ def with_alt(figure: Figure, words: str):
         msg = "a picture needs words for those who cannot see it"
         raise ValueError(msg)
     told = f"{words} {figure_words(figure)}"
-    shown = image(png(figure), told)
+    shown = image(png(figure, settle=True), told)
     plt.close(figure)
     return HTML(shown)

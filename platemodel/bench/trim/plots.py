@@ -15,6 +15,7 @@ from platemodel.study.top.recognise import KNOWN
 from platemodel.wood.estimate import HALF_WIDTH
 
 OFF, MODEL = AMBER, BLUE
+GAP = 0.028  # of the bar's length between two figures on the page
 MOST_SHOWN = 12  # stages on the page; the last ones
 
 
@@ -23,13 +24,15 @@ def mode_name(number: int) -> str:
     return f"mode {number}, {KNOWN[number]}"
 
 
-def draw_profile(result: JobTrim, ax: Axes) -> Axes:
+def draw_profile(result: JobTrim, ax: Axes, gap: float = GAP) -> Axes:
     """Profile of the bar now, the wood to take off hatched, heights at stations, the lowest bar allowed.
 
     Parameters
     ----------
     result : JobTrim
     ax : matplotlib.axes.Axes
+    gap : float
+        Share of the bar's length between two stations whose figures are shown, at least.
 
     Returns
     -------
@@ -47,10 +50,14 @@ def draw_profile(result: JobTrim, ax: Axes) -> Axes:
     middle = 1e3 * bridge_line(bar, result.x_bridge)
     ax.axvline(middle, color=INK, lw=0.6, ls="--")
     top = float(now.max())
-    for row in cut_rows(result).itertuples():
+    rows = cut_rows(result)
+    shown = list(rows.loc[rows["place"] != "", "x_mm"])  # the ends and the bridge line
+    for row in rows.itertuples():
         ax.plot([row.x_mm, row.x_mm], [0, row.now_mm], color=BAR, lw=0.5, ls=":")
-        if row.place != "bridge line" and abs(row.x_mm - middle) < 0.028 * np.ptp(mm):
-            continue  # its figures would run into those of the bridge line
+        if not row.place:
+            if np.abs(np.array(shown) - row.x_mm).min() < gap * np.ptp(mm):
+                continue  # its figures would run into those beside it
+            shown.append(row.x_mm)
         text = f"{row.now_mm:.1f}"
         if p.depth:
             off = f"−{row.take_off_mm:.1f}" if row.take_off_mm >= 0.05 else "–"

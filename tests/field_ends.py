@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.errors import GeometryError, JobError, PlatemodelError
+from platemodel.errors import AccuracyError, GeometryError, JobError, PlatemodelError
 from platemodel.job import read_job
 from platemodel.job.report import report
 from platemodel.job.schema import SECTIONS
@@ -166,6 +166,8 @@ def _outcome(case, folder):
             tones = _tones(job, top_model(job.top, FINENESS, bar=job.bar))
     except JobError as error:
         return Outcome(BY_CHECK, "; ".join(map(str, error.problems)))
+    except AccuracyError as error:  # the command line then tells what is unusual
+        return Outcome(REFUSED, "; ".join([str(error), *(f"{f.where}: {f.message}" for f in job.findings)]))
     except PlatemodelError as error:
         return Outcome(REFUSED, str(error))
     sound = all(np.isfinite(f).all() and f.min() > 0 for f in tones)

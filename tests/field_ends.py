@@ -36,6 +36,7 @@ BY_CHECK, REFUSED, SOLVED = "refused by check", "refused when solved", "solved"
 ALSO = {
     "sound_holes": ("hole", "eye"), "outline": ("bout", "body"), "wood": ("wood",),
     "thickness": ("thick", "thin"), "arching": ("arch",), "bridge": ("foot", "feet"), "bar": ("bar",),
+    "old_bar": ("bar",),
 }  # fmt: skip
 
 

@@ -11,7 +11,6 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.notebook.curve_plots import draw_curves, read_curves
 from platemodel.bench.notebook.curve_reader import curve_reader
-from platemodel.wood.closed_form import free_beam_frequency, glued_stiffness, tap_frequency
 
 X = ("place_mm", "place, mm")
 PANELS = {"a_n": "force, N", "b_mm": "sinking, mm"}
@@ -61,25 +60,3 @@ def test_slider_is_followed_to_both_ends(curves, log):
 def test_a_start_off_the_curves_is_refused(curves):
     with pytest.raises(ValueError, match="from 1 to 100"):
         curve_reader(curves, X, PANELS, start=500.0)
-
-
-def test_free_beam():
-    """Coefficient 22.373 of a free-free beam, omega = 22.373 sqrt(EI/m)/L^2.
-
-    Rao, Mechanical Vibrations, table of beam frequencies: 4.730041^2 (from memory); second mode 61.673.
-    """
-    assert 2 * np.pi * free_beam_frequency(1.0, 1.0, 1.0) == pytest.approx(22.3733, rel=1e-5)
-    assert 2 * np.pi * free_beam_frequency(9.0, 4.0, 0.5, 2) == pytest.approx(61.6728 * 1.5 * 4, rel=1e-5)
-    # a rectangular strip, by hand: EI = E w h^3/12, m = density w h
-    strip = free_beam_frequency(11e9 * 0.02 * 0.006**3 / 12, 400 * 0.02 * 0.006, 0.3)
-    assert strip == pytest.approx(tap_frequency(11e9, 0.3, 0.006, 400), rel=1e-12)
-
-
-def test_glued_stiffness_against_a_textbook():
-    """Wood beam 4 x 6 in, 1500 ksi, on a steel plate 4 x 0.5 in, 30 000 ksi.
-
-    Gere & Timoshenko, Mechanics of Materials, example on composite beams (from memory): moments of inertia
-    about the neutral axis 171.0 in4 of wood and 3.01 in4 of steel; two and three figures are given.
-    """
-    in4 = glued_stiffness(1500.0, 4.0, 6.0, 30000.0, 4.0, 0.5) / 1500.0
-    assert in4 == pytest.approx(171.0 + 20 * 3.01, rel=1e-3)

@@ -4,9 +4,12 @@ import os
 
 import numpy as np
 import pytest
+import shapely
 
+from platemodel.errors import GeometryError
 from platemodel.job import read_job
 from tests.field_ends import BY_CHECK, REFUSED, SOLVED, Case, Outcome, draws, ends, fault, outcome
+from tests.quick import quick_model
 from tests.unlike_jobs import UNLIKE
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="cases run in copies of the process")
@@ -27,6 +30,35 @@ def searched(cases, folder):
 
 def test_a_few_draws_are_solved_or_refused_by_name(tmp_path):
     searched(draws(FEW, SEED), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("case", "words"),
+    [
+        (Case((("outline", "upper_corner_x_mm", 306.0),), "demo"), "no triangles fill the outline"),
+        (Case((("wood.top", "G_LR_gpa", 0.2), ("wood.top", "G_LT_gpa", 0.8)), "old_cello"), "in its face"),
+        (Case((("bar", "lower_margin_mm", 5.0),), "old_cello"), "at x = 7 mm"),
+    ],
+)
+def test_what_was_refused_without_a_name_has_one(tmp_path, case, words):
+    found = outcome(case, tmp_path)
+    assert found.kind == REFUSED
+    assert words in found.text
+    assert fault(case, found) == ""
+
+
+def test_a_body_too_narrow_for_an_arch_is_refused_by_check(tmp_path):
+    found = outcome(Case((("outline", "lower_bout_mm", 110.0),), "old_cello"), tmp_path)
+    assert found.kind == BY_CHECK
+    assert "the outline is narrower than 105 mm" in found.text  # 0.14 of 752 mm
+
+
+def test_a_thin_bar_close_beside_a_hole_asks_for_finer_triangles(tmp_path):
+    """The triangles' sides reach farther than the hole."""
+    job = read_job(Case((("old_bar", "width_mm", 2.5),), "old_cello").laid(tmp_path))
+    assert job.old_bar.polygon.disjoint(shapely.Polygon(job.top.sound_holes[0].points))
+    with pytest.raises(GeometryError, match=r"bass sound hole or close beside it .* take a greater fineness"):
+        quick_model(job.top, job.old_bar).rib(job.old_bar)
 
 
 @pytest.mark.slow

@@ -1,4 +1,4 @@
-"""House rules that the source itself shows: arrows of import, cycles, private attributes, length of files."""
+"""House rules that the source shows: arrows of import, cycles, private attributes, frozen data, length."""
 
 import ast
 import graphlib
@@ -6,6 +6,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 MOST_LINES = 400
+#: Dataclasses that collect what is read or found, or hold what a panel shows just now.
+FILLED = {
+    "Work", "Fields", "Search", "Slot", "LabSheet", "TallerPanel", "Stepper", "LivePanel", "HeightExplorer",
+    "CurveReader",
+}  # fmt: skip
 
 ANYWHERE = {"", "errors", "resources", "threads", "files"}  # "": the version
 MODEL = frozenset({"fem", "instrument", "wood", "taps"})
@@ -134,6 +139,21 @@ def test_no_module_imports_itself_by_way_of_others():
 def test_private_attributes_stay_within_their_class():
     found = {name: touched_from_outside(tree) for name, tree in TREES.items()}
     assert {name: places for name, places in found.items() if places} == {}
+
+
+def thawed(tree):
+    """Names of dataclasses that are not frozen."""
+    return {
+        cls.name
+        for cls in ast.walk(tree)
+        if isinstance(cls, ast.ClassDef)
+        for mark in cls.decorator_list
+        if "dataclass" in ast.unparse(mark) and "frozen=True" not in ast.unparse(mark)
+    }
+
+
+def test_dataclasses_are_frozen_but_for_those_that_are_filled_or_moved():
+    assert set().union(*map(thawed, TREES.values())) == FILLED
 
 
 def test_no_file_is_longer_than_allowed():

@@ -125,6 +125,18 @@ def test_preset_arching_has_its_height_and_its_edge(kind, height, edge):
     assert across.min() < edge - 0.0001 * outline.body_length
 
 
+def test_an_uneven_outline_and_its_mirror_image_have_mirrored_arches():
+    """To 0.02 mm, since the lines of the grid lie no mirror image: nothing else prefers a side."""
+    x, wide, narrow = [0.071, 0.193, 0.284], [0.106, 0.057, 0.085], [0.101, 0.055, 0.082]
+    one, other = (
+        arching.preset(Outline.from_half_widths(x, *halves, 0.355), 15.5e-3, 4e-3)
+        for halves in ((wide, narrow), (narrow, wide))
+    )
+    places = np.meshgrid(np.linspace(0.03, 0.32, 15), np.linspace(-0.05, 0.05, 11))
+    assert one.value(*places) == pytest.approx(other.value(places[0], -places[1]), abs=2e-5)
+    assert np.abs(one.value(*places) - other.value(*places)).max() > 0.2e-3  # the sides do differ
+
+
 def test_given_lines_are_met(violin):
     lines = [(0.071, 12.9e-3), (0.130, 15.0e-3), (0.160, 15.4e-3), (0.215, 14.9e-3), (0.284, 12.2e-3)]
     field = arching.preset(violin, 15.4e-3, 4e-3, lines)

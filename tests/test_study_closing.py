@@ -195,7 +195,7 @@ def test_a_short_hollow_in_the_middle_is_too_large_where_the_same_gap_at_the_end
     [
         (lambda: Gaps([0, 1], [0, 0]), "at least 3 places"),
         (lambda: Gaps([0, 2, 1], [0, 0, 0]), "must increase"),
-        (lambda: Gaps([0, 1, 2], [0, -1e-3, 0]), "below zero"),
+        (lambda: Gaps([0, 0.1, 0.2], [0, -1e-3, 0]), "gap -1 mm at 100 mm is below zero"),
         (lambda: Gaps([0, 1, np.nan], [0, 0, 0]), "no finite number"),
         (lambda: close_gaps(straight(), Gaps([0, 0.1, 0.3], [0, 0, 0])), "the bar is 270 mm long"),
         (lambda: close_gaps(straight(), ends(MM), plate=np.eye(2)), "plate compliance"),

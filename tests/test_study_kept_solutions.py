@@ -5,10 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platemodel.fem.joined import Joined
 from platemodel.instrument.bar_shape import bar_of_height, scaled_wood
+from platemodel.instrument.body import usual_body
 from platemodel.instrument.flex_test import usual_flex_test
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
+from platemodel.study.body.air import body_air
+from platemodel.study.body.model import body_model
+from platemodel.study.body.reduced import reduced_body
+from platemodel.study.body.statics import body_load
 from platemodel.study.top import cache_folder, flex, kept_solutions, model
 from platemodel.study.top.flex import flexes
 from platemodel.study.top.kept_solutions import kept_solution
@@ -128,3 +134,36 @@ def test_the_oldest_go_when_there_are_too_many(folder, monkeypatch):
     left = list(folder.glob("solved_*.npz"))
     assert 1 <= len(left) < 5
     assert sum(p.stat().st_size for p in left) <= 3000
+
+
+def test_what_was_learnt_of_a_body_serves_the_next_run(folder, monkeypatch):
+    """The closed body of a violin: statics and basis are read, to the last bit, and not for another bar."""
+
+    def closed():
+        top = violin()
+        whole = body_model(top, usual_body(top.top), top.set_up)
+        return whole, body_air(whole)
+
+    def learnt(whole, air, bar):
+        load = body_load(whole, bar)
+        reduced = reduced_body(whole, air, bar, heights=(), count=4)
+        return load.sinking_bass, *reduced.solved(bar).frequencies[:4]
+
+    bar = preset_bar(preset_top("violin"))
+    higher = bar_of_height(bar, 1.01 * float(bar.heights.max()))
+    first = learnt(*closed(), bar)
+    assert len(list(folder.iterdir())) == 2
+
+    def never(*_):
+        raise AssertionError
+
+    for name in ("solve", "modes"):
+        monkeypatch.setattr(Joined, name, never)
+    again = closed()
+    assert learnt(*again, bar) == first
+    for ask in (
+        lambda: body_load(again[0], higher),
+        lambda: reduced_body(*again, higher, heights=(), count=4),
+    ):
+        with pytest.raises(AssertionError):
+            ask()

@@ -139,6 +139,29 @@ def test_free_beam_roots():
     assert roots == pytest.approx([4.730041, 7.853205, 10.995608, 14.137165, 17.278760], abs=5e-7)
 
 
+def test_any_free_beam():
+    """Coefficient 22.373 of a free-free beam, omega = 22.373 sqrt(EI/m)/L^2.
+
+    Rao, Mechanical Vibrations, table of beam frequencies: 4.730041^2 (from memory); second mode 61.673.
+    """
+    tone = closed_form.free_beam_frequency
+    assert 2 * np.pi * tone(1.0, 1.0, 1.0) == pytest.approx(22.3733, rel=1e-5)
+    assert 2 * np.pi * tone(9.0, 4.0, 0.5, 2) == pytest.approx(61.6728 * 1.5 * 4, rel=1e-5)
+    # a rectangular strip, by hand: EI = E w h^3/12, m = density w h
+    strip = tone(11e9 * 0.02 * 0.006**3 / 12, 400 * 0.02 * 0.006, 0.3)
+    assert strip == pytest.approx(closed_form.tap_frequency(11e9, 0.3, 0.006, 400), rel=1e-12)
+
+
+def test_glued_stiffness_against_a_textbook():
+    """Wood beam 4 x 6 in, 1500 ksi, on a steel plate 4 x 0.5 in, 30 000 ksi.
+
+    Gere & Timoshenko, Mechanics of Materials, example on composite beams (from memory): moments of inertia
+    about the neutral axis 171.0 in4 of wood and 3.01 in4 of steel; two and three figures are given.
+    """
+    in4 = closed_form.glued_stiffness(1500.0, 4.0, 6.0, 30000.0, 4.0, 0.5) / 1500.0
+    assert in4 == pytest.approx(171.0 + 20 * 3.01, rel=1e-3)
+
+
 def test_tap_of_a_strip():
     """E = 0.9464 rho L^4 f^2/h^2 (McIntyre & Woodhouse 1988, from memory): 300 x 20 x 6 mm, 14.8 g, 345
     Hz.

@@ -1,10 +1,12 @@
 """Wood with a band: species spread, conditioning, draws."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate, species_table
-from platemodel.wood.estimate import correlations
+from platemodel.wood import CONSTANTS, WoodEstimate, from_species, species_estimate, species_table
+from platemodel.wood.estimate import correlations, doubt_of
 from tests.published.cases.measured_plates import PLATES
 
 
@@ -129,3 +131,19 @@ def test_plates_kept_here_lie_where_the_prior_expects_them():
         assert np.all(np.abs(off) < 2.5 * np.array([prior.sd(c) for c in ("E_L", "E_R", "G_LR")]))
         known = prior.measured(0.03, "plate", E_L=1e9 * e_l)
         assert abs(np.log(1e9 * e_r / known.wood.E_R)) < 2.5 * known.sd("E_R")
+
+
+def test_a_stated_constant_is_known_to_five_per_cent_beside_its_species():
+    species = species_estimate("tonewood spruce")
+    assert doubt_of(species.wood).log_cov == pytest.approx(species.log_cov)  # nothing was measured
+    wood = from_species("tonewood spruce", E_L=14e9)
+    found = doubt_of(wood)
+    assert found.wood == wood  # the middle is what was stated, not what the species pulls it to
+    spread = species.sd("E_L")
+    both = 1 / np.sqrt(1 / spread**2 + 1 / 0.05**2)  # a normal reading of 5 % on a normal prior
+    assert found.sd("E_L") == pytest.approx(both, rel=1e-9)
+    tie = species.correlation("E_L", "E_R")  # and what goes with it is known better by as much as they share
+    assert found.sd("E_R") == pytest.approx(
+        species.sd("E_R") * np.sqrt(1 - tie**2 * (1 - (both / spread) ** 2)), rel=1e-9
+    )
+    assert doubt_of(replace(wood, name="my own")).sd("E_L") == pytest.approx(both, rel=1e-9)

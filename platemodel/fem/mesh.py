@@ -271,6 +271,7 @@ def _counter_clockwise(loop: Loop) -> Loop:
 
 def _triangulate(polygons: Sequence[Floats], fineness: Fineness) -> tuple[Floats, Ints]:
     from netgen.geom2d import SplineGeometry  # loads a large library: only when a mesh is made
+    from netgen.libngpy._meshing import NgException
 
     geometry = SplineGeometry()
     scale = np.ptp(polygons[0], axis=0).max()  # the mesher works on a body about 1 long
@@ -284,10 +285,17 @@ def _triangulate(polygons: Sequence[Floats], fineness: Fineness) -> tuple[Floats
                 rightdomain=outside,
                 bc=number + 1,
             )
-    with _MESHER:
-        made = geometry.GenerateMesh(
-            maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False
+    try:
+        with _MESHER:
+            made = geometry.GenerateMesh(
+                maxh=fineness.size / scale, grading=fineness.grading, quad_dominated=False
+            )
+    except NgException as error:
+        msg = (
+            "no triangles fill the outline about its holes and the rib; somewhere a line doubles back, or "
+            "all but meets another: draw the plan, and look for it"
         )
+        raise GeometryError(msg) from error
     p = np.array([point.p[:2] for point in made.Points()]).T * scale
     t = np.array([[v.nr - 1 for v in element.vertices] for element in made.Elements2D()]).T
     used = np.unique(t)

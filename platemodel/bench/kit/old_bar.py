@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit.tables import aligned
-from platemodel.job import Job
+from platemodel.errors import GeometryError
+from platemodel.job import JOB_FILE, Job
 from platemodel.study.top.old_bar import beside, full_figures, in_words
 from platemodel.study.top.workbench import Workbench
 
@@ -34,7 +35,11 @@ def old_figures(
     def make():
         if progress:
             progress("the old bar on this top")
-        return full_figures(bench.model, job.old_bar, job.set_up)
+        try:
+            return full_figures(bench.model, job.old_bar, job.set_up)
+        except GeometryError as error:  # one bar is like another to the model
+            msg = f"the old bar, [old_bar] in {JOB_FILE}: {error}"
+            raise GeometryError(msg) from error
 
     return bench.kept("old bar", make)
 

@@ -23,6 +23,7 @@ from platemodel.instrument.body import Body
 from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
 from platemodel.study.top.foot import foot_rows, patch_rows
+from platemodel.study.top.kept_solutions import hashed
 from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
 from platemodel.study.top.model import TopModel
 from platemodel.wood.species import from_species
@@ -78,6 +79,12 @@ class BodyModel:
         """The top."""
         return self.top_model.top
 
+    @cached_property
+    def fingerprint(self) -> str:
+        """Hash of the matrices without bar, by which what was solved is kept for later runs."""
+        stiffness, mass = self.joined.matrices
+        return hashed(stiffness.data, stiffness.indices, mass.data)
+
     def with_bar(self, bar: Bar | None) -> Joined:
         """Return the system with a bar."""
         return self.joined.with_ribs(() if bar is None else (bar_rib(self.top_model, bar),))
@@ -99,23 +106,17 @@ class BodyModel:
     @cached_property
     def feet_along(self) -> list[np.ndarray]:
         """Mean displacement of bass and treble foot along the body, as rows: two of (n,)."""
-        bridge, shift = self.top.bridge, self.top_model.shell.n_c1
-        out = []
-        for foot in (bridge.bass_foot, bridge.treble_foot):
-            row = self.wide(foot_rows(self.top_model, foot))
-            out.append(
-                np.roll(row, -2 * shift)
-            )  # the third component's unknowns follow the first's by 2 n_c1
-        return out
+        # the third component's unknowns follow the first's by two times as many as a component has
+        back = -2 * self.top_model.shell.n_c1
+        feet = (self.top.bridge.bass_foot, self.top.bridge.treble_foot)
+        return [np.roll(self.wide(foot_rows(self.top_model, foot)), back) for foot in feet]
 
     def nut_rows(self, place: np.ndarray) -> np.ndarray:
         """Displacement of a point that moves with the nut: (3, n)."""
-        frame = self.neck
-        last = NECK_PARTS
-        out = np.zeros((3, self.joined.n_bare))
-        out[:, self.joined.n_bare - frame.own :] = moved_rigidly(frame.rows[last], place - frame.nodes[last])[
-            :3
-        ]
+        frame, n = self.neck, self.joined.n_bare
+        moved = moved_rigidly(frame.rows[NECK_PARTS], place - frame.nodes[NECK_PARTS])
+        out = np.zeros((3, n))
+        out[:, n - frame.own :] = moved[:3]
         return out
 
     def sinking_rows(self, place: np.ndarray, row: np.ndarray) -> np.ndarray:

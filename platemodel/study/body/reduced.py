@@ -13,6 +13,7 @@ from platemodel.study.body.air import BodyAir
 from platemodel.study.body.model import BodyModel
 from platemodel.study.body.statics import foot_sinking, string_forces
 from platemodel.study.top.foot import load_rows
+from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import bar_rib, bar_seat
 
 MODES = 36  # learnt from each bar: up to about 1.4 kHz on a violin
@@ -182,24 +183,31 @@ def reduced_body(
     loads = np.concatenate([loads, air_loads(air)], axis=1)
     top = float(bar.heights.max())
     bars = [None, *(bar_of_height(bar, share * top) for share in heights)]
-    systems = [model.with_bar(one) for one in bars]
     stiffness, mass = model.joined.matrices  # once, before threads ask for it
 
     def learn(system):
         wide = np.concatenate([loads, np.zeros((system.n_dofs - n, loads.shape[1]))])
         return system.modes(count).vectors[:n], system.factors.solve(wide)[:n]
 
-    with ThreadPoolExecutor(2) as pool:
-        found = [part for pair in pool.map(learn, systems) for part in pair]
-    basis = np.concatenate([model.joined.rigid_motions(), *found], axis=1)
-    basis = basis / np.sqrt(np.einsum("ij,ij->j", basis, mass @ basis))
+    def solve():
+        with ThreadPoolExecutor(2) as pool:
+            found = [part for pair in pool.map(learn, map(model.with_bar, bars)) for part in pair]
+        return {"basis": _orthonormal(np.concatenate([model.joined.rigid_motions(), *found], axis=1), mass)}
+
+    asked = ("body's basis", model.fingerprint, loads, count, *heights)
+    basis = kept_solution(model.top_model, bar, asked, solve)["basis"]
+    reduced = basis.T @ (stiffness @ basis)
+    return ReducedBody(model, air, bar, basis, 0.5 * (reduced + reduced.T))
+
+
+def _orthonormal(vectors, mass):
+    """Mass-orthonormal basis of what vectors span: (n, r)."""
+    basis = vectors / np.sqrt(np.einsum("ij,ij->j", vectors, mass @ vectors))
     size, turn = np.linalg.eigh(basis.T @ (mass @ basis))
     keep = size > _RANK * size[-1]
     basis = basis @ (turn[:, keep] / np.sqrt(size[keep]))
     gram = np.linalg.cholesky(basis.T @ (mass @ basis))
-    basis = np.linalg.solve(gram, basis.T).T
-    reduced = basis.T @ (stiffness @ basis)
-    return ReducedBody(model, air, bar, basis, 0.5 * (reduced + reduced.T))
+    return np.linalg.solve(gram, basis.T).T
 
 
 def air_loads(air: BodyAir) -> np.ndarray:

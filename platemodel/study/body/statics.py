@@ -9,6 +9,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.model import BodyModel, StringLine, string_line
 from platemodel.study.top.foot import load_rows
+from platemodel.study.top.kept_solutions import kept_solution
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,8 +101,12 @@ def body_load(model: BodyModel, bar: Bar | None) -> BodyLoad:
     """
     whole, alone, line = string_forces(model)
     sunk = foot_sinking(model)
-    system = model.with_bar(bar)
-    found = system.solve(np.stack([whole, alone, *sunk], axis=1))
+    loads = np.stack([whole, alone, *sunk], axis=1)
+
+    def solve():
+        return {"moved": model.with_bar(bar).solve(loads)}
+
+    found = kept_solution(model.top_model, bar, ("body", model.fingerprint, loads), solve)["moved"]
     n = model.joined.n_bare
     moved, pushed = found[:n, 0], found[:n, 1]
     bass, treble = (float(row @ moved) for row in sunk)

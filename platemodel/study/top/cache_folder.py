@@ -15,7 +15,7 @@ import platformdirs
 import platemodel
 
 VARIABLE = "PLATEMODEL_CACHE"  # a folder, or "off"
-CODE = ("fem", "instrument", "wood", "study/top")  # rooms whose code figures of a top are computed by
+CODE = ("fem", "instrument", "wood", "study/top", "study/body")  # rooms that figures of a top come from
 MOST_FILES = 200  # of figures, a few kB each
 
 

@@ -60,20 +60,29 @@ def kept_solution(
     return arrays
 
 
-def _key(model, bar, asked):
-    out = hashlib.sha256(model.answers.get("fingerprint", lambda: _fingerprint(model)).encode())
-    for part in (*_told(bar), *asked):
-        _take(out, part)
+def hashed(*parts: object) -> str:
+    """Hash of words, numbers and arrays."""
+    out = hashlib.sha256()
+    for part in parts:
+        if isinstance(part, np.ndarray):
+            out.update(f"{part.dtype.str} {part.shape}".encode())
+            out.update(np.ascontiguousarray(part))
+        else:
+            out.update(repr(float(part) if isinstance(part, np.floating) else part).encode() + b";")
     return out.hexdigest()
+
+
+def _key(model, bar, asked):
+    top = model.answers.get("fingerprint", lambda: _fingerprint(model))
+    return hashed(top, *_told(bar), *asked)
 
 
 def _fingerprint(model):
     """Hash of a top's matrices and of what else its answers come from."""
-    out, shell, top = hashlib.sha256(f"{code_hash()} {scipy.__version__}".encode()), model.shell, model.top
+    shell, top = model.shell, model.top
     edges = [loop.points for loop in (top.outline, *top.sound_holes)]  # which the rim and the air follow
-    for array in (shell.mesh.p, shell.mesh.t, shell.K.data, shell.K.indices, shell.M.data, *edges):
-        _take(out, array)
-    return out.hexdigest()
+    matrices = (shell.K.data, shell.K.indices, shell.M.data)
+    return hashed(code_hash(), scipy.__version__, shell.mesh.p, shell.mesh.t, *matrices, *edges)
 
 
 def _told(bar):
@@ -81,11 +90,3 @@ def _told(bar):
     if bar is None:
         return (None,)
     return (*bar.footprint, bar.stations, bar.heights, bar.wood, bar.lean, bar.section_fill)
-
-
-def _take(out, part):
-    if isinstance(part, np.ndarray):
-        out.update(f"{part.dtype.str} {part.shape}".encode())
-        out.update(np.ascontiguousarray(part))
-    else:
-        out.update(repr(float(part) if isinstance(part, np.floating) else part).encode() + b";")

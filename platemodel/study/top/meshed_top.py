@@ -148,20 +148,22 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
         lean,
         fill=bar.section_fill,
     )
-    _check_section(model.top, rib, bar)
+    _check_section(model.top, rib, bar, x)
     return rib
 
 
-def _check_section(top, rib, bar):
-    """Refuse a bar where a stiffness of its section with the top came out below zero."""
-    if all(weight.min() >= 0.0 for _, weight in rib.squares()[0]):
+def _check_section(top, rib, bar, x):
+    """Refuse a bar with a stiffness of its section with the top below zero; ``x`` of its stations, m."""
+    least = np.min([weight for _, weight in rib.squares()[0]], axis=0)
+    if least.min() >= 0.0:
         return
+    at = 1e3 * x[least.argmin()]
     thick, high, run_out = 1e3 * rib.seat.thickness, 1e3 * rib.height, np.degrees(abs(top.run_out))
     msg = (
-        f"the stiffness of top and bar together cannot be worked out: under the bar the top is "
+        f"the stiffness of top and bar together cannot be worked out at x = {at:.0f} mm: under it the top is "
         f"{thick.min():.1f} to {thick.max():.1f} mm thick and its grain runs out by {run_out:.0f} degrees, "
         f"the bar is {1e3 * bar.width:.1f} mm wide and {high.min():.1f} to {high.max():.1f} mm high; "
-        "check thickness, run-out, and the size of the bar"
+        "check thickness, run-out, the size of the bar, and how near its ends come to the edge"
     )
     raise GeometryError(msg)
 
@@ -231,17 +233,21 @@ def bar_seat(model: MeshedTop, bar: Bar) -> Seat:
     try:
         return Seat(model.shell, (bar.x_start, bar.y_start), (bar.x_end, bar.y_end), width)
     except GeometryError as error:
+        # the triangles' straight sides cut into the plate beside a hole, so a bar close by may suffer too
+        near = bar.polygon.buffer(0.5 * bar.width)
         for hole in model.top.sound_holes:
-            over = bar.polygon.intersection(shapely.Polygon(hole.points))
+            over = near.intersection(shapely.Polygon(hole.points))
             if not over.is_empty:
                 x, y = over.representative_point().coords[0]
                 msg = (
-                    f"the bar lies over the opening of the {hole.side} sound hole near ({1e3 * x:.1f}, "
-                    f"{1e3 * y:.1f}) mm, and triangles as large as at fineness {model.fineness:g} leave it "
-                    "nothing to stand on there; take a greater fineness, or trim the bar or move it"
+                    f"the bar lies over the opening of the {hole.side} sound hole or close beside it near "
+                    f"({1e3 * x:.1f}, {1e3 * y:.1f}) mm, and triangles as large as at fineness "
+                    f"{model.fineness:g} leave it nothing to stand on there; take a greater fineness, or "
+                    "trim the bar or move it"
                 )
                 raise GeometryError(msg) from error
-        raise
+        msg = f"the bar has no place on the plate: {error}; shorten it or move it"
+        raise GeometryError(msg) from error
 
 
 def bar_axes(bar: Bar) -> np.ndarray:

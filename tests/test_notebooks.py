@@ -284,6 +284,17 @@ def test_answers_can_be_pasted(notebook):
         assert used <= known | own | {"print"}, used - known - own
 
 
+@pytest.mark.parametrize("path", FOUND, ids=name_of)
+def test_documents_are_linked_from_where_the_notebook_lies(path):
+    for cell in prose(read(path)):
+        named = re.findall(r"`docs/[^`]+`", text(cell))
+        links = re.findall(r"\[`(docs/[^`]+)`\]\(([^)]+)\)", text(cell))
+        assert len(links) == len(named), (cell["id"], named)
+        for words, link in links:
+            assert (path.parent / link).resolve() == (FOLDER.parent / words).resolve()
+            assert (path.parent / link).is_file(), link
+
+
 def test_docs_a_notebook_points_to_exist(any_notebook):
     words = "\n".join(text(cell) for cell in prose(any_notebook))
     for target in re.findall(r"`((?:docs|notebooks)/[^`]+)`", words):

@@ -21,8 +21,8 @@ from xml.etree import ElementTree
 ROOT = Path(__file__).parents[1]
 #: Files of tests that look after a room of the package.
 ROOMS = {
-    "wood": ["tests/test_wood*.py"],
-    "instrument": ["tests/test_instrument*.py", "tests/test_job.py"],
+    "wood": ["tests/test_wood*.py", "tests/published"],
+    "instrument": ["tests/test_instrument*.py", "tests/test_job*.py", "tests/published"],
     "fem": ["tests/test_fem*.py", "tests/published"],
     "study": ["tests/test_study*.py", "tests/published"],
 }

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from platemodel.bench.body import result as report
+from platemodel.bench.body.margins import usual_body_margins
 from platemodel.bench.body.page import body_pages
 from platemodel.bench.body.report import REPORT
 from platemodel.bench.body.years import risen_lines, year_lines, year_table
@@ -113,11 +114,27 @@ def test_the_old_bar_stands_beside_the_new_one_on_the_loose_top(result):
     at = lines.index("Beside the old bar, on the loose top")
     assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50.0"]
     assert report.as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
-    today, later = body_pages(told)
+    today, later, _ = body_pages(told)
     assert lines[at] in page_words(later)
     assert "+50.0" in page_words(later)
     assert not list(faults(later))
     assert "old bar" not in page_words(today) + page_words(body_pages(result)[1])
+
+
+def test_strength_to_spare_is_on_page_terminal_and_table(result, tmp_path):
+    """The same figures everywhere; beside each the usual instrument's, on its own closed body."""
+    usual = usual_body_margins("violin", 0.355, 0.4)
+    rows = result.margins.set_index(["part", "what"])
+    assert rows["usual"].to_dict() == pytest.approx(usual.to_dict())
+    text, page = report.as_text(result), page_words(body_pages(result)[2])
+    row = rows.loc["top", "along the grain, compression"]
+    for words in (f"{row.day_margin:.1f}", f"{row.margin:.1f} ({row.margin_low:.1f} to"):
+        assert words in text
+        assert words in page
+    assert 0.5 * row.day_margin < row.margin < 0.67 * row.day_margin
+    data = report.as_data(result)
+    assert data["margins"][1]["margin"] == pytest.approx(row.margin, rel=1e-3)
+    assert data["least"] in text
 
 
 def test_sound_without_bar_is_refused_where_it_is_told_anyway(capsys):

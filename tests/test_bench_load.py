@@ -11,8 +11,8 @@ from matplotlib.figure import Figure
 from shapely import contains_xy
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import least_line, share_words, with_shares
 from platemodel.bench.load import result as load_report
-from platemodel.bench.load.against_usual import least_line, share_words, with_shares
 from platemodel.bench.load.page import load_pages
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.report import REPORT

@@ -70,13 +70,13 @@ def test_when_the_closed_body_is_in_the_pack(planned):
 
 
 @pytest.mark.slow
-def test_the_closed_body_is_two_pages_more(planned, pack, tmp_path):
-    """Two pages and two tables more than without."""
+def test_the_closed_body_is_three_pages_more(planned, pack, tmp_path):
+    """Three pages and three tables more than without."""
     job = planned.job
     closed = plan.job_body(job, bench=quick_bench(job))
     files = bench_pack.write_pack(replace(planned, body=closed), tmp_path)
-    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 2
-    assert {p.name for p in files[1:]} == TABLES | {"body.csv", "body_tones.csv"}
+    assert len(page_boxes(files[0])) == len(page_boxes(pack[1][0])) + 3
+    assert {p.name for p in files[1:]} == TABLES | {"body.csv", "body_tones.csv", "body_margins.csv"}
 
 
 def page_boxes(path):

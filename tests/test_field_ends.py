@@ -36,6 +36,7 @@ def test_a_few_draws_are_solved_or_refused_by_name(tmp_path):
     ("case", "words"),
     [
         (Case((("outline", "upper_corner_x_mm", 306.0),), "demo"), "no triangles fill the outline"),
+        (Case((("wood.top", "G_LR_gpa", 0.2), ("wood.top", "G_LT_gpa", 0.8)), "old_cello"), "in its face"),
         (Case((("bar", "lower_margin_mm", 5.0),), "old_cello"), "at x = 7 mm"),
     ],
 )
@@ -44,6 +45,12 @@ def test_what_was_refused_without_a_name_has_one(tmp_path, case, words):
     assert found.kind == REFUSED
     assert words in found.text
     assert fault(case, found) == ""
+
+
+def test_a_body_too_narrow_for_an_arch_is_refused_by_check(tmp_path):
+    found = outcome(Case((("outline", "lower_bout_mm", 110.0),), "old_cello"), tmp_path)
+    assert found.kind == BY_CHECK
+    assert "the outline is narrower than 105 mm" in found.text  # 0.14 of 752 mm
 
 
 def test_a_thin_bar_close_beside_a_hole_asks_for_finer_triangles(tmp_path):

@@ -166,6 +166,11 @@ def test_the_readers_values_are_set_nowhere_else(tool):
     assert own <= used, own - used
 
 
+def test_a_tool_shows_no_code_but_the_readers_cell(tool):
+    shown = [cell["id"] for cell in code(tool) if "jupyter" not in cell["metadata"]]
+    assert shown == ["yours"]
+
+
 def test_a_tool_says_nothing_of_its_own_figures(tool):
     """Prose that states a figure of the demo is untrue for the next reader: cells print such figures."""
     for cell in prose(tool)[1:-1]:

@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from platemodel.errors import GeometryError
 from platemodel.fem.arrays import Floats
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
@@ -210,6 +211,13 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     bent, turned = _solved(section)
     strip = _Strip(section, reach)
     slip = bent.push - strip.shear_give(reach)
+    if not slip.min() > 0.0:
+        msg = (
+            f"the plate's wood shears in its face, at {1e-9 * section.plate[-1]:.3g} GPa, so much more "
+            "easily than through its thickness that it gives more under the rib's edges alone than with "
+            "the rib: check the shear moduli of its wood"
+        )
+        raise GeometryError(msg)
     force = strip.force_share(bent.force, bent.relief[:, 1, 1])
     torque = strip.torque_share(turned.torque)
     columns = [np.log(slip), force, torque, bent.relief.reshape(-1, 4)]

@@ -60,6 +60,13 @@ class Squares:
             out._count += one._count
         return out
 
+    def scaled(self, factor: float) -> "Squares":
+        """Return a multiple of the energy."""
+        out = Squares(self.n_dofs)
+        out._parts, out._count = self._parts, self._count
+        out._weights = [factor * weight for weight in self._weights]
+        return out
+
     @property
     def rows(self) -> Sparse:
         """Rows times the root of their weights: sparse (m, n_dofs)."""

@@ -1,11 +1,13 @@
-"""The two pages of a job's closed body: A4, sideways; what it carries and does, and what becomes of it."""
+"""Pages of a job's closed body, A4 sideways: what it carries and does, its years, what strength is left."""
 
 from matplotlib.figure import Figure
 
+from platemodel.bench.body.margins import TITLE, day_text, margin_words
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
 from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import FLAGGED, margin_text, share_words
 from platemodel.bench.kit.old_bar import LOOSE
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
@@ -25,9 +27,9 @@ def body_pages(result: JobBody) -> list[Figure]:
     Returns
     -------
     list of matplotlib.figure.Figure
-        Exactly A4; save them without a tight bounding box.
+        Three, exactly A4; save them without a tight bounding box.
     """
-    return [_today(result), _later(result)]
+    return [_today(result), _later(result), _spare(result)]
 
 
 def _begun(result, what):
@@ -109,6 +111,27 @@ def _tones(ax, x, y, room, result):
         Column("kind", lambda r: r.kind, right=False, wide=True),
     )
     return write_table(ax, x, y, columns, usual_tones(result).head(TONES).itertuples(), room)
+
+
+def _spare(result):
+    sheet = _begun(result, TITLE)
+    ax, left, room = sheet.ax, sheet.left, sheet.room
+    y = write_head(ax, left, sheet.top, f"With the bar of {1e3 * result.usual.height:.1f} mm")
+    columns = (
+        Column("part", lambda r: r.part, right=False),
+        Column("", lambda r: r.what, right=False),
+        Column(
+            "against the usual", lambda r: f"{share_words(r.share)}{' !' * (r.share < FLAGGED)}", right=False
+        ),
+        Column("stress, MPa:\nday one", lambda r: f"{r.day_stress_mpa:.2f}"),
+        Column("after\nyears", lambda r: f"{r.stress_high_mpa:.2f}"),
+        Column("margin:\nday one", day_text),
+        Column("after years\n(from to)", margin_text),
+        Column("where: x, y,\nmm", lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),
+    )
+    y = write_table(ax, left, y, columns, result.margins.itertuples(), room)
+    write_items(ax, left, y - 1.0, margin_words(result.margins, result.job.top.kind), room)
+    return sheet.figure
 
 
 def _causes(ax, x, y, room, result):

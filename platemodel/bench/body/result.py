@@ -7,8 +7,10 @@ from textwrap import wrap
 import numpy as np
 import pandas as pd
 
+from platemodel.bench.body.margins import TITLE, margin_lines, margin_words, usual_body_margins
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import with_shares
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.needs import job_bench, no_message
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
@@ -19,6 +21,7 @@ from platemodel.instrument.body_dimensions import body_dimensions
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
 from platemodel.study.body.air_tone import AirFit
+from platemodel.study.body.margins import body_margins
 from platemodel.study.body.model import BodyModel
 from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
@@ -86,6 +89,8 @@ class JobBody:
         Where the job gives an air tone.
     years : BodyYears
         Of the bass foot.
+    margins : DataFrame
+        See `study.body.margins.body_margins`, with those of the usual instrument beside them.
     heard : HeardTones or None
         Where the job gives body tones.
     old_bar : DataFrame or None
@@ -102,6 +107,7 @@ class JobBody:
     reduced: ReducedBody
     air: AirFit | None
     years: BodyYears
+    margins: pd.DataFrame
     heard: HeardTones | None = None
     old_bar: pd.DataFrame | None = None
 
@@ -149,6 +155,9 @@ def job_body(
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
+    tell("after years, and beside a usual instrument")
+    usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
+    margins = with_shares(body_margins(load), usual)
     closed = closed_body(job, whole, bar, progress)
     top = float(bar.heights.max())
     cases = []
@@ -160,7 +169,7 @@ def job_body(
     heard = job.measured.body_tones
     tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
     return JobBody(
-        job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, tones,
+        job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, margins, tones,
         beside_old_bar(job, bench, progress),
     )  # fmt: skip
 
@@ -190,6 +199,11 @@ def air_tone(case: BarCase) -> float:
     """Breathing of the air, Hz: the lowest tone with most of its energy in the air."""
     table = case.sound.table
     return float(table.loc[table["air"] > 0.4, "f_hz"].min())
+
+
+def margin_table(result: JobBody) -> pd.DataFrame:
+    """Strength to spare, one row a part and kind of stress."""
+    return result.margins
 
 
 def usual_tones(result: JobBody) -> pd.DataFrame:
@@ -262,6 +276,9 @@ def as_text(result: JobBody) -> str:
     lines += [
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
+    lines += ["", f"{TITLE}, bar {1e3 * result.usual.height:.1f} mm", *margin_lines(result.margins)]
+    said = margin_words(result.margins, job.top.kind)
+    lines += [f"  {part}" for line in said for part in wrap(line, WIDE)]
     if result.old_bar is not None:
         lines += ["", *old_bar_lines(result.old_bar, title=LOOSE)]
     lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
@@ -292,6 +309,8 @@ def as_data(result: JobBody) -> dict:
             "parts": records(year_table(result.years, result.job.measured)),
             "said": year_lines(result.years, result.job.measured),
         },
+        "margins": records(result.margins),
+        "least": margin_words(result.margins, result.job.top.kind)[0],
         "heard_tones": None
         if result.heard is None
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},

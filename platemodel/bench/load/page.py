@@ -3,20 +3,19 @@
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import FLAGGED, least_line, margin_text, share_words
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.taps_apart import taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.typeset import LINE, TEXT, write_broken
-from platemodel.bench.load.against_usual import FLAGGED, least_line, share_words
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
 from platemodel.bench.load.result import (
     NOT_THE_TENSION,
     JobLoad,
     beyond,
     load_lines,
-    margin_text,
     most_sinking,
     post_line,
     sinking_text,

@@ -9,6 +9,14 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import (
+    FLAGGED,
+    kept_margins,
+    least_line,
+    margin_text,
+    share_words,
+    with_shares,
+)
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
@@ -16,18 +24,15 @@ from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
-from platemodel.bench.load.against_usual import FLAGGED, MOST, least_line, share_words, with_shares
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
-from platemodel.study.top.cache_folder import kept_figures
 from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.strength import k_def, k_mod
 
-BETWEEN = ": "  # part and what, in the name of a margin that is kept
 NOT_THE_TENSION = (
     "The pull of the strings is not the load on the top: only the part that the angle over the bridge turns "
     "downwards presses on it."
@@ -82,12 +87,9 @@ def usual_margins(kind: str, body_length: float, fineness: float, service_class:
         top = preset_top(kind, body_length)
         bar, set_up = preset_bar(top), SetUp.usual(kind, body_length)
         model = top_model(top, fineness, bar=bar)
-        margins = string_load(model, bar, set_up, service_class=service_class, compare=False).main.margins
-        keys = margins["part"] + BETWEEN + margins["what"]
-        return dict(zip(keys, margins["margin"].tolist(), strict=True))
+        return string_load(model, bar, set_up, service_class=service_class, compare=False).main.margins
 
-    found = kept_figures("usual_margins", (kind, body_length, fineness, service_class), solved)
-    return pd.Series({tuple(key.split(BETWEEN)): margin for key, margin in found.items()})
+    return kept_margins("usual_margins", (kind, body_length, fineness, service_class), solved)
 
 
 def job_load(
@@ -252,15 +254,6 @@ def post_line(load: StringLoad) -> str:
     if soft == stiff:
         return f"Post and back give 1 mm for {soft:.0f} N."
     return f"Post and back give 1 mm for {soft:.0f} to {stiff:.0f} N, as usual ones do; no measurement given."
-
-
-def margin_text(row: Any) -> str:
-    """Margin with its band; very large ones are shown as over a limit."""
-    numbers = (row.margin, row.margin_low, row.margin_high)
-    mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
-    if row.margin_low > MOST:
-        return mid
-    return f"{mid} ({low} to {high})"
 
 
 def as_data(result: JobLoad) -> dict:

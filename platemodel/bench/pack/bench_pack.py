@@ -83,7 +83,7 @@ def _write_parts(plan, folder, names, tell):
             ("load", plan.load, load_report.REPORT, ("string_load.csv", "string_load_margins.csv")),
             ("glue", plan.glue, glue_report.REPORT, ("glue_clamps.csv",)),
             ("lines", plan.lines, lines_report.REPORT, ("lines.csv",)),
-            ("body", plan.body, body_report.REPORT, ("body.csv", "body_tones.csv")),
+            ("body", plan.body, body_report.REPORT, ("body.csv", "body_tones.csv", "body_margins.csv")),
         )
         if result is not None and part in names
     ]

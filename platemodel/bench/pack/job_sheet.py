@@ -6,11 +6,11 @@ import re
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.against_usual import least_line
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
-from platemodel.bench.load.against_usual import least_line
 from platemodel.bench.modes.bands import band_phrase
 from platemodel.bench.pack.first_page import conflict_items
 from platemodel.bench.pack.frame import subtitle

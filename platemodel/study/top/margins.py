@@ -51,14 +51,16 @@ class _Worst:
     y: float
 
 
-def strength_margins(solved: Solved, service_class: int = 1) -> pd.DataFrame:
-    """Worst stress of each kind against what the wood bears for decades.
+def strength_margins(solved: Solved, service_class: int = 1, duration: str = "permanent") -> pd.DataFrame:
+    """Worst stress of each kind against what the wood bears, by default for decades.
 
     Parameters
     ----------
     solved : Solved
     service_class : {1, 2, 3}
         Of EN 1995-1-1.
+    duration : str
+        How long the load stays; see `wood.strength.k_mod`.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def strength_margins(solved: Solved, service_class: int = 1) -> pd.DataFrame:
     Small clear specimens: no safety factor, no knots, cracks or worm, no effect of size, stresses one by one.
     """
     top_strength = usual_strength(solved.model.top.wood)
-    kept = k_mod("permanent", service_class)
+    kept = k_mod(duration, service_class)
     rows = [*_top_rows(solved, top_strength, kept), *_pressed_rows(solved, top_strength, kept)]
     if solved.forces is not None:
         rows += _bar_rows(solved, usual_strength(solved.bar.wood), top_strength, kept)

@@ -1,8 +1,14 @@
 """Margins against those of the usual instrument of the kind: what is less than usual, in plain words."""
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
+from platemodel.study.top.cache_folder import kept_figures
+
+BETWEEN = ": "  # part and what, in the name of a margin that is kept
 MOST = 20  # larger margins count as this
 FLAGGED = 0.8  # of the usual margin, below which it is marked; a judgement
 #: Least share of the usual margin for each wording, from the top down.
@@ -65,3 +71,34 @@ def least_line(margins: pd.DataFrame, kind: str) -> str:
     )
     flag = ": look there first" if row["share"] < FLAGGED else ""
     return f"{than.replace('of it', 'of')}, at the least ({row['part']}, {row['what']}){flag}"
+
+
+def margin_text(row: Any) -> str:
+    """Margin with its band; very large ones are shown as over a limit."""
+    numbers = (row.margin, row.margin_low, row.margin_high)
+    mid, low, high = (f">{MOST}" if v > MOST else f"{v:.1f}" for v in numbers)
+    if row.margin_low > MOST:
+        return mid
+    return f"{mid} ({low} to {high})"
+
+
+def kept_margins(name: str, asked: tuple, make: Callable[[], pd.DataFrame]) -> pd.Series:
+    """Margins of a usual instrument by part and what, from an earlier run where there was one.
+
+    Parameters
+    ----------
+    name : str
+        What is kept.
+    asked : tuple
+        Plain words and numbers that they depend on.
+    make : callable
+        Gives the margins, with ``part``, ``what`` and ``margin``.
+    """
+
+    def solved():
+        margins = make()
+        keys = margins["part"] + BETWEEN + margins["what"]
+        return dict(zip(keys, margins["margin"].tolist(), strict=True))
+
+    found = kept_figures(name, asked, solved)
+    return pd.Series({tuple(key.split(BETWEEN)): margin for key, margin in found.items()})

@@ -246,8 +246,6 @@ def test_a_loose_turn_is_told_with_its_axis(pitch, words):
     slides by its 100 mm from the line; turns count times the size, 0.2 m."""
     motion = np.array([0.0, -0.1, pitch, 0.0, 0.0, 0.2])
     told = name_motions(motion[:, None] / np.linalg.norm(motion), 0.2, np.array([0.01, 0.02, 0]), flat=False)
-        motion[:, None] / np.linalg.norm(motion), 0.2, np.array([0.01, 0.02, 0.0]), flat=False
-    )
     assert told == (
         "one motion is loose, without stiffness: turning about the line through (110.0, 20.0, 0.0) mm along "
         f"{words}; hold the body there"

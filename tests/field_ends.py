@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.errors import GeometryError, JobError, PlatemodelError
+from platemodel.errors import AccuracyError, GeometryError, JobError, PlatemodelError
 from platemodel.job import read_job
 from platemodel.job.report import report
 from platemodel.job.schema import SECTIONS
@@ -30,7 +30,7 @@ SHAPING = (
     "wood.bar", "wood.old_bar", "bridge", "bar", "old_bar",
 )  # fmt: skip
 SECONDS = 120  # after which a case counts as hung; one takes a second or two
-FINER, FINENESS = "take a greater fineness", 0.7  # a bar over a sound hole asks for it; then it is given that
+FINER, FINENESS = "take a greater fineness", 0.7  # what a bar over a sound hole asks for
 BY_CHECK, REFUSED, SOLVED = "refused by check", "refused when solved", "solved"
 # Words that a sentence may use for a figure, besides those of its own name.
 ALSO = {
@@ -160,12 +160,14 @@ def _outcome(case, folder):
         report(job)
         try:
             tones = _tones(job, quick_model(job.top, job.bar))
-        except GeometryError as error:
-            if FINER not in str(error):
+        except (AccuracyError, GeometryError) as error:
+            if isinstance(error, GeometryError) and FINER not in str(error):
                 raise
             tones = _tones(job, top_model(job.top, FINENESS, bar=job.bar))
     except JobError as error:
         return Outcome(BY_CHECK, "; ".join(map(str, error.problems)))
+    except AccuracyError as error:  # the command line then tells what is unusual
+        return Outcome(REFUSED, "; ".join([str(error), *(f"{f.where}: {f.message}" for f in job.findings)]))
     except PlatemodelError as error:
         return Outcome(REFUSED, str(error))
     sound = all(np.isfinite(f).all() and f.min() > 0 for f in tones)

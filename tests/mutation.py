@@ -21,8 +21,8 @@ from xml.etree import ElementTree
 ROOT = Path(__file__).parents[1]
 #: Files of tests that look after a room of the package.
 ROOMS = {
-    "wood": ["tests/test_wood*.py"],
-    "instrument": ["tests/test_instrument*.py", "tests/test_job.py"],
+    "wood": ["tests/test_wood*.py", "tests/published"],
+    "instrument": ["tests/test_instrument*.py", "tests/test_job*.py", "tests/published"],
     "fem": ["tests/test_fem*.py", "tests/published"],
     "study": ["tests/test_study*.py", "tests/published"],
 }
@@ -135,7 +135,10 @@ def main() -> None:
         reach = Reach(seen)
         modules = sorted(Path("platemodel", args.room).rglob(args.module or "*.py"))
         drawn, all_ = changes(modules, args.sample, args.seed)
-        count = sum(noticed(item.mutations[0], reach, args.seconds) for item in drawn)
+        count = 0
+        for k, item in enumerate(drawn, 1):
+            count += noticed(item.mutations[0], reach, args.seconds)
+            print(f"{count} of {k}", file=sys.stderr, flush=True)
         share = count / len(drawn)
         print(f"{args.room}: {count} of {len(drawn)} changes noticed, {share:.0%}; {all_} are possible")
 

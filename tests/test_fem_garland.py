@@ -163,7 +163,7 @@ def joined(shells, n=180, twist=0.05):
     stretch, shear = section.upright((E, E), (E / 2.6, E / 2.6))
     k4 = panel_sections(g.curvature, np.array([1.0 / R]), [table], np.ones((n, 1)))
     stiff = g.stiffness(size, first, k4, stretch, shear, twist)
-    return Joined(shells, stiffness=(stiff,), mass=(g.mass(size, first, section.line_mass((600.0, 0.0))),)), g
+    return Joined(shells, stiffness=(stiff,), mass=(g.mass(size, first, 600.0 * T * H),)), g
 
 
 def field_energy(body, evaluate):

@@ -46,6 +46,17 @@ def test_what_was_refused_without_a_name_has_one(tmp_path, case, words):
     assert fault(case, found) == ""
 
 
+def test_a_rib_beside_a_hole_is_solved_whatever_the_shear_moduli(tmp_path):
+    """Read so far in that the plate alone would give more than plate and rib together."""
+    assert outcome(Case((("wood.top", "G_LT_gpa", 2.5),), "old_cello"), tmp_path).kind == SOLVED
+
+
+def test_a_body_too_narrow_for_an_arch_is_refused_by_check(tmp_path):
+    found = outcome(Case((("outline", "lower_bout_mm", 110.0),), "old_cello"), tmp_path)
+    assert found.kind == BY_CHECK
+    assert "the outline is narrower than 105 mm" in found.text  # 0.14 of 752 mm
+
+
 def test_a_thin_bar_close_beside_a_hole_asks_for_finer_triangles(tmp_path):
     """The triangles' sides reach farther than the hole."""
     job = read_job(Case((("old_bar", "width_mm", 2.5),), "old_cello").laid(tmp_path))

@@ -70,7 +70,7 @@ def test_given_figures_are_not_usual(violin):
 
 def test_ribs_that_cannot_be_are_refused(violin):
     ribs = usual_body(violin).ribs
-    with pytest.raises(GeometryError, match="do not fit"):
+    with pytest.raises(GeometryError, match=r"linings 2 by 20 mm do not fit twice into ribs of 30 mm"):
         replace(ribs, lining_height=20e-3)
     with pytest.raises(GeometryError, match="positive"):
         replace(ribs, thickness=0.0)

@@ -142,6 +142,20 @@ def test_lean_is_taken_off_the_bevel_and_turns_about_the_bridge_line(across):
     assert leaning.middle[k] == pytest.approx(upright.middle[k], abs=1e-12)
 
 
+@pytest.mark.parametrize("lean", [-20.0, 20.0])
+def test_flanks_of_a_leaning_bar_end_on_the_arch(across, lean):
+    """Three millimetres aside and so far up the leaning side lies the circle of 197 mm, lean as it may."""
+    bar = replace(straight_bar(-16e-3, -16e-3), lean=np.radians(lean))
+    seat = seat_curve(across, bar)
+    origin = seat.middle[int(np.abs(seat.x - 0.160).argmin())]
+    sin, cos = np.sin(bar.lean), np.cos(bar.lean)
+    for t, flank in ((-3e-3, seat.bass), (3e-3, seat.treble)):
+        up = flank - origin
+        y = -16e-3 + t * cos - up * sin
+        rise = np.sqrt(0.197**2 - y**2) - np.sqrt(0.197**2 - 0.016**2)
+        assert t * sin + up * cos == pytest.approx(rise, abs=SPLINE)
+
+
 def test_curve_on_a_cylinder_across_the_body(along):
     """Arc of 1197 mm radius: heights, slope and length in closed form."""
     bar = straight_bar(-16e-3, -16e-3)
@@ -203,6 +217,8 @@ def test_stations_hold_both_ends_and_the_bridge_line():
     s = 1e3 * bar_stations(bar, 0.163, 20e-3)
     assert s[6] == pytest.approx(123.0)
     assert 120.0 not in np.round(s, 6)  # 3 mm from the bridge line
+    s = 1e3 * bar_stations(bar, 0.160, 27e-3)
+    assert s[-2:] == pytest.approx([243.0, 275.0])  # 270 is 5 mm from the end, less than a quarter of 27
 
 
 @pytest.mark.parametrize(("x_bridge", "pitch", "match"), [(0.33, 20e-3, "bridge line"), (0.16, 0.2, "pitch")])

@@ -135,4 +135,9 @@ def test_side_must_agree_with_the_place():
     hole = SoundHole.preset(dimensions("violin"), "bass")
     with pytest.raises(GeometryError, match="'treble'"):
         SoundHole(hole.points, hole.corners, "treble", hole.upper_eye, hole.lower_eye)
-    assert hole.mirrored().side == "treble"
+    other = hole.mirrored()
+    assert other.side == "treble"
+    flipped = shapely.Polygon(hole.points * [1, -1])  # the same loop, run through the other way
+    assert shapely.Polygon(other.points).symmetric_difference(flipped).area < 1e-12
+    assert (other.lower_eye.x, other.lower_eye.y) == (hole.lower_eye.x, -hole.lower_eye.y)
+    assert other.lower_eye.diameter == hole.lower_eye.diameter

@@ -325,6 +325,7 @@ def test_demo_folders_say_that_they_are_invented():
         ("[thickness]\ncentre_mm = 1.9\nbouts_mm = 1.8\n", "thin", "ask an experienced restorer"),
         ("[bar]\nheight_mm = 16\n", "size", "bar, height 16.0 mm"),
         ("[bar]\nlength_mm = 200\n", "size", "usual for a violin of 355 mm is"),
+        ("[arching]\nchannel_width_mm = 2\n", "size", "width 2.0 mm; usual for a violin of 355 mm is 4.5"),
         ("[wood.top]\ndensity_kg_m3 = 600\n", "wood", "density 600 kg/m3"),
         ("[measured]\nmass_g = 90\n", "mass", "weighed 90.0 g"),
         ("[measured]\nmode_1_hz = 170\nmode_2_hz = 160\n", "taps", "mode 1 at 170 Hz is not below mode 2"),

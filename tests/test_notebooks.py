@@ -166,6 +166,11 @@ def test_the_readers_values_are_set_nowhere_else(tool):
     assert own <= used, own - used
 
 
+def test_a_tool_shows_no_code_but_the_readers_cell(tool):
+    shown = [cell["id"] for cell in code(tool) if "jupyter" not in cell["metadata"]]
+    assert shown == ["yours"]
+
+
 def test_a_tool_says_nothing_of_its_own_figures(tool):
     """Prose that states a figure of the demo is untrue for the next reader: cells print such figures."""
     for cell in prose(tool)[1:-1]:
@@ -277,6 +282,17 @@ def test_answers_can_be_pasted(notebook):
         own |= {n.id for n in ast.walk(tree) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
         used = {n.id for n in ast.walk(tree) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Load)}
         assert used <= known | own | {"print"}, used - known - own
+
+
+@pytest.mark.parametrize("path", FOUND, ids=name_of)
+def test_documents_are_linked_from_where_the_notebook_lies(path):
+    for cell in prose(read(path)):
+        named = re.findall(r"`docs/[^`]+`", text(cell))
+        links = re.findall(r"\[`(docs/[^`]+)`\]\(([^)]+)\)", text(cell))
+        assert len(links) == len(named), (cell["id"], named)
+        for words, link in links:
+            assert (path.parent / link).resolve() == (FOLDER.parent / words).resolve()
+            assert (path.parent / link).is_file(), link
 
 
 def test_docs_a_notebook_points_to_exist(any_notebook):

@@ -8,7 +8,9 @@ import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 
 from platemodel.errors import PlatemodelError
@@ -147,6 +149,17 @@ def show_result(args: Namespace, report: "Report[Result]", result: Result) -> No
     show(args, lambda: report.data(result), lambda: wrapped(report.text(result)) + "\n")
 
 
+@contextmanager
+def loaded_for_drawing() -> Iterator[None]:
+    """Load the drawing library, which takes a second, while something is computed."""
+    thread = Thread(target=import_module, args=("matplotlib.backends.backend_pdf",))
+    thread.start()
+    try:
+        yield
+    finally:
+        thread.join()  # a process that ends in the middle of loading may crash
+
+
 def run_report(
     args: Namespace,
     report: "Report[Result]",
@@ -176,9 +189,12 @@ def run_report(
         A file is there already, and ``--force`` was not given. Raised before anything is computed.
     """
     tell = teller(args)
-    if args.out is not None:
+    if args.out is None:
+        result = compute(tell)
+    else:
         report.target_files(args.out, args.force, names)
-    result = compute(tell)
+        with loaded_for_drawing():
+            result = compute(tell)
     show_result(args, report, result)
     if args.out is not None:
         tell("drawing the pages")

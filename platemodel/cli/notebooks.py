@@ -27,5 +27,5 @@ def _run(args):
     except PlatemodelError as error:
         raise UsageError(str(error)) from error
     print(index)
-    print(f"Open it with: jupyter lab {index}", file=sys.stderr)
+    print(f"Start with: jupyter lab {args.folder}, and open notebooks/index.ipynb there", file=sys.stderr)
     return OK

@@ -14,6 +14,7 @@ from platemodel.cli.common import (
     add_whole,
     figures_from_options,
     in_metres,
+    loaded_for_drawing,
     teller,
 )
 from platemodel.job import read_job
@@ -75,7 +76,7 @@ def _run(args):
 
     if args.out is None:
         args.out = args.folder / "packs"
-    with figures_from_options():
+    with figures_from_options(), loaded_for_drawing():
         spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
         plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body, only=args.only)
     for path in write_pack(plan, args.out, args.paper, tell, args.whole, args.only):

@@ -24,6 +24,9 @@ HEIGHTS = np.geomspace(0.25, 15.0, 10)
 # Slopes of the grain for which its twist is solved; a parabola in the slope's square runs between.
 SLOPES = np.radians([0.0, 6.0, 12.0])
 LEVEL = 1e-3  # rad: a rib that nowhere slopes more is solved as level
+# Lines beside an opening lie so far in that they move nearly as the rib does: the strip gives as much as the
+# T, within a few per cent, and must not give more. Half or twice of it moves a pitch by less than 0.1 %.
+LEAST_SLIP = 0.02
 INNER = 0.25  # of the inner pair of lines that a rib is joined on, in glued widths from the middle
 
 
@@ -209,7 +212,7 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     """Spline over the logarithm of the height: log slip, shares of force and torque, the four reliefs."""
     bent, turned = _solved(section)
     strip = _Strip(section, reach)
-    slip = bent.push - strip.shear_give(reach)
+    slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_SLIP * bent.push)
     force = strip.force_share(bent.force, bent.relief[:, 1, 1])
     torque = strip.torque_share(turned.torque)
     columns = [np.log(slip), force, torque, bent.relief.reshape(-1, 4)]

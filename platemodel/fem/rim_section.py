@@ -287,11 +287,6 @@ class RimSection:
         rigid = asm(_RIGID, basis, G=moduli, face=face, line=self.line)
         return float(rigid + 2.0 * drive @ warp + warp @ (stiff @ warp))
 
-    def line_mass(self, densities: tuple[float, float]) -> float:
-        """Mass per length of wall and linings, kg/m, from their densities."""
-        high = min(2.0 * self.lining[1], self.height)
-        return densities[0] * self.wall * self.height + densities[1] * self.lining[0] * high
-
 
 def plane_strain(compliance: Floats) -> Floats:
     """Plane-strain stiffness (nu, z, nu z) from a compliance in axes s, nu, z: (3, 3)."""

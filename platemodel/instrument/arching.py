@@ -1,6 +1,7 @@
 """Height of the outer surface over the gluing plane."""
 
 import numpy as np
+import shapely
 from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d
 
@@ -153,6 +154,12 @@ def _guide(outline, x, width):
     length = outline.body_length
     r = 0.07 * length
     rounded = outline.polygon.buffer(-r, quad_segs=24).buffer(r, quad_segs=24)
+    if not isinstance(rounded, shapely.Polygon) or rounded.is_empty:
+        msg = (
+            f"the outline is narrower than {2000 * r:.0f} mm in one or more places, too narrow for an arch "
+            f"between channels on a body of {1000 * length:.0f} mm; look at bouts, waist and half widths"
+        )
+        raise GeometryError(msg)
     fine = np.linspace(0.001 * length, 0.999 * length, 500)
     step = fine[1] - fine[0]
     n = int(0.12 * length / step)

@@ -3,6 +3,7 @@
 import math
 from itertools import pairwise
 
+from platemodel.instrument.arching import CHANNEL_WIDTH
 from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.mark_checks import check_marks
 from platemodel.instrument.sound_hole import eye_spacing
@@ -17,7 +18,8 @@ MM = 1e-3
 USUAL_SPAN = {
     "outline.upper_bout": (0.94, 1.06), "outline.middle_bout": (0.92, 1.08),
     "outline.lower_bout": (0.94, 1.06),
-    "arching.height": (0.85, 1.2), "thickness.centre": (0.75, 1.3), "thickness.bouts": (0.8, 1.35),
+    "arching.height": (0.85, 1.2), "arching.channel_width": (0.6, 1.6),
+    "thickness.centre": (0.75, 1.3), "thickness.bouts": (0.8, 1.35),
     "thickness.edge": (0.75, 1.3), "sound_holes.eye_spacing": (0.9, 1.12), "sound_holes.length": (0.9, 1.1),
     "sound_holes.bass.length": (0.9, 1.1), "sound_holes.treble.length": (0.9, 1.1),
     "bridge.stop_length": (0.97, 1.03),
@@ -28,6 +30,7 @@ USUAL_SPAN = {
 _USUAL = {
     f"{s.name}.{f.key.removesuffix('_mm')}": (f.usual, f.doc) for s in SECTIONS for f in s.fields if f.usual
 }
+CHANNEL = "arching.channel_width"  # as a share of the body, not among the usual dimensions
 _PRACTICE = "common practice, no source"
 
 
@@ -76,7 +79,7 @@ def _sizes(work):
         value = work.fields.get(name)
         if value is None:
             continue
-        usual = getattr(d, _USUAL[name][0])
+        usual = CHANNEL_WIDTH * d.body_length if name == CHANNEL else getattr(d, _USUAL[name][0])
         if not low * usual <= value <= high * usual:
             limit = low * usual if value < low * usual else high * usual
             label = name.replace(".", ", ").replace("_", " ")

@@ -165,7 +165,8 @@ def ribs(box, garland, n, first, line):
         )  # fmt: skip
         tables.append(section.stiffness([0.0]))
         ups.append(section.upright((rib.E_R, lining.E_R), (rib.G_LR, lining.G_LR)))
-        masses.append(section.line_mass((rib.density, lining.density)))
+        linings = 2.0 * lining.density * width * box["lining"]["height"]
+        masses.append(rib.density * box["rib"] * high + linings)
         sheets = [(w.G_LR, w.G_RT if letters == "RLT" else w.G_LT) for w in plates]
         twists.append(section.twist(sheets, [(w.G_LT, w.G_LR) for w in (rib, lining)]))
         shares[:, k] = (across & ~bare, ~across, bare)[k]

@@ -9,6 +9,7 @@ import pandas as pd
 
 from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, verdict
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
@@ -156,8 +157,9 @@ def job_choice(
     bench = bench or job_bench(job, fineness, progress)
     tell("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
-    reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
     wanted = merged(job.targets, asked or {})
+    with begun_ahead(lambda: old_figures(job, bench, progress)):
+        reference = usual_reference(job.top.kind, length, bar.section_fill, bench.fineness)
     old = old or old_figures(job, bench, progress)
     if old is None and "foot_of_old" in wanted:
         words = "describe the old bar in [old_bar]: its place, length, width, height"
@@ -167,11 +169,12 @@ def job_choice(
     if any(t.figure in BODY_FIGURES for t in targets):
         tell("building the body")
         body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
-    choice = choose_bar(
-        bench.model, bar, targets, Freedom(tuple(free)),
-        WoodDoubt(doubt_of(bar.wood), job.top_wood, blanks or {}),
-        set_up=job.set_up, reference=reference, progress=progress, body=body,
-    )  # fmt: skip
+    with begun_ahead(lambda: taps_finding(job, bench, progress)):
+        choice = choose_bar(
+            bench.model, bar, targets, Freedom(tuple(free)),
+            WoodDoubt(doubt_of(bar.wood), job.top_wood, blanks or {}),
+            set_up=job.set_up, reference=reference, progress=progress, body=body,
+        )  # fmt: skip
     together = None if old is None else beside(old, choice.figures | flex_figures(bench.model, choice.bar))
     return JobChoice(job, choice, together, taps=taps_finding(job, bench, progress))
 

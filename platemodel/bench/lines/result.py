@@ -1,6 +1,7 @@
 """Where else a job's bar could go: a few lines with their distances, conflicts, stiffness and tones."""
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,12 +79,13 @@ def job_lines(
     tell = progress or no_message
     bench = bench or job_bench(job, progress=progress)
     found = candidate_lines(job.top, bar, job.marks)
-    rows = []
-    for candidate in found:
+
+    def row(candidate):
         tell(f"the line {candidate.name}")
-        distances, figures = _distances(job.top, candidate.bar), _figures(bench, candidate)
-        rows.append({"line": candidate.name} | distances | figures)
-    table = pd.DataFrame(rows)
+        return {"line": candidate.name} | _distances(job.top, candidate.bar) | _figures(bench, candidate)
+
+    with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work
+        table = pd.DataFrame(list(pool.map(row, found)))
     modes = bench.with_bar
     planned = {f"f{n}_hz": modes.frequency(n) for n in (1, 2, 5)}
     planned["foot_n_per_mm"] = 1e-3 * bass_foot_stiffness(bench.model, bar).middle

@@ -17,6 +17,7 @@ from platemodel.bench.kit.against_usual import (
     share_words,
     with_shares,
 )
+from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
@@ -117,15 +118,19 @@ def job_load(
     """
     bench = bench or job_bench(job, progress=progress)
     one = job.bar if bar else None
-    # the band of the sinking is that of the wood as it is known here, not of all boards of the species
-    load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
-    if progress:
-        progress(f"pressing on a usual {job.top.kind} for comparison")
-    length = round(job.top.outline.body_length, 4)
-    usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
-    beside = beside_old_bar(job, bench, progress) if bar else None
-    doubt = wood_doubt_line(job, bench, one)
-    return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside, doubt)
+    later = [lambda: taps_finding(job, bench, progress)]
+    if bar:
+        later.append(lambda: beside_old_bar(job, bench, progress))
+    with begun_ahead(*later):
+        # the band of the sinking is that of the wood as it is known here, not of all boards of the species
+        load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
+        if progress:
+            progress(f"pressing on a usual {job.top.kind} for comparison")
+        length = round(job.top.outline.body_length, 4)
+        usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
+        doubt = wood_doubt_line(job, bench, one)
+        beside = beside_old_bar(job, bench, progress) if bar else None
+        return JobLoad(job, load, usual, taps_finding(job, bench, progress), beside, doubt)
 
 
 def load_lines(load: StringLoad) -> list[tuple[str, str]]:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
@@ -92,8 +93,9 @@ def job_modes(
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
-        apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
-        bands = tuple(b for b in bench.bands() if b is not None)
+        with begun_ahead(lambda: beside_old_bar(job, bench, progress)):
+            bands = tuple(b for b in bench.bands() if b is not None)
+            apart, old = taps_finding(job, bench, progress), beside_old_bar(job, bench, progress)
         return JobModes(job, bench.model, *bench.modes(), apart, old, bands)
     without = plate_modes(bench.model, band=True, progress=progress)
     bands = tone_bands([without], bench.doubt.shape, bench.doubt.top_wood)

@@ -1,6 +1,7 @@
 """What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -105,28 +106,29 @@ def plan_job(
     layout = job_layout(job, spring, allowance=allowance)
     bench = job_bench(job, progress=progress)
     found: dict[str, Any] = {}
-    if "modes" in wanted:
-        found["modes"] = job_modes(job, bench=bench)
-    if set(SHOW_TAPS) & set(names):
-        apart = taps_finding(job, bench)
-        job = job if apart is None else replace(job, findings=(apart, *job.findings))
-    if "load" in wanted:
-        found["load"] = job_load(job, bench=bench)
-    if "glue" in wanted:
-        if gaps is None and spring > 0:
-            gaps = Gaps.even_spring(bar.length, spring)
-        found["glue"] = job_glue(job, gaps, progress=progress, bench=bench)
-    if "stops" in wanted:
-        tell("working out the stop points")
-        found["stops"] = _stops(job, bench, allowance)
-    if "lines" in wanted:
-        tell("putting other lines beside it")
-        found["lines"] = job_lines(job, bench, progress)
-    if "springs" in wanted:
-        tell("comparing springs")
-        found["springs"] = springs_table(bench.on_mesh(STAGES_FINENESS).model, bar)
-    if "body" in wanted and (body or "body" in only or tells_of_body(job)):
-        found["body"] = job_body(job, progress, bench, spring)
+    with ThreadPoolExecutor(1) as pool:  # factorisations let other threads work
+        beside = {}
+        if "lines" in wanted:
+            beside["lines"] = pool.submit(job_lines, job, bench, progress)
+        if "springs" in wanted:
+            beside["springs"] = pool.submit(lambda: springs_table(bench.on_mesh(STAGES_FINENESS).model, bar))
+        if "modes" in wanted:
+            found["modes"] = job_modes(job, bench=bench)
+        if set(SHOW_TAPS) & set(names):
+            apart = taps_finding(job, bench)
+            job = job if apart is None else replace(job, findings=(apart, *job.findings))
+        if "load" in wanted:
+            found["load"] = job_load(job, bench=bench)
+        if "glue" in wanted:
+            if gaps is None and spring > 0:
+                gaps = Gaps.even_spring(bar.length, spring)
+            found["glue"] = job_glue(job, gaps, progress=progress, bench=bench)
+        if "stops" in wanted:
+            tell("working out the stop points")
+            found["stops"] = _stops(job, bench, allowance)
+        if "body" in wanted and (body or "body" in only or tells_of_body(job)):
+            found["body"] = job_body(job, progress, bench, spring)
+        found |= {name: one.result() for name, one in beside.items()}
     return Plan(job, layout, **found)
 
 

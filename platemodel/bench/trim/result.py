@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
@@ -145,10 +146,11 @@ def job_trim(
         least_end = usual_least_end(job.top)
     span = trim_range([planned, *bars], x_bridge, least_height, least_end)
     bench = bench or job_bench(job, 1.0, progress)
-    model = bench.reduced(span)
-    full = bass_foot_stiffness(model, planned).middle
-    found = taps_finding(job, bench, progress)
-    doubt, old = bench.tone_doubts(), beside_old_bar(job, bench, progress)
+    with begun_ahead(lambda: beside_old_bar(job, bench, progress), bench.tone_doubts):
+        model = bench.reduced(span)
+        full = bass_foot_stiffness(model, planned).middle
+        found = taps_finding(job, bench, progress)
+        doubt, old = bench.tone_doubts(), beside_old_bar(job, bench, progress)
     tell("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
     proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal(), doubt)

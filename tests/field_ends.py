@@ -30,7 +30,8 @@ SHAPING = (
     "wood.bar", "wood.old_bar", "bridge", "bar", "old_bar",
 )  # fmt: skip
 SECONDS = 120  # after which a case counts as hung; one takes a second or two
-FINER, FINENESS = "take a greater fineness", 0.7  # what a bar over a sound hole asks for
+# what a bar over a sound hole asks for, and what the coarsest mesh may need beside one
+FINER, FINENESS = ("take a greater fineness", "another fineness"), 0.7
 BY_CHECK, REFUSED, SOLVED = "refused by check", "refused when solved", "solved"
 # Words that a sentence may use for a figure, besides those of its own name.
 ALSO = {
@@ -161,7 +162,7 @@ def _outcome(case, folder):
         try:
             tones = _tones(job, quick_model(job.top, job.bar))
         except (AccuracyError, GeometryError) as error:
-            if isinstance(error, GeometryError) and FINER not in str(error):
+            if isinstance(error, GeometryError) and not any(words in str(error) for words in FINER):
                 raise
             tones = _tones(job, top_model(job.top, FINENESS, bar=job.bar))
     except JobError as error:

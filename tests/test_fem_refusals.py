@@ -28,6 +28,7 @@ from platemodel.fem import (
 )
 from platemodel.fem.eigen import DENSE, low_modes
 from platemodel.fem.factors import factorise
+from platemodel.fem.loose import name_motions
 
 A, B, H = 0.3, 0.2, 3e-3
 X, Y, Z = np.eye(3)
@@ -237,3 +238,21 @@ def test_search_that_does_not_settle(noise, why):
 def test_stiffness_that_is_singular():
     with pytest.raises(AccuracyError, match="cannot be factorised"):
         factorise(diags([1.0, 0.0, 2.0]).tocsc())
+
+
+@pytest.mark.parametrize(("pitch", "words"), [(0.0, "(0, 0, 1)"), (0.03, "(0, 0, 1) while sliding along it")])
+def test_a_loose_turn_is_told_with_its_axis(pitch, words):
+    """One radian about an upright line through (110, 20) mm, moving ``pitch`` along it: the point (10, 20) mm
+    slides by its 100 mm from the line; turns count times the size, 0.2 m."""
+    motion = np.array([0.0, -0.1, pitch, 0.0, 0.0, 0.2])
+    told = name_motions(motion[:, None] / np.linalg.norm(motion), 0.2, np.array([0.01, 0.02, 0]), flat=False)
+    assert told == (
+        "one motion is loose, without stiffness: turning about the line through (110.0, 20.0, 0.0) mm along "
+        f"{words}; hold the body there"
+    )
+
+
+def test_a_loose_slide_is_told_with_its_way():
+    motion = np.array([0.6, 0.8, 0.0, 0.0, 0.0, 0.0])[:, None]
+    assert "sliding along (0.6, 0.8, 0)" in name_motions(motion, 0.2, np.zeros(3), flat=True)
+    assert name_motions(np.eye(6)[:, :2], 0.2, np.zeros(3), flat=True).endswith("hold it in its plane")

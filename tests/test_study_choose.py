@@ -11,7 +11,8 @@ from platemodel.study.choosing import targets as t
 from platemodel.study.choosing.choose import choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
-from platemodel.study.choosing.search import Search
+from platemodel.study.choosing.search import TIGHT, Search, _edges
+from platemodel.study.choosing.targets import Target
 from platemodel.study.choosing.wood_bands import WoodDoubt, by_top_wood
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.foot import bass_foot_stiffness
@@ -277,3 +278,18 @@ def test_sinking_as_a_target():
     assert found.met
     assert found.figures["sink_mm"] == pytest.approx(goal, rel=1e-4)
     assert found.height_mm > 12.0
+
+
+def test_both_ends_of_what_an_equal_target_allows_are_tried():
+    """Met within 0.3 of the place where it is met exactly."""
+
+    class Problem:
+        targets = (Target("f5_hz", "equal to", 300.0, 2.0),)
+
+        def shares(self, places, _):
+            return [0.3 - abs(places[0] - 1.0)]
+
+    found = np.array(_edges(Problem(), 0, 1.0, 0.5, 1.6))
+    for edge in (0.7, 1.3):
+        for side in (-2 * TIGHT, 0, 2 * TIGHT):
+            assert np.abs(found - (edge + side)).min() < 1.1 * TIGHT

@@ -14,7 +14,7 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job.samples import COLUMNS, read_samples
 from platemodel.resources import data_path
 from platemodel.study.wood.samples import GluedBar, compare_samples, draw_logs, lightest, match, nearest
-from platemodel.study.wood.samples_on_top import ANSWERS, bar_surface, lightest_on_top, samples_on_top
+from platemodel.study.wood.samples_on_top import ANSWERS, _band, bar_surface, lightest_on_top, samples_on_top
 from platemodel.wood import CONSTANTS, from_species, species_estimate
 from platemodel.wood.closed_form import glued_stiffness
 from platemodel.wood.moisture import equilibrium_moisture
@@ -337,3 +337,12 @@ def test_purpose_of_the_default_is_lightest(blanks):
     logs = draw_logs(species_estimate("tonewood spruce"), 4000, rng)
     assert logs.shape == (4000, len(CONSTANTS))
     assert logs[:, 0].std() == pytest.approx(0.06, rel=0.05)
+
+
+def test_a_band_whose_end_lies_among_draws_without_answer_is_missing():
+    """An end of a band of 90 % has 5 % beyond it."""
+    values = np.arange(1000.0)
+    values[:40] = np.nan
+    assert _band(values) == pytest.approx(np.quantile(np.arange(40.0, 1000.0), [0.05, 0.95]))
+    values[:60] = np.nan
+    assert np.isnan(_band(values)).all()

@@ -215,3 +215,11 @@ def test_nothing_asked_gives_the_bar_back():
     lighter = shaped_bar(bar(), stiffness=1.1, density=0.9)
     assert lighter.wood.c_L == pytest.approx(np.sqrt(1.1 / 0.9) * bar().wood.c_L)
     assert lighter.mass() == pytest.approx(0.9 * bar().mass())
+
+
+def test_a_target_of_the_old_bar_says_which_share_of_it():
+    old = {"foot_n_per_mm": 40.0}
+    assert targets.foot_as_old(old).why == "the old bar on this top"
+    most, least = targets.foot_as_old(old, 1.1), targets.foot_as_old(old, 0.9)
+    assert (most.why, least.why) == ("110 % of the old bar on this top", "90 % of the old bar on this top")
+    assert (most.value, least.value) == pytest.approx((44.0, 36.0))

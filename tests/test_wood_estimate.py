@@ -77,6 +77,7 @@ def test_derived_figures_and_their_band():
         0.5 * 1.6449 * estimate.sd("E_L"), rel=1e-4
     )
     assert table.loc["density", "low"] == pytest.approx(400.0)
+    assert estimate.correlation("density", "E_L") == 0  # what is exact goes with nothing
     wood = estimate.wood
     ratios = {
         "c_R": np.sqrt(wood.E_R / wood.density),

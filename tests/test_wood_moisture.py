@@ -31,6 +31,29 @@ def test_moisture_rises_with_humidity_and_falls_with_heat():
     assert equilibrium_moisture(0.5, 35) < equilibrium_moisture(0.5, 20) < equilibrium_moisture(0.5, 5)
 
 
+@pytest.mark.parametrize(
+    ("fahrenheit", "percent"),
+    [
+        (40, (2.6, 4.6, 6.3, 7.9, 9.5, 11.3, 13.5, 16.5, 21.0)),
+        (70, (2.5, 4.5, 6.2, 7.7, 9.2, 11.0, 13.1, 16.0, 20.5)),
+        (130, (2.0, 3.7, 5.2, 6.6, 7.9, 9.4, 11.3, 14.0, 18.2)),
+    ],
+)
+def test_the_handbooks_own_table_of_moisture(fahrenheit, percent):
+    """Wood Handbook, 2010, table 4-2 (from memory), at 10 to 90 % of humidity; it has one decimal."""
+    celsius = (fahrenheit - 32) / 1.8
+    found = [100 * equilibrium_moisture(h / 100, celsius) for h in range(10, 100, 10)]
+    assert found == pytest.approx(percent, abs=0.06)
+
+
+def test_slopes_are_the_means_of_what_the_handbook_gives_both_ways():
+    """From 12 to 6 % and to 20 %: +9 and -13 % along, +20 and -23 % across, +20 and -20 % in shear (Wood
+    Handbook, 2010, table 5-15, from memory); means rounded to a tenth."""
+    for names, dry, moist in (("E_L", 9, 13), ("E_R E_T", 20, 23), ("G_LR G_LT G_RT", 20, 20)):
+        mean = (np.log(1 + dry / 100) / -0.06 + np.log(1 - moist / 100) / 0.08) / 2
+        assert [SLOPES[n] for n in names.split()] == pytest.approx([mean] * len(names.split()), abs=0.06)
+
+
 def test_the_formula_meets_its_two_ends():
     assert at_moisture_content(1.57, 1.23, 0.12) == pytest.approx(1.57)
     assert at_moisture_content(1.57, 1.23, 0.27) == pytest.approx(1.23)

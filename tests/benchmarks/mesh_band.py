@@ -76,24 +76,30 @@ TOPS = {
 }
 
 
-def shares(top, fine=FINE):
+def shares(top, fine=FINE, bar=None, fineness=1.0):
     """Error over printed band, and error in percent, modes 1 to 8, without and with a bar."""
-    out = []
-    for bar in (None, preset_bar(top)):
-        table = plate_modes(top, bar, band=True).table
-        exact = plate_modes(top_model(top, fine, bar=bar), bar).table["f_hz"].to_numpy()[:8]
+    bar, out = bar or preset_bar(top), []
+    model, finest = (top_model(top, f, bar=bar) for f in (fineness, fine))
+    for one in (None, bar):
+        table = plate_modes(model, one, band=True).table
+        exact = finest.free_modes(one, 8).frequencies
         found, band = (table[name].to_numpy()[:8] for name in ("f_hz", "band_hz"))
         out.append(((found - exact) / band, 100 * (found / exact - 1)))
     return out
 
 
+def tell(name, found):
+    """Print a top's errors, in percent and in printed bands."""
+    for label, (share, percent) in zip(("bare", "with bar"), found, strict=True):
+        print(f"{name}, {label}: largest {np.abs(share).max():.2f} of the band")
+        print("   percent " + " ".join(f"{v:6.2f}" for v in percent))
+        print("   bands   " + " ".join(f"{v:6.2f}" for v in share), flush=True)
+
+
 def main():
-    """Print every top's errors, in percent and in printed bands."""
+    """Print every top's errors."""
     for name in sys.argv[1:] or TOPS:
-        for label, (share, percent) in zip(("bare", "with bar"), shares(TOPS[name]()), strict=True):
-            print(f"{name}, {label}: largest {np.abs(share).max():.2f} of the band")
-            print("   percent " + " ".join(f"{v:6.2f}" for v in percent))
-            print("   bands   " + " ".join(f"{v:6.2f}" for v in share), flush=True)
+        tell(name, shares(TOPS[name]()))
 
 
 if __name__ == "__main__":

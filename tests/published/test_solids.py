@@ -5,6 +5,8 @@ Source of the reference values: `solids/solid_cases.json`, computed with the scr
 in space) unless the case says bent.
 """
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -12,16 +14,25 @@ from platemodel.fem.supports import hold, hold_point, point_rows
 from platemodel.fem.system import System
 from tests.published.solid_model import CASES, load_vector, model
 
-# The mesh's own error is some 0.03 %, that of the solids up to 0.013 %, of cases 2, 3y, 11 and 12 up to
-# 0.075 %. Bare plates: the shell's only approximations are thinness (h / R below 1 %) and the edge layer's
-# mesh.
+# Goals, set before anything was computed: modes 1 to 8 of every plate with a bar, each and in the mean. The
+# mesh's own error is some 0.03 %, that of the solids up to 0.036 %, of cases 3y and 11 up to 0.075 %.
 FLAT = 0.15
 ARCHED = 0.3
-# Known shortfalls, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
+MEAN_GOAL = 0.15
+BLUNT = "the blunt end of a high bar gives more than the rib's (theory 15 (e))"
+SLANT = "the T below a slanting bar is solved upright, and its ends are blunt"
+MISSED = {  # largest, mean
+    "3": f"0.46, 0.16 %: {BLUNT}",
+    "3y": f"0.97, 0.21 %: {BLUNT}",
+    "8": "0.38, 0.18 %: twist and bending of a bar on a double arch come out low, no cause found",
+    "11": f"0.58, 0.20 %: {BLUNT}",
+    "13": f"0.61, 0.22 %: {BLUNT}",
+    "15m": f"0.39, 0.16 %: {SLANT}",
+    "15p": f"0.39, 0.16 %: {SLANT}",
+}
+# How far each keeps now, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
 WIDER = {
-    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes: probably its
-    # end turns within its own height, as rigid sections cannot. Formerly strains read at points relaxed
-    # that with the mesh.
+    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes.
     ("3", 1): 0.25,
     ("3", 5): 0.5,
     ("3", 8): 0.5,
@@ -51,18 +62,42 @@ WIDER = {
     ("6", 6): 0.25,
 }
 MODAL = [name for name, case in CASES.items() if "frequencies_hz" in case]
+BARRED = [name for name in MODAL if CASES[name]["bar"]]
 # What bars of instruments are: tapered or full, not ended bluntly at full height.
 MEAN = {"2": 0.05, "4": 0.06, "8": 0.2, "9": 0.1, "12": 0.08}  # percent, over modes 1 to 8
 
 
+@cache
+def percent_off(name):
+    """Modes 1 to 8 over the solids', less 1, percent."""
+    case = CASES[name]
+    ours = System(*model(case, nx=12, ny=9)).modes(8).frequencies
+    return 100 * (ours / np.array(case["extrapolated_hz"][:8]) - 1)
+
+
+def wanted(name):
+    """Goal of each mode, percent."""
+    return ARCHED if CASES[name]["bar"] and CASES[name]["arch"]["kind"] != "flat" else FLAT
+
+
+def marked(names):
+    """Cases, those that miss their goal marked; one that comes to meet it fails too, to be unmarked."""
+    return [
+        pytest.param(n, marks=pytest.mark.xfail(strict=True, reason=MISSED[n])) if n in MISSED else n
+        for n in names
+    ]
+
+
+@pytest.mark.parametrize("name", marked(BARRED))
+def test_goals_of_plates_with_a_bar(name):
+    off = np.abs(percent_off(name))
+    assert off.mean() <= MEAN_GOAL
+    assert off.max() <= wanted(name)
+
+
 @pytest.mark.parametrize("name", MODAL)
 def test_modes_against_solid_elements(name):
-    case = CASES[name]
-    shell, ribs = model(case, nx=12, ny=9)
-    ours = System(shell, ribs).modes(8).frequencies
-    reference = np.array(case["extrapolated_hz"][:8])
-    percent = 100 * (ours / reference - 1)
-    usual = ARCHED if case["bar"] and case["arch"]["kind"] != "flat" else FLAT
+    percent, usual = percent_off(name), wanted(name)
     allowed = np.array([WIDER.get((name, mode), usual) for mode in range(1, 9)])
     assert np.all(np.abs(percent) <= allowed), percent.round(2)
     assert np.abs(percent).mean() <= MEAN.get(name, allowed.mean())

@@ -19,10 +19,12 @@ from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_gr
 
 EDGES = ("free", "hinged", "clamped")
 COARSE = 0.5  # fineness of the second mesh that the band is judged by
-# What is left on the default mesh is at most 0.7 of the step from the coarse mesh to it, where that is more
-# than the least. Where it is less both may err alike, at corners of slots and beside bars: of ten unlike
-# tops, bare and with a bar, no mode is off by more than 0.36 % (tests/benchmarks/mesh_band.py).
-BAND_FACTOR = 0.8
+# Of the step from the coarse mesh. What is left after it is that step times 1 / (2^p - 1) where the error
+# falls as (side)^p: 0.9 for p = 1.1, of sharp corners. 1.2, for p = 0.87, leaves room for meshes as fine as
+# each other whose errors differ by a third.
+BAND_FACTOR = 1.2
+# At fineness 1, in proportion to the triangles' sides: both meshes may err alike, at corners of slots and
+# beside bars (tests/benchmarks/mesh_band.py; theory 15 (g)).
 BAND_LEAST = 0.004
 REACH = 0.012  # of the body length: a finger neither holds nor taps nearer to an edge than this
 
@@ -135,7 +137,7 @@ def plate_modes(
         coarse = pool.submit(_coarse_modes, model, bar, edge, count) if band else None
         tell("solving " + ("with the bar" if bar else "without bar"))
         modes, grid, w, mass = _solve(solver, bar, edge, count)
-        half_band = _band(coarse and coarse.result(), w, modes.frequencies)
+        half_band = _band(coarse and coarse.result(), w, modes.frequencies, model.fineness)
     namings = recognise(grid, w) if edge == "free" else ()
     peak = np.abs(w).max(axis=0)
     table = _table(grid, w, modes.frequencies, half_band, namings)
@@ -182,14 +184,15 @@ def _coarse_modes(model, bar, edge, count):
     return modes.frequencies, shapes
 
 
-def _band(coarse, shapes, frequencies):
+def _band(coarse, shapes, frequencies, fineness):
     """Half width of the discretisation band: the step from the coarse mesh, matched by shape, or NaN."""
     if coarse is None:
         return np.full(len(frequencies), np.nan)
     found_hz, found = coarse
     step = np.abs(found_hz[follow(shapes, found)] / frequencies - 1.0)
     # a single mode's step can vanish by chance (two errors of opposite sign), the middle of all does not
-    return frequencies * np.maximum(BAND_FACTOR * np.maximum(step, np.median(step)), BAND_LEAST)
+    judged = BAND_FACTOR * np.maximum(step, np.median(step))
+    return frequencies * np.maximum(judged, BAND_LEAST / fineness)
 
 
 def _table(grid, w, frequencies, half_band, namings):

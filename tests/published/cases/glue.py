@@ -73,8 +73,8 @@ def strip_model(cells=(17, 2)):
         polygon=shapely.box(-OVER, -STRIP / 2 - MM, ALONG + OVER, STRIP / 2 + MM), body_length=ALONG
     )
     bridge = Bridge(ALONG / 2, 0.9 * STRIP, 0.3 * STRIP, 4 * MM)
-    made_up = SimpleNamespace(outline=outline, sound_holes=(), bridge=bridge)
-    return TopModel(made_up, shell, 1.0, lasting=False)
+    top = SimpleNamespace(outline=outline, sound_holes=(), bridge=bridge)
+    return TopModel(top, shell, 1.0, lasting=False)
 
 
 def spring_back():

@@ -27,7 +27,8 @@ def _aksu(supports, line=True, both_faces=False):
     """First six modes of the plate of Aksu, Hz."""
     steel = Orthotropic.isotropic(211e9, 0.3, 7830)
     a, b, width, height, thickness = 0.410, 0.600, 0.0127, 0.02222, 0.00633
-    x, y = np.linspace(0, a, 7), rows_about(b, 8, b / 2, width, line)
+    rim = None if line else 0.006
+    x, y = with_rim(np.linspace(0, a, 7 if line else 9), rim), rows_about(b, 8, b / 2, width, line, rim)
     shell = ribbed_shell(steel, thickness, x, y, shear=not line)
     place = (shell, steel, (0.0, b / 2), (a, b / 2))
     if both_faces:
@@ -157,13 +158,16 @@ CASES = (
         title="Supported plate with one rib",
         source=SOLIDS,
         status="computed independently",
-        conditions=AKSU + "Edges u = v = w = 0, rotation free. " + GLUED + "With shear.",
+        conditions=AKSU + "Edges u = v = w = 0 at mid-thickness, rotation free, the rib's ends free. "
+        + GLUED
+        + "With shear, mesh rows 6 mm from the rim.",
         unit="Hz",
         labels=modes(6),
-        published=(252.91, 280.99, 522.1, 565.2, 580.5, 801.6),
+        published=(252.36, 279.99, 521.1, 563.8, 579.1, 799.8),
         compute=lambda: _aksu(immovable, line=False),
         tolerance=2e-2,
-        reason=SOLID_REASON,
+        reason="the stout rib may turn at its ends below the line that holds the plate, the rib of rigid "
+        "sections may not; without ends the same section is within 0.05 %",
     ),
     Case(
         id="E1c",

@@ -129,6 +129,9 @@ def test_bar_outside_the_foot_and_over_the_eye(top, line):
 def test_clearance_is_the_distance_to_the_eye_worked_by_hand(top, line):
     """Moved out by 1.5 mm: 2.34 - 1.5 = 0.84 mm left between flank and eye."""
     found = {f.kind: f for f in check_layout(top, bar_on(top, line.shifted(-1.5e-3)))}
+    beside = found["hole"]
+    assert 0 < beside.value_mm < beside.limit_mm
+    assert beside.message.startswith(f"bar {beside.value_mm:.2f} mm from the ")
     assert found["hole"].value_mm == pytest.approx(0.84, abs=0.05)
     assert "stem" not in found["hole"].message
 

@@ -132,6 +132,8 @@ def test_a_width_that_cannot_be_is_refused():
     halves = [0.071, 0.193, 0.284], [0.104, 0.056, 0.084], [0.104, 0.056, 0.084], 0.355
     with pytest.raises(GeometryError, match="treble corners at x = 230 and 150 mm; lower then upper"):
         Outline.from_half_widths(*halves, treble_corners=(0.230, 0.150))
+    with pytest.raises(GeometryError, match="bass corners at x = 150 and 310 mm"):  # above 0.85 of the body
+        Outline.from_half_widths(*halves, bass_corners=(0.150, 0.310))
     with pytest.raises(GeometryError, match=r"bass half width 40 mm at x = 71 mm"):
         Outline.from_half_widths([0.071, 0.193, 0.284], [0.040, 0.056, 0.084], [0.104, 0.056, 0.084], 0.355)
 

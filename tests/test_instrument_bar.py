@@ -5,6 +5,9 @@ import pytest
 
 from platemodel.errors import GeometryError
 from platemodel.instrument.bar import Bar, TrimmedFlank
+from platemodel.instrument.bar_range import BarRange
+from platemodel.instrument.bar_shape import bar_of_height
+from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.profile import PROFILES, height_profile
 from platemodel.wood import from_species
 
@@ -115,3 +118,13 @@ def test_new_heights_leave_the_bar_as_it_was():
 def test_a_bar_that_cannot_be_is_refused(stations, heights, words):
     with pytest.raises(GeometryError, match=words):
         straight_bar(np.array(heights), np.array(stations))
+
+
+def test_the_range_of_a_few_bars_holds_them_with_a_hundredth_to_spare():
+    bar = preset_bar(preset_top("violin"))
+    low = bar_of_height(bar, 10e-3)
+    found = BarRange.of([bar, low])
+    assert found.height == pytest.approx((0.99 * 10e-3, 1.01 * 12e-3))
+    assert found.ends == pytest.approx((0.99 * 3e-3, 1.01 * 12e-3))
+    assert [max(heights) for heights in found.few] == pytest.approx([12e-3, 10e-3], rel=2e-3)
+    assert (found.stiffness, found.density) == ((1, 1), (1, 1))

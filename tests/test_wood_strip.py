@@ -269,6 +269,12 @@ def test_the_table_of_readings_says_what_was_read_fitted_and_doubted():
     assert row["off_percent"] == pytest.approx(100 * (345.0 / row["fitted"] - 1))
 
 
+def test_a_bend_is_as_sure_as_gauge_force_and_span_together():
+    """By hand: 0.01 mm of 0.2, 0.5 % of the force, and three times 0.5 mm of 250 in the span."""
+    bend = StripBend(STRIP, 5.0, 0.2e-3, 0.25)
+    assert bend.reading.sd == pytest.approx(np.sqrt(0.05**2 + 0.005**2 + (3 * 0.5 / 250) ** 2))
+
+
 def test_what_is_refused():
     with pytest.raises(ValueError, match="length over depth"):
         StripTap(Strip(0.1, 0.02, 0.016, 13e-3), 3000.0)

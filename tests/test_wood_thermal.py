@@ -23,6 +23,12 @@ def test_diffusivity_of_wood_is_the_handbooks():
     assert wood_thermal(420, 0.12).diffusivity == pytest.approx(0.161e-6, rel=0.1)
 
 
+def test_conductivity_worked_by_hand():
+    """G (0.1941 + 0.004064 M) + 0.01864 (Wood Handbook, 2010, equation 4-7, from memory): 400 kg/m3 at 12 %
+    is 0.35714 of water's weight, dry; four digits of the constants."""
+    assert conductivity(400, 0.12) == pytest.approx(0.35714 * (0.1941 + 0.004064 * 12) + 0.01864, rel=1e-4)
+
+
 def test_moist_and_heavy_wood_leads_and_holds_more_heat():
     assert conductivity(400, 0.06) < conductivity(400, 0.18) < conductivity(500, 0.18)
     assert specific_heat(20, 0.06) < specific_heat(20, 0.18) < specific_heat(60, 0.18)

@@ -29,6 +29,14 @@ def test_conductivity_worked_by_hand():
     assert conductivity(400, 0.12) == pytest.approx(0.35714 * (0.1941 + 0.004064 * 12) + 0.01864, rel=1e-4)
 
 
+def test_specific_heat_worked_by_hand():
+    """Oven-dry 0.1031 + 0.003867 T, water 4.18, bond M (-0.06191 + 2.36e-4 T - 1.33e-4 M), kJ/(kg K) (Wood
+    Handbook, 2010, equations 4-16 to 4-18, from memory): at 30 degrees 1.2754 dry and, at 12 %, 1.683."""
+    assert specific_heat(30.0, 0.0) == pytest.approx(1275.4, abs=0.1)
+    assert specific_heat(30.0, 0.12) == pytest.approx(1683, abs=1)
+    assert specific_heat(-20.0, 0.0) < specific_heat(147.0, 0.0)  # both ends are taken
+
+
 def test_moist_and_heavy_wood_leads_and_holds_more_heat():
     assert conductivity(400, 0.06) < conductivity(400, 0.18) < conductivity(500, 0.18)
     assert specific_heat(20, 0.06) < specific_heat(20, 0.18) < specific_heat(60, 0.18)

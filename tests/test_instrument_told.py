@@ -149,6 +149,15 @@ def test_marks_say_where_they_lie():
     assert Mark("crack", np.array([[100, -20.2], [150, -20.0]]) * MM).where == "x 100 to 150, y -20 mm"
 
 
+def test_an_even_spring_is_a_parabola_open_at_both_ends():
+    found = Gaps.even_spring(0.27, 1.0 * MM)
+    assert found.gap[[0, -1]] == pytest.approx([1.0 * MM, 1.0 * MM])
+    assert np.interp(0.135, found.s, found.gap) == pytest.approx(0.0, abs=0.01 * MM)
+    # read between stations
+    assert np.interp(0.0675, found.s, found.gap) == pytest.approx(0.25 * MM, abs=0.02 * MM)
+    assert found.on_purpose
+
+
 def test_a_block_presses_on_what_lies_under_its_sides():
     """A block of 40 x 20 mm about (200, 30): a patch of 4 x 4 mm inside or outside each of its sides."""
     block = Block(0.2, 0.03, 0.04, 0.02)

@@ -24,7 +24,7 @@ ROOMS = {
     "wood": ["tests/test_wood*.py", "tests/published"],
     "instrument": ["tests/test_instrument*.py", "tests/test_job*.py", "tests/published"],
     "fem": ["tests/test_fem*.py", "tests/published"],
-    "study": ["tests/test_study*.py", "tests/published"],
+    "study": ["tests/test_study*.py", "tests/test_bench_glue.py", "tests/published"],
 }
 #: Typing and the wording of messages are not what the tests are for.
 SKIPPED = ("Decorator", "ReplaceBinaryOperator_BitOr", "ExceptionReplacer")

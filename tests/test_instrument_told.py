@@ -15,11 +15,13 @@ from platemodel.instrument.dimensions import dimensions
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.layout import BarLine, bar_ends, bar_on_line
-from platemodel.instrument.marks import Mark
+from platemodel.instrument.mark_checks import marks_under
+from platemodel.instrument.marks import Mark, place
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.profile import height_profile
 from platemodel.instrument.seat import bar_stations, seat_curve
+from platemodel.study.gluing.clamps import Block
 
 MM = 1e-3
 
@@ -145,6 +147,15 @@ def test_marks_say_where_they_lie():
     patch = np.array([[100, -20], [140, -20], [140, -5], [100, -5]]) * MM
     assert Mark("patch", patch).where == "x 100 to 140, y -20 to -5 mm"
     assert Mark("crack", np.array([[100, -20.2], [150, -20.0]]) * MM).where == "x 100 to 150, y -20 mm"
+
+
+def test_a_block_presses_on_what_lies_under_its_sides():
+    """A block of 40 x 20 mm about (200, 30): a patch of 4 x 4 mm inside or outside each of its sides."""
+    block = Block(0.2, 0.03, 0.04, 0.02)
+    for x, y in ((181, 30), (219, 30), (200, 21), (200, 39)):
+        assert marks_under(block, [place("patch", (x * MM, y * MM), 4 * MM, 4 * MM)]) == ["patch"]
+    for x, y in ((177, 30), (223, 30), (200, 17), (200, 43)):
+        assert marks_under(block, [place("patch", (x * MM, y * MM), 4 * MM, 4 * MM)]) == []
 
 
 def test_a_bar_that_misses_the_bridge_line_is_told_with_both(top, bar):

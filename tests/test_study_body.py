@@ -12,11 +12,12 @@ from platemodel.fem.joined import Joined
 from platemodel.fem.stress import shell_stresses
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
 from platemodel.instrument.gaps import Gaps
+from platemodel.instrument.seat import inner_height
 from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.air import body_air
 from platemodel.study.body.bar_figures import BodyFigures
 from platemodel.study.body.margins import body_margins, crept_load
-from platemodel.study.body.model import string_line
+from platemodel.study.body.model import post_stiffness, string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
 from platemodel.study.body.sound import bass_mobility, body_sound, foot_answer
@@ -29,6 +30,7 @@ from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
 from platemodel.study.top.string_load import string_load
 from platemodel.taps import tap_peaks
+from platemodel.wood import from_species
 from tests.body_parts import closed_violin, stiffer
 
 
@@ -107,6 +109,21 @@ def test_another_bar_from_the_reduced_body(violin, reduced):
         assert answer.sinking() == pytest.approx((load.sinking_bass, load.sinking_treble), rel=1e-4)
     with pytest.raises(ValueError, match="line of the bar"):
         reduced.solved(replace(bar, y_start=bar.y_start - 1e-3))
+
+
+def test_the_post_is_a_rod_of_spruce_between_two_punches(violin):
+    """1/k = L/(E pi d^2/4) + c/d, so posts of d and 2 d tell the rod apart from its ends; its length is that
+    between the plates' inner faces, straight up (chords of the mesh: 1 %)."""
+    body, give = violin[0], []
+    for d in (6e-3, 12e-3):
+        set_up = replace(body.set_up, post=replace(body.set_up.post, diameter=d))
+        give.append(1 / post_stiffness(body.top_model, body.back, set_up))
+    rod = 2 * (give[0] - 2 * give[1])
+    x, y = body.set_up.post.place(body.top.bridge)
+    inside = (float(inner_height(plate, x, y)) for plate in (body.top, body.body.back_as_top("violin")))
+    length = sum(inside) + float(body.body.ribs.height(x, body.top.outline.body_length))
+    assert rod * from_species("tonewood spruce").E_L * np.pi * 6e-3**2 / 4 == pytest.approx(length, rel=0.01)
+    assert 0.05 < rod / give[0] < 0.5  # the ends give more than the rod
 
 
 def test_post_carries_and_gives(strung):

@@ -149,6 +149,32 @@ def test_a_state_is_seldom_named_without_cause(problem, monkeypatch):
     assert 0.04 < named / len(draws) < 0.12
 
 
+def test_a_third_state_is_judged_by_both_others(problem):
+    """The old bar's readings once more, as another state: they agree; 12 % off in all taps they do not, and
+    are known better than from one other state."""
+    found, point, at = problem
+    three, modes = replace(found, states=(*found.states, replace(found.states[1]))), [*at, at[1]]
+    assert state_gap(three, three.states[2], point, modes).fits
+    wrong = off_by(three, 2, np.log([1.12, 1.12, 1.12, 1, 1]))
+    gap = state_gap(wrong, wrong.states[2], point, modes)
+    assert not gap.fits
+    assert gap.fault == "all taps"
+    spread = three.left_out(three.states[2], point, modes)[1]
+    assert (np.diag(spread) < np.diag(found.left_out(found.states[1], point, at)[1])).all()
+    alone = state_gap(replace(found, states=found.states[:1]), found.states[0], point, at[:1])
+    assert alone.fits
+    assert np.isnan(alone.off)
+
+
+@pytest.mark.parametrize("count", [7, 8])
+def test_every_mode_has_a_number(solvers, truth, count):
+    modes = solvers[1].full(truth)
+    index = solvers[1]._index(modes.shapes[:, :count])
+    assert sorted(index.values()) == list(range(count))
+    others = [n for n in sorted(index) if n not in (1, 2, 5)]
+    assert [index[n] for n in others] == sorted(index[n] for n in others)  # in the order of pitch
+
+
 def test_what_the_model_is_off_by_is_in_part_the_plates(problem):
     """The same mode, the weight and the same kind of flex err together in both states, nothing else does."""
     found = problem[0]

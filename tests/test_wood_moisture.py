@@ -110,6 +110,7 @@ def test_estimate_at_another_moisture_moves_and_widens():
     assert moved.sd("E_L") ** 2 == pytest.approx(estimate.sd("E_L") ** 2 + extra**2)
     back = at_moisture(moved, 0.08, 0.12)
     assert pytest.approx(estimate.wood.E_L) == back.wood.E_L
+    assert moved.source.endswith("; from 12.0 to 8.0 % moisture")
     same = at_moisture(estimate, 0.10, 0.10)
     assert same.log_cov == pytest.approx(estimate.log_cov)
 

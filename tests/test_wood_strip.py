@@ -257,6 +257,18 @@ def test_readings_are_named_by_way_direction_and_mode():
     ]  # fmt: skip
 
 
+def test_the_table_of_readings_says_what_was_read_fitted_and_doubted():
+    """One reading fits itself to its doubt; a tap as given counts with 0.5 %."""
+    row = (
+        strip_fit(SPECIES, [StripTap(STRIP, 345.0)])
+        .readings.set_index("reading")
+        .loc["tap flat, along the grain"]
+    )
+    assert (row["measured"], row["unit"], row["sd_percent"]) == (345.0, "Hz", pytest.approx(0.5))
+    assert row["fitted"] == pytest.approx(345.0, rel=1e-3)
+    assert row["off_percent"] == pytest.approx(100 * (345.0 / row["fitted"] - 1))
+
+
 def test_what_is_refused():
     with pytest.raises(ValueError, match="length over depth"):
         StripTap(Strip(0.1, 0.02, 0.016, 13e-3), 3000.0)

@@ -62,6 +62,11 @@ class Kept:
             while self.most is not None and len(self._things) > self.most:
                 del self._things[next(iter(self._things))]
 
+    def clear(self) -> None:
+        """Let go of all things."""
+        with self._lock:
+            self._things.clear()
+
     def peek(self, key: Hashable, default: object = None) -> object:
         """Return the thing of a key if it is there; nothing is made."""
         with self._lock:

@@ -1,6 +1,6 @@
 """Joins a top and the rest of a body into one system: two plates, rim, blocks, post and neck."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +11,7 @@ from platemodel.fem.beams import Beam, Frame, moved_rigidly
 from platemodel.fem.face import Face, face, mean_rows
 from platemodel.fem.garland import Garland, panel_sections
 from platemodel.fem.joined import Joined
+from platemodel.fem.kept import Kept
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.prism import Prism
 from platemodel.fem.rim_section import RimSection, plane_strain
@@ -22,7 +23,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.body import Body
 from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
-from platemodel.study.top.foot import foot_rows, patch_rows
+from platemodel.study.top.foot import patch_rows
 from platemodel.study.top.kept_solutions import hashed
 from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
 from platemodel.study.top.model import TopModel
@@ -59,6 +60,8 @@ class BodyModel:
         Row of the post's shortening, its upper end less its lower, and its stiffness, N/m.
     rim : Face
         Of the top, at the rim line.
+    systems : Kept
+        The system of the bar that was asked for last.
     """
 
     top_model: TopModel
@@ -73,6 +76,7 @@ class BodyModel:
     post: tuple | None
     rim: Face
     mass: float
+    systems: Kept = field(default_factory=lambda: Kept(1), init=False, repr=False)
 
     @property
     def top(self):
@@ -86,8 +90,12 @@ class BodyModel:
         return hashed(stiffness.data, stiffness.indices, mass.data)
 
     def with_bar(self, bar: Bar | None) -> Joined:
-        """Return the system with a bar."""
-        return self.joined.with_ribs(() if bar is None else (bar_rib(self.top_model, bar),))
+        """Return the system with a bar; the last one is kept, with its factors."""
+
+        def make():
+            return self.joined.with_ribs(() if bar is None else (bar_rib(self.top_model, bar),))
+
+        return self.systems.get(bar, make)
 
     def wide(self, rows: np.ndarray) -> np.ndarray:
         """Rows over the top's unknowns (n_top,) as rows over all: (n,)."""
@@ -102,14 +110,6 @@ class BodyModel:
         rows = np.zeros((len(self.rim.r), self.joined.n_bare))
         np.put_along_axis(rows, self.rim.dofs, self.rim.moved[:, 2], axis=1)
         return np.linalg.pinv(design) @ rows
-
-    @cached_property
-    def feet_along(self) -> list[np.ndarray]:
-        """Mean displacement of bass and treble foot along the body, as rows: two of (n,)."""
-        # the third component's unknowns follow the first's by two times as many as a component has
-        back = -2 * self.top_model.shell.n_c1
-        feet = (self.top.bridge.bass_foot, self.top.bridge.treble_foot)
-        return [np.roll(self.wide(foot_rows(self.top_model, foot)), back) for foot in feet]
 
     def nut_rows(self, place: np.ndarray) -> np.ndarray:
         """Displacement of a point that moves with the nut: (3, n)."""

@@ -1,4 +1,4 @@
-"""The body in a few hundred coordinates: learnt from a few bars, it answers for any other in milliseconds."""
+"""The body in a hundred coordinates: learnt with one bar and without, it answers for others in no time."""
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -17,7 +17,8 @@ from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import bar_rib, bar_seat
 
 MODES = 36  # learnt from each bar: up to about 1.4 kHz on a violin
-HEIGHTS = (0.65, 1.35)  # of bars learnt from, times the given bar's, besides none
+ASIDE = (0.65, 1.35)  # heights of bars towards which it is learnt, times the given bar's
+FOLLOWED = 12  # modes whose change towards those is learnt: up to some 600 Hz on a violin
 PUMPS = 6  # shapes of the air whose push on the walls is learnt too
 _RANK = 1e-9  # relative size below which a direction is left out
 
@@ -152,10 +153,8 @@ class ReducedAnswer:
         return float(self.row("sink_bass")[6:] @ moved), float(self.row("sink_treble")[6:] @ moved)
 
 
-def reduced_body(
-    model: BodyModel, air: BodyAir, bar: Bar, heights=HEIGHTS, count: int = MODES
-) -> ReducedBody:
-    """Learn a body from bars of a few heights on one line, and from none.
+def reduced_body(model: BodyModel, air: BodyAir, bar: Bar, heights=ASIDE, count: int = MODES) -> ReducedBody:
+    """Learn a body from its bar, and from none, for the bars of its line.
 
     Parameters
     ----------
@@ -163,7 +162,7 @@ def reduced_body(
     air : BodyAir
     bar : Bar
     heights : sequence of float
-        Of the bars learnt from, times this bar's.
+        Of the bars towards which it is learnt, times this bar's.
     count : int
         Modes learnt from each.
 
@@ -173,31 +172,49 @@ def reduced_body(
 
     Notes
     -----
-    From every bar: its lowest modes, and what the strings, each foot, the post and the air's push move on
-    (K + shift M), which the modes turn into statics; all with one factorisation.
+    Of the body with its bar, and without any: the lowest modes, and what the strings, each foot, the post
+    and the air's push move on (K + shift M), which the modes turn into statics. How these change towards
+    bars of other heights is found with the same factors, to first order of the change of shape; to second
+    order energies, and so tones and sinkings, are right without it.
     """
     n = model.joined.n_bare
     whole, alone, _ = string_forces(model)
     feet = [model.wide(row) for row in load_rows(model.top_model, model.set_up)]
     loads = np.stack([whole, alone, *feet, *foot_sinking(model)], axis=1)
     loads = np.concatenate([loads, air_loads(air)], axis=1)
-    top = float(bar.heights.max())
-    bars = [None, *(bar_of_height(bar, share * top) for share in heights)]
     stiffness, mass = model.joined.matrices  # once, before threads ask for it
 
-    def learn(system):
+    def learn(one):
+        system = model.with_bar(one)
         wide = np.concatenate([loads, np.zeros((system.n_dofs - n, loads.shape[1]))])
-        return system.modes(count).vectors[:n], system.factors.solve(wide)[:n]
+        modes, moved = system.modes(count).vectors, system.factors.solve(wide)
+        found = [modes, moved]
+        if one is not None:
+            followed = np.concatenate([moved, modes[:, :FOLLOWED]], axis=1)
+            found += [system.factors.solve(push @ followed) for push in _pushes(model, one, heights)]
+        return [part[:n] for part in found]
 
     def solve():
         with ThreadPoolExecutor(2) as pool:
-            found = [part for pair in pool.map(learn, map(model.with_bar, bars)) for part in pair]
+            found = [part for parts in pool.map(learn, (bar, None)) for part in parts]
+        model.systems.clear()  # their factors are large, and were for this
         return {"basis": _orthonormal(np.concatenate([model.joined.rigid_motions(), *found], axis=1), mass)}
 
-    asked = ("body's basis", model.fingerprint, loads, count, *heights)
+    asked = ("body's basis", model.fingerprint, loads, count, FOLLOWED, *heights)
     basis = kept_solution(model.top_model, bar, asked, solve)["basis"]
     reduced = basis.T @ (stiffness @ basis)
     return ReducedBody(model, air, bar, basis, 0.5 * (reduced + reduced.T))
+
+
+def _pushes(model, bar, heights):
+    """Return what bars of other heights add to K + shift M beyond this one: a sparse matrix each."""
+    seat, shift, n = bar_seat(model.top_model, bar), model.joined.shift(), model.joined.n_bare
+    top, sums = float(bar.heights.max()), []
+    for one in (bar, *(bar_of_height(bar, share * top) for share in heights)):
+        rib = bar_rib(model.top_model, one, seat)
+        stiffness, mass = rib.matrices(n + rib.n_own, n)
+        sums.append(stiffness + shift * mass)
+    return [other - sums[0] for other in sums[1:]]
 
 
 def _orthonormal(vectors, mass):

@@ -8,7 +8,7 @@ from platemodel.fem.face import rigid_at
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.model import BodyModel, StringLine, string_line
-from platemodel.study.top.foot import load_rows
+from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.kept_solutions import kept_solution
 
 
@@ -72,7 +72,7 @@ def string_forces(model: BodyModel) -> tuple[np.ndarray, np.ndarray, StringLine]
     across = float(np.dot(feet, [top.bridge.bass_foot[1], top.bridge.treble_foot[1]]) / push)
     whole = sum(
         -share * row + ahead * share / push * along
-        for share, row, along in zip(feet, rows, model.feet_along, strict=False)
+        for share, row, along in zip(feet, rows, _feet_along(model), strict=False)
     )
     # the bridge's top stands back so far that the push goes through the feet
     shift = -ahead / push * model.body.levers.bridge
@@ -85,6 +85,14 @@ def string_forces(model: BodyModel) -> tuple[np.ndarray, np.ndarray, StringLine]
     ends = share * model.upper[0][2] + (1.0 - share) * model.lower[0][2]
     alone = push * ends - sum(f * row for f, row in zip(feet, rows, strict=False))
     return whole, alone, line
+
+
+def _feet_along(model):
+    """Mean displacement of bass and treble foot along the body, as rows: two of (n,)."""
+    # the third component's unknowns follow the first's by two times as many as a component has
+    back, bridge = -2 * model.top_model.shell.n_c1, model.top.bridge
+    feet = (bridge.bass_foot, bridge.treble_foot)
+    return [np.roll(model.wide(foot_rows(model.top_model, foot)), back) for foot in feet]
 
 
 def body_load(model: BodyModel, bar: Bar | None) -> BodyLoad:

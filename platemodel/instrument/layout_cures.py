@@ -98,7 +98,7 @@ def _move(top, bar):
 def _trim_words(top, bar, depth):
     hole = next(h for h in top.sound_holes if h.side == "bass")
     trim = smallest_trim(bar, hole, CLEARANCE * top.outline.scale)
-    left = bar.width / 2 + float(trim.outer.min())
+    left = max(bar.width / 2 + float(trim.outer.min()), 0.0)
     if left < LEAST_WIDTH * bar.width:
         return (
             f"A trim of the flank is no way out: it would leave {left / MM:.1f} of {bar.width / MM:.1f} mm "

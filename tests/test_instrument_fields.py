@@ -6,7 +6,7 @@ import shapely
 
 from platemodel.errors import GeometryError
 from platemodel.instrument import arching, thickness
-from platemodel.instrument.field import SmoothField
+from platemodel.instrument.field import SmoothField, _thinned
 from platemodel.instrument.outline import Outline
 
 BOX = (-0.02, -0.12, 0.38, 0.12)
@@ -297,3 +297,15 @@ def test_readings_rule_the_rim_where_there_are_some(violin, read_places):
     read, unread = rim[rim[:, 0] > 0.21], rim[rim[:, 0] < 0.15]
     assert np.median(field.value(*read.T)) == pytest.approx(4.6e-3, abs=0.3e-3)
     assert np.median(field.value(*unread.T)) == pytest.approx(4.0e-3, abs=0.1e-3)
+
+
+def test_readings_are_averaged_only_where_there_are_too_many():
+    """1200 places are all kept; one more, and those that share a cell become one."""
+    q = np.random.default_rng(1).random((1200, 2))
+    places, values, count = _thinned(q, q[:, 0])
+    assert len(places) == 1200
+    assert (count == 1).all()
+    places, values, count = _thinned(np.r_[q, [[2.0, 2.0]]], np.ones(1201))
+    assert len(places) < 1201
+    assert count.sum() == 1201
+    assert values == pytest.approx(1.0)

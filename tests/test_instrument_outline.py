@@ -8,7 +8,7 @@ import shapely
 
 from platemodel.errors import GeometryError
 from platemodel.instrument.dimensions import dimensions
-from platemodel.instrument.loops import find_corners, half_widths, hermite_curve, resampled
+from platemodel.instrument.loops import find_corners, half_widths, hermite_curve, resampled, trace_loop
 from platemodel.instrument.outline import Outline
 
 KINDS = ("violin", "viola", "cello")
@@ -183,3 +183,13 @@ def test_sizes_in_millimetres_are_noticed():
         dimensions("violin", 355)
     with pytest.raises(ValueError, match="violin, viola, cello"):
         dimensions("harp")
+
+
+def test_a_tracing_may_be_closed_or_left_open():
+    """Twelve points, each marked as a corner: with the first one repeated at the end, the same loop."""
+    t = np.arange(12) / 12 * 2 * np.pi
+    p = np.c_[np.cos(t), np.sin(t)] * 0.1
+    loops = [trace_loop(q, np.arange(12), 0.01, 0.001, 1e-4, "ring") for q in (p, np.vstack([p, p[:1]]))]
+    for loop, corners in loops:
+        assert loop[corners] == pytest.approx(p)
+    assert loops[0][0] == pytest.approx(loops[1][0])

@@ -1,5 +1,7 @@
 """Where the bar runs: rules worked by hand, findings, and the trim beside a sound hole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -204,6 +206,21 @@ def test_smallest_trim_clears_the_hole_and_not_more(top, line):
     # The line and the inner flank stay.
     assert cut.at(X_EYES) == bar.at(X_EYES)
     assert cut.flanks(np.array([X_EYES]))[1] == bar.flanks(np.array([X_EYES]))[1]
+
+
+def test_a_trim_reaches_the_end_of_a_bar_that_ends_beside_the_eye(top, line):
+    """One station of full width on either side of the cut, or the bar's end where there is none."""
+    whole = bar_on(top, line.shifted(-2e-3))
+    inside = smallest_trim(whole, top.sound_holes[0], 1.5e-3)
+    assert inside.outer[[0, -1]] == pytest.approx(whole.width / 2)
+    assert (inside.outer[1:-1] < whole.width / 2).all()
+    heights = np.full(2, 5e-3)
+    short = replace(whole, x_start=0.197, y_start=whole.at(0.197), stations=np.array([0.197, whole.x_end]),
+                    heights=heights)
+    assert smallest_trim(short, top.sound_holes[0], 1.5e-3).stations[0] == pytest.approx(0.197)
+    short = replace(whole, x_end=0.197, y_end=whole.at(0.197), stations=np.array([whole.x_start, 0.197]),
+                    heights=heights)
+    assert smallest_trim(short, top.sound_holes[0], 1.5e-3).stations[-1] == pytest.approx(0.197)
 
 
 def test_a_trim_that_would_cut_through_is_not_offered(top, line):

@@ -14,6 +14,7 @@ from platemodel.instrument.bar_cuts import (
     room,
     with_bridge_height,
 )
+from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_between, bar_of_height, even_bar, raised_bar, shaped_bar
 from platemodel.instrument.presets import preset_bar, preset_top
 
@@ -162,3 +163,53 @@ def test_heights_at_places_of_a_bar(bar):
     # both flanks: 0.9 of the depth is taken from 0.342 to 0.658 of a side: 12 - 9 * 0.658^1.5 = 7.2 mm
     assert deepest_height(bar, place_named("both flanks"), BRIDGE) == pytest.approx(7.2 * MM, abs=0.2 * MM)
     assert deepest_height(bar, place_named("both ends"), BRIDGE) == pytest.approx(3 * MM)
+
+
+def test_a_bar_of_a_range(bar):
+    """Shares of 0, a half and 1 of each figure; ends never above the height."""
+    span = BarRange((8 * MM, 16 * MM), (2 * MM, 6 * MM), (1.0, 3.0), (0.8, 1.2), (0.9, 1.3))
+    low, middle, high = (span.bar(bar, BRIDGE, np.full(5, share)) for share in (0.0, 0.5, 1.0))
+    assert [b.heights[0] for b in (low, middle, high)] == pytest.approx([2 * MM, 4 * MM, 6 * MM])
+    assert [b.wood.E_L / bar.wood.E_L for b in (low, middle, high)] == pytest.approx([0.8, 1.0, 1.2])
+    assert [b.wood.density / bar.wood.density for b in (low, high)] == pytest.approx([0.9, 1.3])
+    # halfway to the upper end: 8 - 6 / 2, 12 - 8 / 4, 16 - 10 / 8; 0.05 mm between 80 stations
+    found = [float(b.height(0.2375)) for b in (low, middle, high)]
+    assert found == pytest.approx([5 * MM, 10 * MM, 14.75 * MM], abs=0.05 * MM)
+    assert span.bar(bar, 0.5, np.zeros(5)).height(0.1775) == pytest.approx(8 * MM, rel=0.01)
+    flat = BarRange((3 * MM, 4 * MM), (5 * MM, 6 * MM)).bar(bar, BRIDGE, np.zeros(5))
+    assert flat.heights == pytest.approx(3 * MM)
+
+
+def test_bars_to_learn_a_range_from(bar):
+    """Corners of height, ends, power and stiffness, light where stiff; then random ones, always the same."""
+    span = BarRange((8 * MM, 16 * MM), (2 * MM, 6 * MM), (1.0, 3.0), (0.8, 1.2), (0.9, 1.3))
+    few, many = span.samples(bar, BRIDGE, 8), span.samples(bar, BRIDGE, 26)
+    assert (len(few), len(many), len(span.samples(bar, BRIDGE, 3))) == (8, 26, 8)
+    corners = {
+        (
+            round(b.heights[0], 6),
+            round(b.wood.E_L / bar.wood.E_L, 6),
+            round(b.wood.density / bar.wood.density, 6),
+        )
+        for b in many[:16]
+    }
+    assert corners == {(e, *w) for e in (2 * MM, 6 * MM) for w in ((0.8, 1.3), (1.2, 0.9))}
+    for b in many[16:]:
+        assert 8 * MM - 1e-9 <= b.heights.max() <= 16 * MM
+        assert 2 * MM <= b.heights[0] <= 6 * MM
+    assert len({b.heights[0] for b in many[16:]}) == 10
+    again = span.samples(bar, BRIDGE, 26)
+    assert all((a.heights == b.heights).all() for a, b in zip(many, again, strict=True))
+
+
+def test_a_bar_by_its_own_numbers(bar):
+    """3.69 mm aside over 275: slope 0.01342; nothing beyond its ends; 275 pieces of a millimetre."""
+    assert bar.slope == pytest.approx((bar.y_end - bar.y_start) / 0.275)
+    assert bar.angle == pytest.approx(np.arctan(bar.slope))
+    assert bar.height(np.array([0.039, 0.316])).tolist() == [0, 0]
+    assert bar.footprint == (bar.x_start, bar.y_start, bar.x_end, bar.y_end, bar.width)
+    x, inner, outer = bar.flanks()
+    assert len(x) == 276
+    assert inner - outer == pytest.approx(bar.width * np.hypot(1, bar.slope))
+    assert bar.polygon.area == pytest.approx(bar.width * bar.length)
+    assert bar.with_height(np.full(3, 5 * MM), np.array([0.04, 0.1, 0.315])).height(0.2) == 5 * MM

@@ -264,3 +264,13 @@ def test_convergence_in_panels(drum):
     """From 90 to 180 panels the first three modes of the drum move by under 0.2 %."""
     few, many = (joined(drum, n)[0].modes(3).frequencies for n in (90, 180))
     assert few == pytest.approx(many, rel=2e-3)
+
+
+def test_rigid_motions_of_parts_that_are_no_shells_come_last(drum):
+    """Four unknowns of a beam's own, told how they move: their rows stand after those of both shells."""
+    own = np.arange(24.0).reshape(4, 6)
+    rows = Joined(drum, own=4, rigid_own=own).rigid_motions()
+    shells = Joined(drum).rigid_motions()
+    assert rows.shape[0] == shells.shape[0] + 4
+    assert (rows[-4:] == own).all()
+    assert (rows[:-4] == shells).all()

@@ -1,0 +1,43 @@
+"""Small geometry of the meshes: where a row along an edge is left out, how far a rib's plate reaches."""
+
+import numpy as np
+import pytest
+import skfem
+
+from platemodel.errors import GeometryError
+from platemodel.fem.edge_row import _flattest, _trouble
+from platemodel.fem.reach import clear_reach
+
+
+def test_smallest_angle_of_triangles():
+    """3, 4, 5: arctan 3/4; an even one: 60 degrees; one without a side counts as right."""
+    a = np.array([[0, 0], [0, 0], [0, 0]], float)
+    b = np.array([[4, 0], [1, 0], [0, 0]], float)
+    c = np.array([[4, 3], [0.5, np.sqrt(0.75)], [1, 0]], float)
+    assert _flattest(a, b, c) == pytest.approx([np.arctan(0.75), np.pi / 3, np.pi / 2])
+
+
+@pytest.mark.parametrize(("depth", "bad"), [(0.03, True), (0.08, False)])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_row_that_would_be_too_flat_is_left_out(depth, bad, mirrored):
+    """One corner moved in beside a side of 1 and one of 0.1: on the long one 0.03 makes 1.8 degrees, 0.08 makes 5; 4 are asked."""
+    outer = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0.1]], float)
+    moved = np.array([True, False, False, False, False])
+    if mirrored:  # then the long side comes before the corner
+        outer, moved = outer[::-1, ::-1], moved[::-1]
+    inner = outer + moved[:, None] * depth
+    assert _trouble(outer, inner, moved, []).tolist() == (moved & bad).tolist()
+
+
+def test_how_far_a_rib_may_reach():
+    """Half its width where it stands free; 2 mm from an edge 0.4 of 5 mm, less 0.02; never across it."""
+    mesh = skfem.MeshTri.init_tensor(np.linspace(0, 0.3, 4), np.linspace(0, 0.2, 3))
+    width = np.full(4, 5e-3)
+    assert clear_reach(mesh, np.array([0.05, 0.1]), np.array([0.2, 0.02]), width) == 0.5
+    near = clear_reach(mesh, np.array([0.05, 0.002]), np.array([0.2, 0.0]), width)
+    assert near == pytest.approx(0.4 - 0.02)
+    # from (200, 100) on at 27 degrees it crosses the edge at x = 300 in the middle one of three stretches
+    with pytest.raises(GeometryError, match=r"near \(266.7, 133.3\) mm"):
+        clear_reach(mesh, np.array([0.2, 0.1]), np.array([0.2, 0.1]), width)
+    with pytest.raises(GeometryError, match=r"less than 0.3 of its width"):
+        clear_reach(mesh, np.array([0.05, 0.0014]), np.array([0.2, 0.0]), width)

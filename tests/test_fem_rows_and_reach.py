@@ -20,7 +20,7 @@ def test_smallest_angle_of_triangles():
 @pytest.mark.parametrize(("depth", "bad"), [(0.03, True), (0.08, False)])
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_a_row_that_would_be_too_flat_is_left_out(depth, bad, mirrored):
-    """One corner moved in beside a side of 1 and one of 0.1: on the long one 0.03 makes 1.8 degrees, 0.08 makes 5; 4 are asked."""
+    """One corner moved in; on the long side beside it 0.03 makes 1.8 degrees, 0.08 makes 5: 4 are asked."""
     outer = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0.1]], float)
     moved = np.array([True, False, False, False, False])
     if mirrored:  # then the long side comes before the corner

@@ -33,7 +33,7 @@ def states(monkeypatch, *gaps):
     return fit_doubts._state_doubts(SimpleNamespace(states=rows), None, None)
 
 
-def gap(name, excess, size=0.09531):
+def gap(name, excess, size=0.09531):  # ln 1.1
     return StateGap(name, (("mode 5", np.log(1.05)), ("mode 2", np.log(0.98))), 4.0, "all taps", size, excess)
 
 
@@ -41,12 +41,12 @@ def test_the_state_that_lies_furthest_off_is_named(monkeypatch):
     assert states(monkeypatch, gap("on", 3.0)) == []
     assert states(monkeypatch, gap("on", 1.0), gap("off", 0.2)) == []
     (doubt,) = states(monkeypatch, gap("on", 1.5), gap("off", 2.0))
-    assert "the state 'off' does not agree with 'on', or that one is wrong" in doubt.text
+    assert "the state 'off' does not agree with 'on', or that one is wrong" in doubt.message
     assert "(mode 5 +5.0 %, mode 2 -2.0 % from what is predicted without it; likeliest all taps +10.0 %)" in (
-        doubt.text
+        doubt.message
     )
     (doubt,) = states(monkeypatch, gap("on", 1.5), gap("off", 0.5), gap("later", 1.2))
-    assert "the state 'on' does not agree with the others (" in doubt.text
+    assert "the state 'on' does not agree with the others (" in doubt.message
 
 
 @pytest.mark.parametrize("ratio", [-1.0, 0.5, 1.0, 2.0])

@@ -16,7 +16,7 @@ from platemodel.study.choosing.wood_bands import wood_samples
 from platemodel.study.top.figures import BODY_FIGURES, FIGURES, FLEX_FIGURES, TopFigures
 from platemodel.study.top.process_pool import local_workers, pack
 from platemodel.threads import one_blas_thread
-from platemodel.wood import CONSTANTS, species_estimate
+from platemodel.wood import CONSTANTS, WoodEstimate, species_estimate
 from tests.choosing_parts import MM, bar, effects, model, plain, reduced, set_up
 
 GRID = {"height_mm": [10.0, 12.0, 14.0], "power": [1.5, 2.0]}
@@ -293,3 +293,12 @@ def test_evenly_filled_samples_beat_chance_by_far():
         errors["chance"].append(np.mean([w.E_L for w in estimate.samples(64, rng)]) / exact - 1)
     rms = {k: np.sqrt(np.mean(np.square(v))) for k, v in errors.items()}
     assert rms["even"] < 0.5 * rms["chance"]
+
+
+def test_draws_that_are_no_sound_material_are_drawn_again():
+    """A Poisson ratio in so wide a band is often too large; as many sound woods come, the same each time."""
+    wood = species_estimate("tonewood spruce").wood
+    wide = WoodEstimate(wood, np.diag([4.0 if name == "nu_RT" else 0.0 for name in CONSTANTS]))
+    first, again = (wood_samples(wide, 32, seed=3) for _ in range(2))
+    assert first == again
+    assert len({w.nu_RT for w in first}) == 32  # and no draw comes twice

@@ -122,3 +122,13 @@ def test_thickness_errors_weigh_what_they_add(modes):
     # variance of the mean of such a field over an area: 4 pi reach^2 / area, less what lies beyond the rim
     free = density * area * 1e-4 * np.sqrt(4 * np.pi * reach**2 / area) / modes.mass
     assert 0.7 * free < np.sqrt((found.rows[:, -1] ** 2).sum()) < free
+
+
+def test_errors_are_the_same_in_batches_of_any_size(modes, monkeypatch):
+    """Each place of an error stands for itself, so how many are reckoned at once changes nothing."""
+    omega2 = (2 * np.pi * modes.table["f_hz"].to_numpy()[:1]) ** 2
+    ask = (modes.model, modes.model.shell, modes.vectors[:, :1], omega2, modes.mass)
+    errors = ShapeErrors(thickness=1e-4, arching=0, outline=0)
+    whole = shape_scatter(*ask, errors)
+    monkeypatch.setattr("platemodel.study.top.shape_scatter.BATCH", whole.rows.shape[0] // 3)
+    assert shape_scatter(*ask, errors).rows == pytest.approx(whole.rows)

@@ -39,6 +39,7 @@ def test_strip_with_bar(material, degrees, height, half_wave, percent):
     assert np.abs(100 * (strip / solid - 1)).max() < percent
 
 
+@pytest.mark.slow
 def test_strip_with_a_stout_rib_of_steel():
     """The section of case E1-solid, twice the plate's thickness wide and 3.5 high, over the length of that
     plate: within 0.05 % where no ends are. What E1-solid is off by comes from its ends.

@@ -43,10 +43,10 @@ def test_how_far_a_rib_may_reach():
         clear_reach(mesh, np.array([0.05, 0.0014]), np.array([0.2, 0.0]), width)
 
 
-def test_a_row_that_turns_back_is_left_out():
-    """Two corners of a square moved past each other: their side runs the other way; a fifth of it is enough."""
+def test_a_row_whose_side_shrinks_too_far_is_left_out():
+    """Two corners of a square moved towards each other: 0.12 of their side is too little, 0.4 is not."""
     outer = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
     moved = np.array([True, True, False, False])
-    for far, bad in ((0.55, True), (0.3, False)):
+    for far, bad in ((0.44, True), (0.3, False)):
         inner = outer + np.array([[far, 0.2], [-far, 0.2], [0, 0], [0, 0]])
         assert _trouble(outer, inner, moved, []).tolist() == [bad, bad, False, False]

@@ -34,6 +34,7 @@ def bare(tmp_path_factory):
     return of(write(tmp_path_factory.mktemp("bare"), SOFT_VIOLIN))
 
 
+@pytest.mark.slow
 def test_off_the_whole_bar_is_what_a_lower_bar_does(cello):
     """0.1 mm lower against the derivative: 1 %, the second order in a 250th of the height.
 

@@ -136,6 +136,7 @@ def test_the_oldest_go_when_there_are_too_many(folder, monkeypatch):
     assert sum(p.stat().st_size for p in left) <= 3000
 
 
+@pytest.mark.slow
 def test_what_was_learnt_of_a_body_serves_the_next_run(folder, monkeypatch):
     """The closed body of a violin: statics and basis are read, to the last bit, and not for another bar."""
 

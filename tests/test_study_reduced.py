@@ -93,6 +93,7 @@ def test_without_bar(reduced):
     assert compare(reduced, None).source == "reduced"
 
 
+@pytest.mark.slow
 def test_another_length_width_and_line_is_learnt(reduced, bar):
     """22 mm shorter, a sixth wider, 1 mm askew: learnt at the first question, known at the second."""
     middle, half = 0.5 * (bar.x_start + bar.x_end), 0.46 * (bar.x_end - bar.x_start)

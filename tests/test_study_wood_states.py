@@ -110,6 +110,7 @@ def off_by(problem, which, off):
     return replace(problem, states=tuple(rows))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", [0, 1])
 @pytest.mark.parametrize(
     ("fault", "off", "percent"),
@@ -134,6 +135,7 @@ def test_the_least_fault_by_which_a_state_is_found(problem, which, fault, off, p
     assert gaps[2].size == pytest.approx(0.0101 * percent, rel=1e-6)  # nothing else is off, and it is linear
 
 
+@pytest.mark.slow
 def test_a_state_is_seldom_named_without_cause(problem, monkeypatch):
     """At odds of 1 in 10, tops drawn as the doubts say: 400 draws, 1.5 % of sampling error. Faults overlap,
     so the share lies below the odds, but not far."""
@@ -149,6 +151,7 @@ def test_a_state_is_seldom_named_without_cause(problem, monkeypatch):
     assert 0.04 < named / len(draws) < 0.12
 
 
+@pytest.mark.slow
 def test_a_third_state_is_judged_by_both_others(problem):
     """The old bar's readings once more, as another state: they agree; 12 % off in all taps they do not, and
     are known better than from one other state."""
@@ -175,6 +178,7 @@ def test_every_mode_has_a_number(solvers, truth, count):
     assert [index[n] for n in others] == sorted(index[n] for n in others)  # in the order of pitch
 
 
+@pytest.mark.slow
 def test_what_the_model_is_off_by_is_in_part_the_plates(problem):
     """The same mode, the weight and the same kind of flex err together in both states, nothing else does."""
     found = problem[0]

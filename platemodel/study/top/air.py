@@ -1,6 +1,7 @@
 """The free plate in air, whose moving mass adds to that of the plate."""
 
 from functools import lru_cache
+from threading import Lock
 
 import numpy as np
 from scipy.linalg import eigh
@@ -16,14 +17,20 @@ from platemodel.study.top.sampling import normal_rows
 PANELS_ALONG = 40  # of the body: some 650 panels; a disc of as many is within 1 % of its closed form
 RANK = 1e-12  # of the largest: directions that add nothing to a space
 MOST_PASSES, AT_REST = 6, 1e-7  # of the search; relative change of a mode's omega2 at which it ends
+_MAKING = Lock()  # panels are made once, not by two threads that both find none
 
 
-@lru_cache(maxsize=8)
 def air_panels(top: Top) -> AirPanels:
     """Panels of the sheet that stands for a top in the air round it, on its midsurface.
 
     The bar is left out: it stands in air that moves with the plate.
     """
+    with _MAKING:
+        return _air_panels(top)
+
+
+@lru_cache(maxsize=8)
+def _air_panels(top):
     pitch = top.outline.body_length / PANELS_ALONG
     field = top.midsurface()
     x0, y0, x1, y1 = field.box
@@ -31,7 +38,9 @@ def air_panels(top: Top) -> AirPanels:
     def height(x, y):
         return field.value(np.clip(x, x0, x1), np.clip(y, y0, y1))
 
-    return AirPanels(inset_grid(top.plan, pitch), pitch, height)
+    panels = AirPanels(inset_grid(top.plan, pitch), pitch, height)
+    panels.forces(np.zeros((panels.middles.shape[1], 1)))  # factorised here, by one thread alone
+    return panels
 
 
 def air_rows(model: MeshedTop):

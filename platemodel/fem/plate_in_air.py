@@ -103,7 +103,9 @@ class AirPanels:
     def forces(self, motions: np.ndarray, density: float = AIR_DENSITY) -> np.ndarray:
         """Force of each panel on air that accelerates with such motions, kg times acceleration: (n, k)."""
         _, _, area = self._surface
-        return density * area[:, None] * lu_solve(self._factors, motions)
+        matrix, pivots = self._factors
+        # the library counts the pivots from one in place while it solves: threads must not share them
+        return density * area[:, None] * lu_solve((matrix, pivots.copy()), motions)
 
 
 def _edge_flow(points: Floats, normals: Floats, start: Floats, end: Floats) -> Floats:

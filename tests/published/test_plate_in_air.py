@@ -3,6 +3,8 @@
 Lamb, Hydrodynamics, 1932, sections 102 and 373 (from memory).
 """
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 
@@ -24,6 +26,16 @@ def test_error_falls_with_the_panels():
     )
     assert fine < 0.6 * coarse
     assert fine < 0.012
+
+
+def test_threads_that_ask_at_once_are_told_the_same():
+    """To the last bit; the two share one factorisation."""
+    panels = plate(RADIUS, RADIUS, across=24)
+    motions = np.random.default_rng(1).standard_normal((panels.middles.shape[1], 14))
+    alone = panels.forces(motions)
+    with ThreadPoolExecutor(2) as pool:
+        together = list(pool.map(panels.forces, [motions] * 100))
+    assert all(np.array_equal(one, alone) for one in together)
 
 
 def test_one_panel_by_hand():

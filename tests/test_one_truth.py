@@ -40,7 +40,11 @@ from platemodel.bench.record.owner_page import owner_page
 from platemodel.bench.sheets import layout_pages, template_pages
 from platemodel.bench.sounds import report as sounds
 from platemodel.bench.sounds.result import RATE, job_sounds
+from platemodel.bench.strokes import report as strokes
+from platemodel.bench.strokes.page import stroke_page
+from platemodel.bench.strokes.result import job_strokes
 from platemodel.bench.taps import report as taps
+from platemodel.bench.taps.page import tap_pages
 from platemodel.bench.taps.result import job_taps
 from platemodel.bench.trim import report as trim
 from platemodel.bench.trim.page import trim_pages
@@ -82,7 +86,7 @@ def words(figure):
 class Told:
     """Everything the verbs say of a job that has a bar."""
 
-    def __init__(self, job):
+    def __init__(self, job, closed=True):
         self.job, self.bench = job, coarse(job)
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(planning, "job_bench", lambda *_, **__: self.bench)
@@ -92,7 +96,8 @@ class Told:
         rows = (StageRow(height, heard={1: self.bench.tones()[1]}),)
         self.trim = job_trim(job, rows, {1: 0.97 * self.bench.tones()[1]}, bench=self.bench)
         self.flex = job_flex(job, bench=self.bench)
-        self.body = job_body(job, bench=self.bench)
+        self.bodies = [job_body(job, bench=self.bench)] if closed else []
+        self.strokes = job_strokes(job, bench=self.bench)
         self.day = job_day(job, bench=self.bench)
         self.sounds = job_sounds(job, bench=self.bench)
         heard = tap_sound(self.plan.modes.without, 1, take=Take(taps=2, rate=RATE))
@@ -103,8 +108,8 @@ class Told:
         yield report(p.job)
         for kind, result in (
             (modes, p.modes), (load, p.load), (glue, p.glue), (layout, p.layout), (choice, self.choice),
-            (trim, self.trim), (flex, self.flex), (body, self.body), (day, self.day), (sounds, self.sounds),
-            (taps, self.taps),
+            (trim, self.trim), (flex, self.flex), (day, self.day), (sounds, self.sounds), (taps, self.taps),
+            (strokes, self.strokes), *((body, one) for one in self.bodies),
         ):  # fmt: skip
             yield kind.REPORT.text(result)
 
@@ -113,7 +118,9 @@ class Told:
         yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), *load_pages(p.load))
         yield from (*glue_pages(p.glue), *choice_pages(self.choice), *trim_pages(self.trim))
         yield from (lines_page(p.lines), spring_page(p), *work_order_pages(p), owner_page(p.job))
-        yield from (flex_page(self.flex), *body_pages(self.body), day_sheet(self.day))
+        yield from (flex_page(self.flex), day_sheet(self.day), stroke_page(self.strokes))
+        yield from tap_pages(self.taps)
+        yield from (page for one in self.bodies for page in body_pages(one))
         yield from (*layout_pages(p.layout, "A4", False), *template_pages(p.layout, "A4"))
 
 
@@ -124,7 +131,8 @@ JOBS = ("small_viola", "demo", "old_cello", "tapped")
 def told(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp(request.param)
     made = write(folder, TAPPED) if request.param == "tapped" else UNLIKE[request.param](folder)
-    return request.param, Told(read_job(made))
+    # three closed bodies are enough: of two violas and a cello
+    return request.param, Told(read_job(made), closed=request.param != "tapped")
 
 
 def test_no_text_has_a_hole(told):

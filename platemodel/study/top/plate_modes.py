@@ -18,7 +18,7 @@ from platemodel.study.top.recognise import KNOWN, Naming, follow, mac, recognise
 from platemodel.study.top.sampling import PlanGrid, normal_displacement, plan_grid
 
 EDGES = ("free", "hinged", "clamped")
-COARSE = 0.5  # fineness of the second mesh that the band is judged by
+COARSE = 0.5  # of the fineness: the second mesh, that the band is judged by
 # Of the step from the coarse mesh. What is left after it is that step times 1 / (2^p - 1) where the error
 # falls as (side)^p: 0.9 for p = 1.1, of sharp corners. 1.2, for p = 0.87, leaves room for meshes as fine as
 # each other whose errors differ by a third.

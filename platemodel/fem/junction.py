@@ -48,6 +48,8 @@ class Junction:
         m: in-plane shear that a twist of the T causes in the strip under the rib.
     slip : array (n,)
         How far the rib moves along against the edges of the glued width for a force along it, m per N/m.
+    sinking : array (n,)
+        How far the rib moves along its height against its root for a line force on it, m per N/m.
     force, torque : array (n,)
         Share of a line force, and of a line torque, that enters at the outer lines; the rest enters at the
         inner ones. More than one where the outer lines lie further in than all of it enters.
@@ -59,6 +61,7 @@ class Junction:
     shear: np.ndarray
     eccentricity: np.ndarray
     slip: np.ndarray
+    sinking: np.ndarray
     force: np.ndarray
     torque: np.ndarray
 
@@ -170,14 +173,14 @@ def junction(
     """
     at = np.log(np.clip(height / mean.section.thickness, HEIGHTS[0], HEIGHTS[-1]))
     terms = _bending_over_heights(mean.section, reach)(at).T
-    slip, force, torque = np.exp(terms[0]), terms[1], terms[2]
+    slip, sinking, force, torque = np.exp(terms[0]), np.exp(terms[1]), terms[2], terms[3]
     turned = _turning_over_slopes(mean, at)
     twist, coupling, side = np.exp(turned[0]), turned[1] * np.sign(mean.slope), np.exp(turned[2])
     shear_relief, slide = turned[3:]
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
     wide = 2.0 * reach * width
     stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
-    (a, b), (c, d) = terms[3:].reshape(2, 2, -1) / wide
+    (a, b), (c, d) = terms[4:].reshape(2, 2, -1) / wide
     a, d = 1.0 / stretch - a, 1.0 / bend - d
     scale = wide / (a * d - b * c)
     cross = np.array([[scale * d - wide * stretch, scale * b], [scale * c, scale * a - wide * bend]])
@@ -196,6 +199,7 @@ def junction(
         shear,
         eccentricity,
         slip,
+        sinking,
         force,
         torque,
     )
@@ -209,13 +213,14 @@ def _solved(section: TSection) -> tuple[Bending, Turning]:
 
 @lru_cache(maxsize=128)
 def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
-    """Spline over the logarithm of the height: log slip, shares of force and torque, the four reliefs."""
+    """Spline over the logarithm of the height: log slip, log sinking, shares of force and torque, reliefs."""
     bent, turned = _solved(section)
     strip = _Strip(section, reach)
     slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_SLIP * bent.push)
-    force = strip.force_share(bent.force, bent.relief[:, 1, 1])
+    # the rib's own give is a field of the rib's; the plate has the rest
+    force = strip.force_share(bent.force - bent.sink, bent.relief[:, 1, 1])
     torque = strip.torque_share(turned.torque)
-    columns = [np.log(slip), force, torque, bent.relief.reshape(-1, 4)]
+    columns = [np.log(slip), np.log(bent.sink), force, torque, bent.relief.reshape(-1, 4)]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
 

@@ -2,8 +2,11 @@
 
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
 midsurface stretches by e_t - z k_t + (z - z_p) f' + r', where e_t and k_t are the plate's strain and the
-curvature of its midsurface. Two fields are the rib's own: f, the angle by which its sections lag behind the
-slope, turning about the pivot z_p a little below the root; and the slip r of the root against the plate.
+curvature of its midsurface. Three fields are the rib's own: f, the angle by which its sections lag behind
+the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate; and v,
+how far the section moves along its height against the root, which gives that way too. The rib's shear angle is
+then f + v'. All three matter where a rib begins and ends; what v moves of the rib's mass is left out, it is
+worth some 1e-6 of a frequency.
 """
 
 from collections.abc import Mapping, Sequence
@@ -16,7 +19,7 @@ from scipy import sparse
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.junction import Junction, junction
 from platemodel.fem.material import RibWood
-from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, Along, Seat, along
+from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, OWN_FIELDS, Along, Seat, along
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in
 from platemodel.fem.t_section import PIVOT
 
@@ -25,7 +28,7 @@ SquareList = list[tuple[Coefficients, Floats]]
 Term = tuple[Any, Any, Floats]  # sparse rows of the shell, of the rib's own unknowns or None, weight
 
 # What the energies of a rib are made of: rows of the plate, then those of the rib's own fields.
-OWN = ("f", "df", "r", "dr")
+OWN = tuple(prefix + name for name in OWN_FIELDS for prefix in ("", "d"))
 _STRETCHED = ("e_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
 _MOVED = ("u_t", "u_b", "q_t", "u_n", "q_b")
 STRAINS = (*_STRETCHED, *(name + IN for name in ("k_t", "l_1", "twist")), *OWN)
@@ -104,7 +107,7 @@ class Rib:
         self.mass = float((seat.weights * self.shorter * self.line_mass).sum())
         self.joint = self._joint() if glued_width else None
         self.sideways = 2.0 * cross / compliance[:, 4, 4] if self.joint is None else self.joint.sideways
-        self.n_own = seat.n_field * (0 if not shear else 1 if self.joint is None else 2)
+        self.n_own = seat.n_field * (0 if not shear else 1 if self.joint is None else len(OWN_FIELDS))
 
     def _joint(self) -> Junction:
         seat = self.seat
@@ -163,9 +166,10 @@ class Rib:
         ]
         if self.shear:
             sheared = {name: -self.tilt * factor for name, factor in stretch.items()}
-            stiff.append(({**sheared, "f": 1.0}, ds * self.shearing))
+            stiff.append(({**sheared, "f": 1.0, "dv": 1.0}, ds * self.shearing))
             if self.joint is not None:
                 stiff.append(({"r": 1.0}, ds / self.joint.slip))
+                stiff.append(({"v": 1.0}, ds / self.joint.sinking))
         # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
         stiff.append((self._entering({"l_1": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
@@ -260,7 +264,7 @@ class Rib:
     def _sum(self, terms: Sequence[Term], n_dofs: int, offset: int) -> Sparse:
         """Sum of R' W R over the terms, the rib's own columns moved to where they belong."""
         n = len(self.seat.weights)
-        none = sparse.csr_matrix((n, 2 * self.seat.n_field))
+        none = sparse.csr_matrix((n, len(OWN_FIELDS) * self.seat.n_field))
         left = sparse.vstack([s for s, _, _ in terms], format="csr")
         own = sparse.vstack([none if o is None else o for _, o, _ in terms], format="csr")
         own = own[:, : self.n_own].tocoo()

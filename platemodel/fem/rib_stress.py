@@ -13,6 +13,7 @@ from scipy import sparse
 
 from platemodel.fem.arrays import Floats
 from platemodel.fem.rib import Rib
+from platemodel.fem.seat import OWN_FIELDS
 from platemodel.fem.section import compliance_in
 
 LEAST_WINDOW = 2.0  # elements of the rib's shear field over which slopes are taken
@@ -115,7 +116,7 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     seat, ds = rib.seat, rib.seat.weights
     rows, mine = seat.rows, seat.own_rows
     u = np.asarray(u, dtype=float)[: seat.shell.n_dofs]
-    full = np.zeros(2 * seat.n_field)
+    full = np.zeros(len(OWN_FIELDS) * seat.n_field)
     full[: rib.n_own] = np.asarray(own, dtype=float)[: rib.n_own]
     known = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
     known |= {k: r @ full for k, r in mine.items()}
@@ -126,7 +127,8 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     compliance = compliance_in(seat.axes, rib.wood.compliance, rib.wood.axes)
     modulus = 1.0 / compliance[:, 0, 0]
     axial, moment = rib.axial * strain, rib.bending * curvature
-    shear = -rib.shearing * (known["f"] - rib.tilt * stretch) if rib.shear else np.zeros(len(ds))
+    angle = known["f"] + known["dv"] - rib.tilt * stretch
+    shear = -rib.shearing * angle if rib.shear else np.zeros(len(ds))
     half = 0.5 * rib.height
     s = seat.fraction * seat.length
     couple = axial * half * rib.cosine - seat.side * moment

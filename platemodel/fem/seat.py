@@ -25,6 +25,7 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strip import across, along_line
 
+OWN_FIELDS = ("f", "r", "v")  # of the rib: shear, slip of its root, sinking of its middle into the root
 MIDDLE = 4  # number after those of the lines: edges at smaller and at greater b, inner lines
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
@@ -66,7 +67,7 @@ class Seat:
     side : {-1, 1}
         -1: on the face away from the normal (inside), 1: on the other.
     elements : int
-        Quadratic elements of the rib's own shear field.
+        Quadratic elements of the rib's own fields, closer towards the ends (`knots`).
 
     Raises
     ------
@@ -167,6 +168,15 @@ class Seat:
         out.curvature = out._curvature()
         return out
 
+    @property
+    def knots(self) -> Floats:
+        """Fractions where elements of the own fields meet, closer towards the ends, where those fields change.
+
+        Spaced by the cosine: of 16 on 270 mm the first is 2.6 mm long. A blunt end's fields fall within about
+        half a height.
+        """
+        return 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, self.elements + 1))
+
     def _bare(self) -> "Seat":
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
@@ -192,7 +202,7 @@ class Seat:
         """Fractions where a line crosses a triangle side or passes from one own element to the next."""
         p = self.shell.mesh.p
         a, b = p[:, self.shell.mesh.facets[0]], p[:, self.shell.mesh.facets[1]]
-        cuts = [np.linspace(0.0, 1.0, self.elements + 1)]
+        cuts = [self.knots]
         for start, end in lines:
             d, e, gap = (end - start)[:, None], b - a, a - start[:, None]
             det = d[0] * e[1] - d[1] * e[0]
@@ -344,22 +354,23 @@ class Seat:
 
     @cached_property
     def own_rows(self) -> dict[str, Sparse]:
-        """The rib's own fields f, r and their derivatives at the points: dict of sparse (n, 2 n_field)."""
+        """The rib's own fields f, r, v and their derivatives at the points: dict of sparse (n, 3 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self) -> dict[str, Floats]:
-        """The same as arrays: dict of (n, 2 n_field), unknowns of the shear f first, then of the slip r."""
-        position = self.fraction * self.elements
-        cell = np.minimum(position.astype(int), self.elements - 1)
-        x = position - cell
+        """The same as arrays: dict of (n, 3 n_field), unknowns of the shear f, the slip r, the sinking v."""
+        knots = self.knots
+        cell = np.clip(np.searchsorted(knots, self.fraction, side="right") - 1, 0, self.elements - 1)
+        size = np.diff(knots)[cell]
+        x = (self.fraction - knots[cell]) / size
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
-        slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) * (self.elements / self.speed)[:, None]
+        slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) / (size * self.speed)[:, None]
         columns = 2 * cell[:, None] + np.arange(3)
         out: dict[str, Floats] = {}
-        for k, name in enumerate(("f", "r")):
+        for k, name in enumerate(OWN_FIELDS):
             for prefix, entries in (("", value), ("d", slope)):
-                out[prefix + name] = np.zeros((len(x), 2 * self.n_field))
+                out[prefix + name] = np.zeros((len(x), len(OWN_FIELDS) * self.n_field))
                 np.put_along_axis(out[prefix + name], columns + k * self.n_field, entries, axis=1)
         return out
 

@@ -85,11 +85,14 @@ class Bending:
         Mean deflection of the rib against the strip's supported ends under a line force, m/N m.
     push : array (k,)
         The same along the rib, at the rib's pivot, for a force along it.
+    sink : array (k,)
+        What the rib itself gives of ``force``: its mean deflection with its root held, m/N m.
     """
 
     relief: np.ndarray
     force: np.ndarray
     push: np.ndarray
+    sink: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,8 @@ def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
     plain, solved = _solve(section, heights, BENDING)
     give = -solved[:, :2, :2]
     relief = -plain[:2, :2] - give
-    return Bending(0.5 * (relief + np.swapaxes(relief, -1, -2)), -solved[:, 2, 2], -solved[:, 3, 3])
+    held = 2.0 * _rib(section, tuple(heights), BENDING)[:, 2, 2]  # without the joint: its nodes at rest
+    return Bending(0.5 * (relief + np.swapaxes(relief, -1, -2)), -solved[:, 2, 2], -solved[:, 3, 3], -held)
 
 
 def turning(section: TSection, heights: tuple[float, ...]) -> Turning:

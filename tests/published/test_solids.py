@@ -19,43 +19,37 @@ from tests.published.solid_model import CASES, load_vector, model
 FLAT = 0.15
 ARCHED = 0.3
 MEAN_GOAL = 0.15
-BLUNT = "the blunt end of a high bar gives more than the rib's (theory 15 (e))"
-SLANT = "the T below a slanting bar is solved upright, and its ends are blunt"
+TORSION = "a high bar's torsion ends as bluntly as the bar does, with no field of its own (theory 15 (e))"
+LEAN = "the T below a leaning bar is solved upright"
 MISSED = {  # largest, mean
-    "3": f"0.46, 0.16 %: {BLUNT}",
-    "3y": f"0.97, 0.21 %: {BLUNT}",
-    "8": "0.38, 0.18 %: twist and bending of a bar on a double arch come out low, no cause found",
-    "11": f"0.58, 0.20 %: {BLUNT}",
-    "13": f"0.61, 0.22 %: {BLUNT}",
-    "15m": f"0.39, 0.16 %: {SLANT}",
-    "15p": f"0.39, 0.16 %: {SLANT}",
+    "3": f"0.19, 0.08 %: {TORSION}",
+    "3y": "0.29, 0.10 %: mode 7, where the end of a high bar bends the plate most",
+    "8": "0.47, 0.23 %: twist and bending of a bar on a double arch come out low, no cause found",
+    "13": f"0.30, 0.13 %: {TORSION}; it crosses the grain at 2 degrees",
+    "15m": f"0.39, 0.16 %: {LEAN}",
+    "15p": f"0.39, 0.16 %: {LEAN}",
 }
 # How far each keeps now, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
 WIDER = {
-    # A bar that ends bluntly at full height is too stiff in theory, the same on finer meshes.
+    # A bar that ends bluntly at full height is still a little too stiff; 0.03 to 0.07 % of it is the mesh.
     ("3", 1): 0.25,
-    ("3", 5): 0.5,
-    ("3", 8): 0.5,
+    ("3", 5): 0.2,
     ("3y", 1): 0.2,
-    ("3y", 5): 0.3,
-    ("3y", 7): 1.0,
-    ("11", 2): 0.25,
-    ("11", 3): 0.3,
-    ("11", 5): 0.25,
-    ("11", 7): 0.65,
-    ("11", 8): 0.25,
+    ("3y", 4): 0.2,
+    ("3y", 7): 0.35,
     ("13", 1): 0.35,
-    ("13", 3): 0.2,
-    ("13", 5): 0.65,
-    ("13", 8): 0.55,
+    ("13", 5): 0.35,
+    ("13", 8): 0.2,
     ("15p", 1): 0.45,
     ("15p", 4): 0.2,
     ("15p", 5): 0.4,
     ("15m", 1): 0.45,
     ("15m", 8): 0.35,
-    # tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e
+    # Tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e. Mode 4 was
+    # 0.38, mode 8 0.24 low while the bar could not sink into its root, which made it too stiff by 0.09 here.
     ("8", 1): 0.4,
-    ("8", 4): 0.4,
+    ("8", 4): 0.5,
+    ("8", 8): 0.35,
     # bent grain: its direction is the projected axis here, the tangent of y = const there
     ("6", 1): 0.4,
     ("6", 4): 0.4,
@@ -64,7 +58,7 @@ WIDER = {
 MODAL = [name for name, case in CASES.items() if "frequencies_hz" in case]
 BARRED = [name for name in MODAL if CASES[name]["bar"]]
 # What bars of instruments are: tapered or full, not ended bluntly at full height.
-MEAN = {"2": 0.05, "4": 0.06, "8": 0.2, "9": 0.1, "12": 0.08}  # percent, over modes 1 to 8
+MEAN = {"2": 0.05, "4": 0.03, "8": 0.23, "9": 0.1, "12": 0.05}  # percent, over modes 1 to 8
 
 
 @cache
@@ -112,8 +106,8 @@ def test_carved_grain_is_softer_than_bent_grain_by_what_solids_say():
 
 def test_a_bar_that_leans_either_way_moves_the_modes_as_in_solids():
     """Free edge 0.2 rad to one side against as much to the other, the same plate and place: modes 1 to 8 part
-    by -0.45 to +0.47 % in the solids. What the shell and rib miss at the blunt ends is mostly common to both
-    leans; 0.23 % of it is not.
+    by -0.45 to +0.47 % in the solids. What the shell and rib miss is mostly common to both leans; 0.23 % of it
+    is not.
     """
     one, other = (System(*model(CASES[name], 12, 9)).modes(8).frequencies for name in ("15p", "15m"))
     solid = np.array(CASES["15p"]["extrapolated_hz"][:8]) / np.array(CASES["15m"]["extrapolated_hz"][:8])

@@ -320,8 +320,8 @@ def test_years_against_the_body_solved_with_crept_wood(strung):
 def test_crept_body_is_a_softer_one_of_the_same_mass(violin):
     """Where all creeps alike, every stiffness is the first day's over 1.8, and no mass has changed, by
     round-off. Where it creeps threefold across the grain and none along, plates keep their E_L and a third of
-    the rest; blocks stand across it and keep a third, neck and heel lie along it and keep all, and what stands
-    half and half the geometric mean.
+    the rest; blocks stand across it and keep a third, neck and heel lie along it and keep all, and what
+    stands half and half the geometric mean.
     """
     model, _ = violin
     stiff, mass = model.joined.matrices

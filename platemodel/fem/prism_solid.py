@@ -8,7 +8,7 @@ from skfem import Basis, ElementTriP2, MeshTri
 
 from platemodel.fem.arrays import Floats
 
-LAYERS = (0.0, 0.1, 0.35, 0.65, 0.9, 1.0)  # shares of the height: thin at the faces, where stress varies most
+LAYERS = (0.0, 0.1, 0.5, 0.9, 1.0)  # shares of the height: thin at the faces, where stress varies most
 LINE = np.array([[2.0, -3.0, 1.0], [-4.0, 4.0, 0.0], [2.0, -1.0, 0.0]])  # of t^2, t, 1, at t = 0, 1/2, 1
 
 

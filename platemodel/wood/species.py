@@ -87,3 +87,8 @@ def from_species(
     c |= {k: float(row[k]) for k in _RATIOS} | measured
     source = row["source"] + (f"; measured: {', '.join(known)}" if known else "")
     return Orthotropic(name=name, density=rho, E_L=stiffness, source=source, **c)
+
+
+def species_of(wood: Orthotropic) -> str:
+    """Return the species that a wood is named after; the usual one where its name is none."""
+    return wood.name if wood.name in species_table().index else USUAL_SPECIES

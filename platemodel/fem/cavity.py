@@ -223,10 +223,6 @@ def couple(
     count : int, optional
         Modes of the cavity taken; default all.
 
-    Returns
-    -------
-    AirModes
-
     Notes
     -----
     Pressure is sum of shapes times P: P'' + Omega^2 P = -C' u'', u'' + W^2 u = C P + f, a hole being a free

@@ -60,10 +60,6 @@ def face(shell: Shell, points: ArrayLike, side: int, upright: bool = False) -> F
         Take the point of the face that lies straight over or under the midsurface's point, not that along the
         normal: parts that stand upright between two plates need both ends over one place.
 
-    Returns
-    -------
-    Face
-
     Raises
     ------
     GeometryError

@@ -136,10 +136,6 @@ def edge_gradient(
     points : int
         Gauss points on each edge.
 
-    Returns
-    -------
-    EdgeGradient
-
     Notes
     -----
     Hadamard's derivative: the strip that is added brings its own energy density, and what a free edge does

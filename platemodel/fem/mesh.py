@@ -176,10 +176,6 @@ def mesh_plan(
     band : SlenderBand, optional
         Strip of slender triangles where a rib may be glued; left out where it does not fit.
 
-    Returns
-    -------
-    skfem.MeshTri
-
     Raises
     ------
     GeometryError

@@ -44,10 +44,6 @@ class Prism:
         compliance : array (6, 6)
             In axes x, y, z, 1/Pa.
 
-        Returns
-        -------
-        Squares
-
         Notes
         -----
         Upright stretch and the two upright shears are taken from both faces, constant through the height; the

@@ -186,10 +186,6 @@ class Shell:
         ----------
         points : array (2, n)
 
-        Returns
-        -------
-        Station
-
         Raises
         ------
         GeometryError

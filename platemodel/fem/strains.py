@@ -85,12 +85,7 @@ class Strains:
         )
 
     def stiffness(self, material: PointMaterial) -> Floats:
-        """Stiffness matrix of the shapes, V' K V: (k, k).
-
-        Parameters
-        ----------
-        material : PointMaterial
-        """
+        """Stiffness matrix of the shapes, V' K V: (k, k)."""
         h, area = self.shell.thickness, self.shell.area_weights
         root = np.linalg.cholesky(material.q)
         out = _gram(self.membrane, root, area * h)
@@ -171,10 +166,6 @@ def strains(shell: Shell, vectors: Floats, station: Station | None = None) -> St
         Shapes in the shell's DOFs; further rows are left alone.
     station : Station, optional
         Where; default the shell's quadrature points.
-
-    Returns
-    -------
-    Strains
     """
     station = shell.quadrature if station is None else station
     local = LocalVectors(shell, vectors, station)

@@ -85,10 +85,6 @@ def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> 
     station : Station, optional
         Where; default the shell's quadrature points.
 
-    Returns
-    -------
-    ShellStress
-
     Notes
     -----
     With strain e - z k at distance z from the midsurface: N = A e, M = D k, Q = S (s - t e), t the shear that

@@ -106,10 +106,6 @@ def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: floa
         Unit vectors in space whose displacement is held; default all three.
     corner : float
         Edges that meet at more than this angle (rad) are two edges, not one smooth curve.
-
-    Returns
-    -------
-    Constraint
     """
     rows = []
     for vertex, tangent, curvature in _tangents(shell.mesh, facets, corner):
@@ -140,10 +136,6 @@ def clamp(
     directions : array (k, 3)
         Default: the component along z, for a flat plate.
     corner : float
-
-    Returns
-    -------
-    Constraint
     """
     rows = []
     for vertex, (t1, t2), _ in _tangents(shell.mesh, facets, corner):
@@ -329,11 +321,6 @@ def _stack(rows: Sequence[_Row], n_dofs: int) -> Sparse:
 
 def null_space(constraints: Sequence[Constraint], n_dofs: int) -> Sparse:
     """Basis of the unknowns that satisfy every constraint.
-
-    Parameters
-    ----------
-    constraints : sequence of Constraint
-    n_dofs : int
 
     Returns
     -------

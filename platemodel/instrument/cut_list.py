@@ -140,10 +140,6 @@ def cut_list(
     view : SideView, optional
         Of the same top, bar, pitch, spring and allowance, if it is there already.
 
-    Returns
-    -------
-    CutList
-
     Raises
     ------
     GeometryError, ValueError

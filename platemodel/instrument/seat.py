@@ -163,10 +163,6 @@ def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) ->
     spring : float
         Gap wanted at either end while the bar touches in its middle, m: a parabola.
 
-    Returns
-    -------
-    SeatCurve
-
     Raises
     ------
     GeometryError

@@ -98,10 +98,6 @@ def side_view(
     overlength : float, optional
         Of the blank beyond either end, m; by default 10 mm for a violin, scaled with the body.
 
-    Returns
-    -------
-    SideView
-
     Raises
     ------
     GeometryError, ValueError

@@ -308,11 +308,6 @@ def string_places(count: int, spacing: float) -> np.ndarray:
 def foot_loads(set_up: SetUp, bridge: Bridge) -> tuple[float, float]:
     """Share out the downforce on the feet by the rule of the lever.
 
-    Parameters
-    ----------
-    set_up : SetUp
-    bridge : Bridge
-
     Returns
     -------
     bass, treble : float

@@ -44,10 +44,6 @@ def read_job(folder: str | os.PathLike) -> Job:
     folder : path
         Folder that holds ``job.toml``.
 
-    Returns
-    -------
-    Job
-
     Raises
     ------
     JobError

@@ -66,10 +66,6 @@ def read_samples(path: str | os.PathLike) -> tuple[Sample, ...]:
     path : path
         Columns as in ``COLUMNS``, in any order; cells of columns that are not required may be empty.
 
-    Returns
-    -------
-    tuple of Sample
-
     Raises
     ------
     JobError

@@ -68,10 +68,6 @@ class StageRow:
 def read_stages(folder: str | os.PathLike) -> tuple[StageRow, ...]:
     """Read stages.csv of a job folder.
 
-    Parameters
-    ----------
-    folder : path
-
     Returns
     -------
     tuple of StageRow

@@ -30,12 +30,7 @@ _HEAD = (
 
 
 def wood_table(estimate: WoodEstimate) -> str:
-    """Write an estimate as the text of wood_found.csv.
-
-    Parameters
-    ----------
-    estimate : WoodEstimate
-    """
+    """Write an estimate as the text of wood_found.csv."""
     out = io.StringIO()
     out.write(_HEAD + f"# From: {shown(estimate.source, 400)}\n")
     rows = csv.writer(out, lineterminator="\n")

@@ -88,10 +88,6 @@ class History:
 def read_history(folder: str | os.PathLike) -> History:
     """Read the history of a job folder; nothing is written or mended.
 
-    Parameters
-    ----------
-    folder : path
-
     Returns
     -------
     History

@@ -58,10 +58,6 @@ class Record:
         at : datetime, optional
             With zone; default now.
 
-        Returns
-        -------
-        Entry
-
         Raises
         ------
         RecordError

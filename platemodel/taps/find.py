@@ -73,10 +73,6 @@ class Ringing:
 def find_taps(recording: Recording) -> tuple[Tap, ...]:
     """Find the taps in a recording, in order of time.
 
-    Parameters
-    ----------
-    recording : Recording
-
     Returns
     -------
     tuple of Tap
@@ -172,10 +168,6 @@ def ringing(
         Of one plate in one state.
     taps : sequence of sequences of Tap, optional
         For each recording; default those that `find_taps` finds.
-
-    Returns
-    -------
-    tuple of Ringing
 
     Raises
     ------

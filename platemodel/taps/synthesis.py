@@ -54,10 +54,6 @@ def ring(
         Of the noise.
     source : str
 
-    Returns
-    -------
-    Recording
-
     Raises
     ------
     ValueError

@@ -78,11 +78,6 @@ def as_prior(species: str | WoodEstimate) -> WoodEstimate:
 def uninformed(prior: WoodEstimate, measured: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
     """Forget what is known beforehand of the constants that a test measures: it must not pull on them.
 
-    Parameters
-    ----------
-    prior : WoodEstimate
-    measured : sequence of str
-
     Returns
     -------
     cov : array (10, 10)

@@ -84,10 +84,6 @@ def strength(wood: Orthotropic) -> Strength:
     wood : Orthotropic
         Its name is looked up in `strength_table`.
 
-    Returns
-    -------
-    Strength
-
     Raises
     ------
     ValueError

@@ -306,10 +306,6 @@ def strip_fit(species: str | WoodEstimate, tests: Sequence[Test]) -> PieceFit:
         Tests on one wood. A bare `Strip` counts by its weight alone. Tests that carry equal strips share that
         strip's size, weight and their errors.
 
-    Returns
-    -------
-    PieceFit
-
     Raises
     ------
     ValueError

@@ -38,10 +38,6 @@ def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fi
     bridge : bool
     fill : bool
         Fill the plate with a wood tone.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     # add_artist, because add_patch searches every side of the outline for its extent: 20 ms a picture
     ax.add_artist(_closed(top.outline.points, fc=WOOD if fill else "none", ec=INK, lw=1.2, zorder=0.5))
@@ -78,10 +74,6 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
         Mark where to hold (crossed ring) and where to tap (filled ring).
     axis : bool
         Show scales in mm.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     top, plate = modes.model.top, drawn_plate(modes.model)
     draw_top(top, ax, modes.bar, bridge=False)

@@ -36,10 +36,6 @@ def draw_sinking(
         Displacement (m) of full colour, to compare pictures; default this state's largest.
     axis : bool
         Show scales in mm.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     top, grid = load.model.top, load.grid
     draw_top(top, ax, load.bar if state.bar else None)
@@ -109,10 +105,6 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
     state : LoadState, optional
         With a bar; default the first.
 
-    Returns
-    -------
-    matplotlib.axes.Axes
-
     Raises
     ------
     ValueError
@@ -144,17 +136,7 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
 
 
 def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
-    """Bars of equal scale: total tension, load on the top, and its shares on the feet.
-
-    Parameters
-    ----------
-    load : StringLoad
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-    """
+    """Bars of equal scale: total tension, load on the top, and its shares on the feet."""
     strung = load.set_up.strings
     rows = [
         ("pull of all strings", strung.total, "white", "xxx"),

@@ -32,10 +32,6 @@ def draw_curves(
         Value of ``x`` to mark on every curve that reaches it.
     log : bool
         Logarithmic scale of ``x``.
-
-    Returns
-    -------
-    The axes.
     """
     column, words = x
     for (name, label), ax in zip(panels.items(), axes, strict=True):

@@ -13,10 +13,6 @@ MARKS = ("o", "s", "D", "^", "v", "x", "+", "d", "P", "X", "*")
 def figure_words(figure: Figure) -> str:
     """Tell what is drawn in a figure, one sentence for each of its Axes.
 
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-
     Returns
     -------
     str

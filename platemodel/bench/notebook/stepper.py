@@ -47,10 +47,6 @@ def stepper(
     size : (float, float)
         Of the picture, inches.
 
-    Returns
-    -------
-    Stepper
-
     Raises
     ------
     ValueError

@@ -25,10 +25,6 @@ LABEL = 29.0  # mm, of the labels of figures
 def job_pages(plan: Plan) -> list[Figure]:
     """Lay out what the first page has no room for, on as many pages as it takes; nothing is left out.
 
-    Parameters
-    ----------
-    plan : Plan
-
     Returns
     -------
     list of matplotlib.figure.Figure

@@ -155,11 +155,6 @@ def tells_of_body(job: Job) -> bool:
 def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
     """Even springs side by side, a row a spring and way of holding; see `locked_in_table`.
 
-    Parameters
-    ----------
-    model : TopModel
-    bar : Bar
-
     Returns
     -------
     DataFrame

@@ -32,10 +32,6 @@ def draw_samples(
         Marked with a cross, the wood of the top for example.
     reference_label : str
 
-    Returns
-    -------
-    matplotlib.axes.Axes
-
     Notes
     -----
     The shadow of an ellipse on either axis is that figure's band (90 %). Names carry the rank. Kinds differ

@@ -85,10 +85,6 @@ def draw_layout(
         What the sheets show, if they do not show the whole top.
     labelled : bool
         With the labels in the bays beside the waist; see `side_labels`.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     by_key = {d.key: d for d in distances}
     _plate(ax, top)

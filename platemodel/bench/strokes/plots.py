@@ -25,10 +25,6 @@ def draw_stroke_map(result: JobStrokes, name: str, ax: Axes) -> Axes:
         One of its ``names``.
     ax : matplotlib.axes.Axes
 
-    Returns
-    -------
-    matplotlib.axes.Axes
-
     Notes
     -----
     Dark and light carry the sign besides the labels, so that nothing depends on colour alone.
@@ -82,10 +78,6 @@ def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:
     names : list of str
         Of one unit.
     ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     table = result.along
     for name in names:

@@ -21,10 +21,6 @@ STAGES = 62.0  # mm, height of the pictures over the stages
 def trim_pages(result: JobTrim) -> list[Figure]:
     """Lay out the pages.
 
-    Parameters
-    ----------
-    result : JobTrim
-
     Returns
     -------
     list of matplotlib.figure.Figure

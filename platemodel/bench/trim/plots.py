@@ -33,10 +33,6 @@ def draw_profile(result: JobTrim, ax: Axes, gap: float = GAP) -> Axes:
     ax : matplotlib.axes.Axes
     gap : float
         Share of the bar's length between two stations whose figures are shown, at least.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     bar, p = result.stages[-1].bar, result.proposal
     x = np.union1d(bar.stations, p.bar.stations)
@@ -88,10 +84,6 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
     number : int
         1, 2 or 5.
     ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     p = result.proposal
     table = p.correction.table

@@ -24,10 +24,6 @@ FIGURES = 84.0  # mm, height of tables and words
 def wood_page(result: JobWood) -> Figure:
     """Lay out the page: A4, sideways.
 
-    Parameters
-    ----------
-    result : JobWood
-
     Returns
     -------
     matplotlib.figure.Figure

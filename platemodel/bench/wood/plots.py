@@ -14,17 +14,7 @@ STRONG = BLUE
 
 
 def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
-    """Draw what was expected of the species and what was found, as bands about the species' median.
-
-    Parameters
-    ----------
-    fit : WoodFit
-    ax : Axes
-
-    Returns
-    -------
-    Axes
-    """
+    """Draw what was expected of the species and what was found, as bands about the species' median."""
     names = ("density", "E_L", "E_R", "G_LR")
     for k, name in enumerate(names):
         middle = getattr(fit.prior.wood, name)
@@ -70,10 +60,6 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
     ax : Axes
     first, second : str
         Moduli.
-
-    Returns
-    -------
-    Axes
     """
     for estimate, color, style, label in (
         (fit.prior, GREY, "--", "species"),

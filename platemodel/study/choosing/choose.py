@@ -149,10 +149,6 @@ def choose_bar(
     body : BodyAnswers, optional
         The closed body, learnt for this bar's line (`study.body.bar_figures.BodyFigures`).
 
-    Returns
-    -------
-    BarChoice
-
     Raises
     ------
     ValueError

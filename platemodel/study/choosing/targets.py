@@ -159,10 +159,6 @@ def limits(
         the reference's bar.
     asked : dict, optional
         Fields of a job's table [targets], SI.
-
-    Returns
-    -------
-    tuple of Target
     """
     asked = asked or {}
     if most_height_mm == USUAL:

@@ -97,11 +97,6 @@ def _normal_points(count, seed, method):
 def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     """Differentiate the logarithms of the figures by those of the constants of the top's wood.
 
-    Parameters
-    ----------
-    figures : TopFigures
-    bar : Bar or None
-
     Returns
     -------
     DataFrame

@@ -233,10 +233,6 @@ def clamp_plan(
     lining, caul : optional
         See `seated_bar`.
 
-    Returns
-    -------
-    ClampPlan
-
     Raises
     ------
     ValueError

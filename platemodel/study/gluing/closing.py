@@ -208,10 +208,6 @@ def close_gaps(
     limits : Limits, optional
         Default those of the bar's wood.
 
-    Returns
-    -------
-    Closing
-
     Raises
     ------
     GeometryError

@@ -192,10 +192,6 @@ def run_together(stacks, seconds: float, clocks=None, at=None) -> Run:
     at : array, optional
         Times to keep, s; default all steps.
 
-    Returns
-    -------
-    Run
-
     Raises
     ------
     AccuracyError

@@ -226,10 +226,6 @@ def glue_window(
     warmed : tuple of float
         Temperatures of the wood to compare, degrees C.
 
-    Returns
-    -------
-    GlueWindow
-
     Notes
     -----
     Conduction square to the joint through the bar's mean height, the film and the plate's mean thickness

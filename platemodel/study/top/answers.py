@@ -182,9 +182,5 @@ def bar_response(model: TopSolver, bar: Bar | None, set_up: SetUp | None = None)
         None is the top without bar.
     set_up : SetUp, optional
         Strings, for the sinking.
-
-    Returns
-    -------
-    BarResponse
     """
     return model.response(bar, set_up)

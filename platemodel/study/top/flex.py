@@ -67,10 +67,6 @@ def flexes(
     wood : Orthotropic, optional
         Of the top, in place of the model's.
 
-    Returns
-    -------
-    list of Flex
-
     Raises
     ------
     GeometryError

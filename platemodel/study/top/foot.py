@@ -28,10 +28,6 @@ def bass_foot_stiffness(model: TopSolver, bar: Bar | None = None, post: bool = T
     post : bool
         A rigid sound post under the treble foot.
 
-    Returns
-    -------
-    FootStiffness
-
     Notes
     -----
     The rim is held upright all round and free to tilt (hinged); the push is spread over the foot. The ribs

@@ -119,10 +119,6 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
     seat : Seat, optional
         Of another bar with the same line, length and width, to save the work of placing it.
 
-    Returns
-    -------
-    Rib
-
     Raises
     ------
     GeometryError

@@ -194,10 +194,6 @@ def top_model(
         Strings that will be asked about: saves a second solution where the stiffness under a foot is asked
         for first. Other strings may be asked about as well.
 
-    Returns
-    -------
-    TopModel
-
     Raises
     ------
     ValueError

@@ -110,10 +110,6 @@ def plate_modes(
     progress : callable, optional
         Called with a short status message.
 
-    Returns
-    -------
-    PlateModes
-
     Raises
     ------
     ValueError

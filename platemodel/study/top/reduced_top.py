@@ -252,10 +252,6 @@ def reduced_top(
     progress : callable, optional
         Called with a short message when a part is begun, from the threads that learn.
 
-    Returns
-    -------
-    ReducedTop
-
     Raises
     ------
     GeometryError

@@ -171,10 +171,6 @@ def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> 
     post : bool
         A rigid sound post under the treble foot, for the sinking.
 
-    Returns
-    -------
-    Sensitivity
-
     Notes
     -----
     Wood taken off one face also moves the midsurface by half the depth, which changes the arching under a
@@ -219,10 +215,6 @@ def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, f
         1/s2; 0 for a deflection.
     factors : array (k,)
         Value per x' (K - omega2 M) x.
-
-    Returns
-    -------
-    ShapeDerivatives
     """
     shell = model.shell
     density = thickness_density(shell, vectors, omega2)

@@ -111,10 +111,6 @@ def shape_scatter(
         Of plate and bar, kg.
     errors : ShapeErrors
 
-    Returns
-    -------
-    ShapeScatter
-
     Notes
     -----
     First order, by the exact derivatives of `platemodel.fem.gradients`. The midsurface keeps its height under

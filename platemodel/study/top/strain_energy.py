@@ -51,10 +51,6 @@ def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray
 def stretch_shares(modes: PlateModes) -> pd.DataFrame:
     """Shares of each mode's strain energy in stretching, bending and transverse shear of the plate.
 
-    Parameters
-    ----------
-    modes : PlateModes
-
     Returns
     -------
     DataFrame

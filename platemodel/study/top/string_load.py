@@ -203,10 +203,6 @@ def string_load(
     compare : bool
         Compute the top without its bar as well; False halves the time.
 
-    Returns
-    -------
-    StringLoad
-
     Raises
     ------
     ValueError

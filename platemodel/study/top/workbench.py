@@ -101,10 +101,6 @@ class Workbench:
     def modes(self, count: int = COUNT) -> tuple[PlateModes, PlateModes | None]:
         """Modes of the free plate without and with the bar, with their bands.
 
-        Parameters
-        ----------
-        count : int
-
         Returns
         -------
         without : PlateModes

@@ -137,10 +137,6 @@ def propose_cut(
     doubt : mapping of int to float, optional
         Relative standard deviations of the computed tones by mode; see `correct`.
 
-    Returns
-    -------
-    Proposal
-
     Raises
     ------
     ValueError

@@ -125,10 +125,6 @@ def free_plate(
     shear : bool
         Transverse shear of the plate; False is the thin plate of the handbooks.
 
-    Returns
-    -------
-    FreePlate
-
     Raises
     ------
     ValueError

@@ -330,11 +330,6 @@ def _measured(lines):
 def closed_form_start(prior: WoodEstimate, plate: PlateTaps) -> WoodEstimate:
     """Constants by the closed forms of the twist and of the two beams, others by the species' ratios.
 
-    Parameters
-    ----------
-    prior : WoodEstimate
-    plate : PlateTaps
-
     Notes
     -----
     E_L = 0.946 density f20^2 a^4/h^2, E_R likewise, G_LR = 0.822 density (f11 a b/h)^2 (McIntyre & Woodhouse,

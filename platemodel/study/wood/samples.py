@@ -193,10 +193,6 @@ def compare_samples(
         Moisture content at which to compare, fraction; default the middle of those given. A sample without
         one is taken as it is.
 
-    Returns
-    -------
-    SampleComparison
-
     Raises
     ------
     ValueError

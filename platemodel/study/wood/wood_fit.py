@@ -111,10 +111,6 @@ def identify_wood(
     progress : callable, optional
         Called with a short status message.
 
-    Returns
-    -------
-    WoodFit
-
     Raises
     ------
     ValueError

@@ -51,7 +51,6 @@ def face(shell: Shell, points: ArrayLike, side: int, upright: bool = False) -> F
 
     Parameters
     ----------
-    shell : Shell
     points : array (2, n)
         Parameters.
     side : {-1, 1}
@@ -115,7 +114,6 @@ def mean_rows(
     ----------
     face : Face or sequence of (Face, int)
         Points, with the number of the first unknown of their shell.
-    n_dofs : int
     first : int
         Of a single face.
     weights : array, optional

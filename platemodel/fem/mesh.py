@@ -169,8 +169,6 @@ def mesh_plan(
 
     Parameters
     ----------
-    outer : Loop
-    holes : sequence of Loop
     fineness : Fineness, optional
         Default: about a twentieth of the larger side of the plan.
     band : SlenderBand, optional

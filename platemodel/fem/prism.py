@@ -38,7 +38,6 @@ class Prism:
 
         Parameters
         ----------
-        n_dofs : int
         first : dict
             Number of the first unknown of "lower" and "upper" plate.
         compliance : array (6, 6)

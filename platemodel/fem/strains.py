@@ -57,7 +57,6 @@ class Strains:
 
     Attributes
     ----------
-    shell : Shell
     membrane, bending : array (n, 3, k)
         11, 22, 2*12; curvatures of bending in 1/m per unit of the shapes.
     shear : array (n, 2, k)
@@ -100,7 +99,6 @@ class Strains:
 
         Parameters
         ----------
-        material : PointMaterial
         changes : sequence of array (6, 6)
             Derivatives of the compliance, one a parameter.
 
@@ -161,7 +159,6 @@ def strains(shell: Shell, vectors: Floats, station: Station | None = None) -> St
 
     Parameters
     ----------
-    shell : Shell
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs; further rows are left alone.
     station : Station, optional
@@ -182,9 +179,7 @@ class LocalVectors:
 
     Parameters
     ----------
-    shell : Shell
     vectors : array (n_dofs, k)
-    station : Station
     """
 
     def __init__(self, shell: Shell, vectors: Floats, station: Station) -> None:

@@ -41,7 +41,6 @@ class Bar:
         (n,) x from the lower edge, m, increasing from ``x_start`` to ``x_end``.
     heights : ndarray
         (n,) height over the plate at the stations, m; straight between stations.
-    wood : Orthotropic
     lean : float
         Tilt of the bar from the vertical about its axis, rad; positive leans the free edge to the treble
         side.

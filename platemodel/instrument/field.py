@@ -142,7 +142,6 @@ class SmoothField:
             Shapes that might be expected, the likeliest first. Only the difference to one of them, or to
             none, is smoothed, so that gaps between points follow it. A later one takes an earlier one's place
             where it halves the square of what the readings are foretold wrong by.
-        source : str
         held : array_like, optional
             (m, 3) places, m, and values that are known without a reading.
 

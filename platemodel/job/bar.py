@@ -32,7 +32,6 @@ def build_bar(
 
     Parameters
     ----------
-    work : Work
     outline, bridge : Outline, Bridge
     wood : Orthotropic
         Wood of the bar.
@@ -90,7 +89,6 @@ def build_old_bar(
 
     Parameters
     ----------
-    work : Work
     outline, bridge : Outline, Bridge
     like : Orthotropic
         Wood of the top, that fills in what is not known of the bar's.

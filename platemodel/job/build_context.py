@@ -19,7 +19,6 @@ class Work:
 
     Attributes
     ----------
-    fields : Fields
     tables : dict of str to Table
         By the field that named the file; None stands for a table that was refused.
     problems, assumed, unused : list

@@ -49,8 +49,6 @@ class DayRow:
         Fraction.
     temperature : float
         Degrees C.
-    note : str
-    line : int
     """
 
     height: float

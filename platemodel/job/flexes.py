@@ -57,7 +57,6 @@ def read_flexes(
 
     Parameters
     ----------
-    folder : Path
     top : Top
         Gives the usual places, and says which places are on the plate.
     problems, notes : list

@@ -49,7 +49,6 @@ def read_marks(
 
     Parameters
     ----------
-    folder : Path
     outline : Outline
         Says which places are on the plate.
     dims : Dimensions
@@ -68,8 +67,6 @@ def with_scar(marks: tuple[Mark, ...], old_bar: Bar | None, problems: list[Probl
 
     Parameters
     ----------
-    marks : tuple of Mark
-    old_bar : Bar or None
     problems : list
         Filled if both say where it was.
     """

@@ -127,7 +127,6 @@ def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fiel
 
     Parameters
     ----------
-    folder : Path
     problems, notes : list
         Filled with what is wrong and with what was assumed.
     """

@@ -40,7 +40,6 @@ class TopState:
 
     Attributes
     ----------
-    name : str
     bar : {"none", "old", "new"}
     mass : float or None
         Weighed, kg.
@@ -54,7 +53,6 @@ class TopState:
         Degrees C.
     date : str
         Year-month-day; empty where it was not written down.
-    note : str
     """
 
     name: str
@@ -91,7 +89,6 @@ def read_states(folder: Path, problems: list[Problem], notes: list[str]) -> tupl
 
     Parameters
     ----------
-    folder : Path
     problems, notes : list
         Filled with what is wrong and with what was assumed.
     """
@@ -112,7 +109,6 @@ def check_state(
         The row's.
     got : dict of str to str
         Cells.
-    line : int
     flags : dict of str to bool
         Words for true and false, in small letters.
     known : dict of str to TopState

@@ -46,7 +46,6 @@ class TapReading:
 
     Attributes
     ----------
-    mode : int
     frequency : float
         Hz.
     sd : float
@@ -57,7 +56,6 @@ class TapReading:
         Loss factor.
     source : str
         Recording, or ``"typed in"``.
-    note : str
     state : str
         Name of the state of the top; without one ``with bar`` or ``without bar``.
 
@@ -123,7 +121,6 @@ def read_taps(
 
     Parameters
     ----------
-    folder : Path
     problems, notes : list
         Filled with what is wrong and with what was assumed.
     states : sequence of TopState

@@ -61,7 +61,6 @@ def read_text(
 
     Parameters
     ----------
-    folder : Path
     name : str
         Plain file name inside the folder.
     problems, notes : list

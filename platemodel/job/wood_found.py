@@ -49,7 +49,6 @@ def read_wood_found(
 
     Parameters
     ----------
-    folder : Path
     wood : Orthotropic
         Of job.toml.
     problems, notes : list

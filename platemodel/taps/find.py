@@ -60,7 +60,6 @@ class Ringing:
         Time from the attack to the first of these samples, s.
     background : array (m,)
         A quiet stretch of the same recording, empty where there is none.
-    source : str
     """
 
     samples: np.ndarray

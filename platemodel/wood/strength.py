@@ -46,10 +46,8 @@ class Strength:
         Along the grain; across it at the proportional limit.
     shear : float
         Along the grain.
-    tension_across : float
     spread : dict of str to float
         Coefficient of variation between boards, by the names above.
-    source : str
     """
 
     bending: float

@@ -107,7 +107,6 @@ class StripTap:
 
     Attributes
     ----------
-    strip : Strip
     frequency : float
         Hz.
     way : {"flat", "edge"}
@@ -210,10 +209,8 @@ class LongitudinalTap:
 
     Attributes
     ----------
-    strip : Strip
     frequency : float
         Hz.
-    mode : int
     sd : float
         Relative.
     """
@@ -246,7 +243,6 @@ class SoundSpeed:
 
     Attributes
     ----------
-    strip : Strip
     time : float
         s, the delay of the instrument taken off.
     sd_time : float

@@ -53,7 +53,6 @@ class BarCase:
         m; 0 is no bar.
     sinking : tuple of float
         Of bass and treble foot on the first day, m.
-    sound : BodySound
     feet : tuple of FootAnswer
         With low, middle and high losses.
     """
@@ -75,16 +74,12 @@ class JobBody:
 
     Attributes
     ----------
-    job : Job
-    model : BodyModel
     bar : Bar
         The job's, or the usual one where the job has none.
     load : BodyLoad
         With the bar.
-    bass, treble : SinkingBand
     cases : tuple of BarCase
         From no bar upwards.
-    reduced : ReducedBody
     air : AirFit or None
         Where the job gives an air tone.
     years : BodyYears
@@ -136,7 +131,6 @@ def job_body(
 
     Parameters
     ----------
-    job : Job
     progress : callable, optional
         Called with a short status message.
     bench : Workbench, optional

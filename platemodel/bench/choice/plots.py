@@ -49,10 +49,8 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
 
     Parameters
     ----------
-    choice : BarChoice
     figure : str
         Of ``study.top.figures.FIGURES``.
-    ax : matplotlib.axes.Axes
     """
     curve = choice.curve
     x, y = curve["height_mm"], curve[figure]

@@ -53,7 +53,6 @@ class TriedLine:
 
     Attributes
     ----------
-    name : str
     height_mm, bar_g : float
         Of the bar found on it.
     met : bool
@@ -62,7 +61,6 @@ class TriedLine:
         What stands in its way.
     lines : tuple of str
         What to type in [bar] for it.
-    chosen : bool
     """
 
     name: str
@@ -80,8 +78,6 @@ class JobChoice:
 
     Attributes
     ----------
-    job : Job
-    choice : BarChoice
     old_bar : DataFrame or None
         The old bar beside the chosen one; see `platemodel.study.top.old_bar.beside`.
     lines : tuple of TriedLine

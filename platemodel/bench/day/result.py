@@ -33,7 +33,6 @@ class JobDay:
 
     Attributes
     ----------
-    job : Job
     rows : tuple of DayRow
         As read; empty before the day.
     model : DataFrame

@@ -28,10 +28,8 @@ class JobFlex:
 
     Attributes
     ----------
-    job : Job
     without : list of Flex
         The usual tests, one a kind, on the bare plate.
-    with_bar : list of Flex or None
     by_height : DataFrame
         ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty
         without a bar or where its height cannot change alone.
@@ -69,7 +67,6 @@ def job_flex(
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out; readings taken with a bar are then left out as well.
     progress : callable, optional

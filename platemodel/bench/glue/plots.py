@@ -25,9 +25,6 @@ def draw_clamps(plan: ClampPlan, top: Top, ax: Axes, force: np.ndarray | None = 
 
     Parameters
     ----------
-    plan : ClampPlan
-    top : Top
-    ax : matplotlib.axes.Axes
     force : ndarray, optional
         (n,) forces to write, N; default the plan's.
     """
@@ -66,8 +63,6 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
 
     Parameters
     ----------
-    plan : ClampPlan
-    ax : matplotlib.axes.Axes
     hand : HandForces, optional
         Show the forces as a hand sets them; default the plan's.
     """

@@ -35,18 +35,14 @@ class JobGlue:
 
     Attributes
     ----------
-    job : Job
     bar : Bar
         As it is glued: the job's, or a blank of even height.
-    gaps : Gaps or None
     locked : (LockedIn, LockedIn) or None
         Held and free; None without gaps.
-    plan : ClampPlan
     hand : HandForces
         Of the plan, as a hand sets them.
     conflicts : tuple of Finding
         Blocks that press on a mark.
-    window : GlueWindow
     old_bar : DataFrame or None
         The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
@@ -78,7 +74,6 @@ def job_glue(
 
     Parameters
     ----------
-    job : Job
     gaps : Gaps, optional
         As read, or a spring; without them the bar is taken to fit.
     blank : float, optional

@@ -21,7 +21,6 @@ class ClosedBody:
 
     Attributes
     ----------
-    model : BodyModel
     reduced : ReducedBody
         Learnt for the bar's line, its holes fitted where the job tells an air tone.
     air : AirFit or None
@@ -50,7 +49,6 @@ def closed_body(
 
     Parameters
     ----------
-    job : Job
     model : BodyModel
         From `job_body_model`.
     bar : Bar

@@ -15,7 +15,6 @@ def needed_bar(job: Job, what: str) -> Bar:
 
     Parameters
     ----------
-    job : Job
     what : str
         What needs it, to begin a sentence: ``"gluing"``.
 
@@ -35,7 +34,6 @@ def job_bench(job: Job, fineness: float = 1.0, progress: Callable[[str], None] |
 
     Parameters
     ----------
-    job : Job
     fineness : float
         Of the mesh.
     progress : callable, optional

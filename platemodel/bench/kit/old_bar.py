@@ -24,8 +24,6 @@ def old_figures(
 
     Parameters
     ----------
-    job : Job
-    bench : Workbench
     progress : callable, optional
         Called with a short status message.
     """
@@ -51,8 +49,6 @@ def beside_old_bar(
 
     Parameters
     ----------
-    job : Job
-    bench : Workbench
     progress : callable, optional
         Called with a short status message.
 
@@ -76,7 +72,6 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TIT
 
     Parameters
     ----------
-    table : DataFrame or None
     new : str
         What the column of the new bar is called.
     title : str

@@ -31,11 +31,8 @@ def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fi
 
     Parameters
     ----------
-    top : Top
-    ax : matplotlib.axes.Axes
     bar : Bar, optional
         Drawn as seen through the top.
-    bridge : bool
     fill : bool
         Fill the plate with a wood tone.
     """
@@ -66,10 +63,8 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
 
     Parameters
     ----------
-    modes : PlateModes
     index : int
         Position in the table, from 0.
-    ax : matplotlib.axes.Axes
     points : bool
         Mark where to hold (crossed ring) and where to tap (filled ring).
     axis : bool

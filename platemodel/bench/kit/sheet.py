@@ -61,7 +61,6 @@ def begun_sheet(
 
     Parameters
     ----------
-    title : str
     notes : str
         Under the title; broken where it is long.
     cautions : sequence of str
@@ -130,8 +129,6 @@ def write_table(
         In mm of the sheet.
     x, y : float
         Upper left corner, mm.
-    columns : sequence of Column
-    rows : iterable
     room : float
         mm.
 

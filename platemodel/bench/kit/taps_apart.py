@@ -31,7 +31,6 @@ def taps_finding(
 
     Parameters
     ----------
-    job : Job
     bench : Workbench, optional
         Of the job, on the usual mesh. Without one a coarse mesh judges first, and the usual one is laid only
         where it leaves a doubt, so that the finding is the same.

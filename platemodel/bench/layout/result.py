@@ -24,14 +24,10 @@ class JobLayout:
 
     Attributes
     ----------
-    job : Job
-    bar : Bar
-    distances : tuple of Distance
     conflicts : tuple of Finding
         What the bar's place misses.
     view : SideView
         With the seat in it.
-    cuts : CutList
     pitch : float
         Of the stations, m.
     """

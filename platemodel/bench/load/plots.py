@@ -28,10 +28,8 @@ def draw_sinking(
 
     Parameters
     ----------
-    load : StringLoad
     state : LoadState
         The mean of its two rims is drawn.
-    ax : matplotlib.axes.Axes
     scale : float, optional
         Displacement (m) of full colour, to compare pictures; default this state's largest.
     axis : bool
@@ -100,8 +98,6 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
 
     Parameters
     ----------
-    load : StringLoad
-    ax : matplotlib.axes.Axes
     state : LoadState, optional
         With a bar; default the first.
 

@@ -45,8 +45,6 @@ class JobLoad:
 
     Attributes
     ----------
-    job : Job
-    load : StringLoad
     usual : Series or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
@@ -75,7 +73,6 @@ def usual_margins(kind: str, body_length: float, fineness: float, service_class:
 
     Parameters
     ----------
-    kind : str
     body_length : float
         m.
     fineness : float
@@ -104,7 +101,6 @@ def job_load(
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
     downforce : float, optional

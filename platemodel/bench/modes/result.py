@@ -30,10 +30,6 @@ class JobModes:
 
     Attributes
     ----------
-    job : Job
-    model : TopModel
-    without : PlateModes
-    with_bar : PlateModes or None
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
     old_bar : DataFrame or None
@@ -83,7 +79,6 @@ def job_modes(
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
     progress : callable, optional

@@ -17,7 +17,6 @@ class Claim:
     ----------
     where : str
         ``below``, ``within`` or ``above`` the range, or ``not known``.
-    sentence : str
     """
 
     where: str

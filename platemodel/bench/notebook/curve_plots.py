@@ -82,9 +82,6 @@ def read_curves(
     curves : mapping of label to DataFrame
     x : str
         Column to read over.
-    columns : sequence of str
-    at : float
-    log : bool
 
     Returns
     -------

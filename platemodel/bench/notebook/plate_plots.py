@@ -15,10 +15,8 @@ def draw_plate_mode(
 
     Parameters
     ----------
-    plate : FreePlate
     index : int
         From 0.
-    ax : matplotlib.axes.Axes
     sand : bool
         Draw scattered sand on the still places in place of shades.
     tap : (x, y), optional
@@ -61,10 +59,8 @@ def draw_tap_levels(plate: FreePlate, tap: tuple[float, float], ax: Axes) -> Axe
 
     Parameters
     ----------
-    plate : FreePlate
     tap : (x, y)
         m.
-    ax : matplotlib.axes.Axes
     """
     table = plate_tap(plate, tap)
     floor = -60.0

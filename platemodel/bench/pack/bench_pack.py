@@ -34,7 +34,6 @@ def write_pack(
 
     Parameters
     ----------
-    plan : Plan
     folder : path
         Made if missing; the pack is ``pack_001``, ``pack_002`` ... in it.
     paper : str

@@ -39,12 +39,6 @@ class Plan:
 
     Attributes
     ----------
-    job : Job
-    layout : JobLayout
-    modes : JobModes or None
-    load : JobLoad or None
-    glue : JobGlue or None
-    lines : JobLines or None
     springs : DataFrame or None
         See `springs_table`.
     stops : DataFrame or None

@@ -31,10 +31,8 @@ class JobSamples:
 
     Attributes
     ----------
-    comparison : SampleComparison
     on_top : DataFrame or None
         From `platemodel.study.wood.samples_on_top.samples_on_top`, in the order of the ranks.
-    job : Job or None
     bar : Bar or None
         The bar they are set against.
     """
@@ -59,11 +57,9 @@ def job_samples(
 
     Parameters
     ----------
-    samples : tuple of Sample
     purpose : Purpose, optional
         Default: the lightest bar for equal stiffness, under the bass foot of the job's top or, without a job,
         glued on a usual strip of plate.
-    job : Job, optional
     bar : Bar, optional
         Bar that the samples are set against; default the job's.
     moisture : float, optional

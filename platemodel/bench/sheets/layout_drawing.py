@@ -72,13 +72,10 @@ def draw_layout(
     ----------
     ax : matplotlib.axes.Axes
         In mm, see :func:`platemodel.bench.kit.paper.window`.
-    top : Top
-    bar : Bar
     distances : tuple of Distance
         From :func:`platemodel.instrument.layout_distances.layout_distances`.
     findings : tuple of Finding
         What to mark as a conflict.
-    post : Post, optional
     pitch : float
         Distance of the marks along the bar from its lower end, m.
     strip : Strip, optional

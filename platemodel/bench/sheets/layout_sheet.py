@@ -21,7 +21,6 @@ def layout_pages(result: JobLayout, paper: str = "A4", whole: bool = False) -> l
 
     Parameters
     ----------
-    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
     whole : bool

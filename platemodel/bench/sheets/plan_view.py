@@ -32,8 +32,6 @@ def draw_plan_view(
     ----------
     ax : Axes
         In mm of the paper.
-    top : Top
-    bar : Bar
     marks : iterable of Mark
         Those of the bass side are drawn.
     corner : tuple of float

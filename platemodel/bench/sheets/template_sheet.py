@@ -27,7 +27,6 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
 
     Parameters
     ----------
-    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
 

@@ -31,10 +31,8 @@ class JobBodySounds:
 
     Attributes
     ----------
-    job : Job
     heights : dict of str to float
         Of the bar, m, by the names of ``BARS``; 0 is none.
-    taps : dict of str to BodyTap
     """
 
     job: Job
@@ -67,7 +65,6 @@ def job_body_sounds(
 
     Parameters
     ----------
-    job : Job
     progress : callable, optional
         Called with a short status message.
     fineness : float

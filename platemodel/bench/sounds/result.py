@@ -27,7 +27,6 @@ class JobSounds:
 
     Attributes
     ----------
-    job : Job
     plates : dict of str to PlateModes
         By state, ``without bar`` and ``with bar``.
     """
@@ -51,7 +50,6 @@ def job_sounds(
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
     progress : callable, optional

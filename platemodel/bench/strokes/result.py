@@ -34,7 +34,6 @@ class JobStrokes:
 
     Attributes
     ----------
-    job : Job
     of : Sensitivity
         With the bar, where there is one.
     """
@@ -85,7 +84,6 @@ def job_strokes(
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
     progress : callable, optional

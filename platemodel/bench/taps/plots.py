@@ -24,7 +24,6 @@ def draw_spectrum(
 
     Parameters
     ----------
-    ax : matplotlib.axes.Axes
     spectrum : DataFrame
         As from `platemodel.taps.tap_spectrum`.
     peaks : DataFrame, optional

@@ -27,15 +27,12 @@ class JobTaps:
 
     Attributes
     ----------
-    job : Job
-    recordings : tuple of Recording
     taps : tuple of tuple of Tap
         For each recording.
     peaks : DataFrame
         See `platemodel.taps.tap_peaks`; modes only.
     steady : DataFrame
         Tones that do not decay, left out of the modes.
-    bar_on : bool
     modes : PlateModes or None
         Predicted, None without the model.
     offers : DataFrame or None
@@ -72,7 +69,6 @@ def job_taps(
 
     Parameters
     ----------
-    job : Job
     recordings : sequence of Recording
         Of the top in one state.
     bar_on : bool
@@ -113,7 +109,6 @@ def chosen_readings(result: JobTaps, choice: Mapping[int, float]) -> tuple[TapRe
 
     Parameters
     ----------
-    result : JobTaps
     choice : mapping of int to float
         Mode number to frequency, Hz.
 

@@ -29,8 +29,6 @@ def draw_profile(result: JobTrim, ax: Axes, gap: float = GAP) -> Axes:
 
     Parameters
     ----------
-    result : JobTrim
-    ax : matplotlib.axes.Axes
     gap : float
         Share of the bar's length between two stations whose figures are shown, at least.
     """
@@ -80,10 +78,8 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
 
     Parameters
     ----------
-    result : JobTrim
     number : int
         1, 2 or 5.
-    ax : matplotlib.axes.Axes
     """
     p = result.proposal
     table = p.correction.table

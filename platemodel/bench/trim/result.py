@@ -55,11 +55,6 @@ class JobTrim:
 
     Attributes
     ----------
-    job : Job
-    rows : tuple of StageRow
-    stages : tuple of Stage
-    goal : Goal
-    proposal : Proposal
     full_stiffness : float
         Under the bass foot with the job's bar, N/m.
     taps : Finding or None

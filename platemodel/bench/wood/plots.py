@@ -56,8 +56,6 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
 
     Parameters
     ----------
-    fit : WoodFit
-    ax : Axes
     first, second : str
         Moduli.
     """

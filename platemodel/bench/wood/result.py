@@ -53,8 +53,6 @@ class JobWood:
 
     Attributes
     ----------
-    job : Job
-    fit : WoodFit
     states : tuple of TopState
         Whose readings were used.
     """
@@ -117,7 +115,6 @@ def job_wood(
 
     Parameters
     ----------
-    job : Job
     bar_on : bool, optional
         Use only the states with or only those without a bar; default all that were tapped or flexed.
     stated : bool
@@ -170,7 +167,6 @@ def state_taps(job: Job, state: TopState, first: TopState) -> TopTaps:
 
     Parameters
     ----------
-    job : Job
     state, first : TopState
         The second is the one whose air the wood is told in.
     """

@@ -37,12 +37,10 @@ class BarChoice:
 
     Attributes
     ----------
-    bar : Bar
     met : bool
         It meets all targets; else it is the nearest, and ``conflicts`` say why.
     figures : dict of str to float
         By the names of `study.top.figures.FIGURES`.
-    targets : tuple of Target
     margins : DataFrame
         A row a target: ``target``, ``value``, ``found``, ``margin``, ``unit``, ``met``, ``binds`` (nothing is
         left), ``chance`` (of being met, from the doubt of the wood).
@@ -56,14 +54,12 @@ class BarChoice:
         Half a millimetre up and down: ``step_mm``, figures, and the change of each (``d_...``).
     comparison : DataFrame
         A row a bar: this one, the one given, the usual one, and this one in other blanks.
-    conflicts : tuple of Conflict
     curve : DataFrame
         Figures over the bar's height, all else as chosen, ``all_met`` and ``missed``.
     free : dict of str to (float, float)
         What was free and in which range, m.
     at_end : tuple of str
         Free figures that ended at an end of their range.
-    reference : Reference
     """
 
     bar: Bar
@@ -131,7 +127,6 @@ def choose_bar(
         Of a full model the reduced one is made first, which takes some seconds.
     bar : Bar
         Line, wood, and all that is not free.
-    targets : sequence of Target
     freedom : Freedom, optional
         What may change on the bar and how far, and what is to be small; default the lightest of other height.
     doubt : WoodDoubt, optional

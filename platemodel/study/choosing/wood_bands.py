@@ -42,8 +42,6 @@ def wood_samples(
 
     Parameters
     ----------
-    estimate : WoodEstimate
-    count : int
     seed : int
         Of the scrambling; the same seed gives the same woods.
     method : {"sobol", "latin hypercube"}
@@ -151,7 +149,6 @@ def log_draws(
         Of the middle wood.
     derivatives : DataFrame or None
         From `by_top_wood`.
-    doubt : WoodDoubt
     names : sequence of str
         Figures.
 

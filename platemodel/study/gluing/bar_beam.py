@@ -21,7 +21,6 @@ class BarBeam:
 
     Attributes
     ----------
-    bar : Bar
     s : array (n,)
         Stations, distance from the lower end, m, increasing.
     shear : bool

@@ -72,19 +72,16 @@ class ClampPlan:
 
     Attributes
     ----------
-    bar : Bar
     s, force : array (n,)
         Distance from the lower end of the bar (m) and force (N) of each clamp, from the lower end up.
     order : tuple of int
         Which clamp is set when: indices into ``s``, the middle first.
     pad : float
         Length of a clamp's pad, m.
-    seated : Seated
     width : array (m,)
         Width of the glue line at ``seated.at``, m.
     characteristic_length : (float, float)
         Least and greatest along the bar, m.
-    limits : Limits
     blocks : tuple of Block
         Outside, one against each clamp.
     tried : dict of int to float
@@ -182,8 +179,6 @@ def seated_bar(bar: Bar, top: Top, lining: Lining | None = None, caul: Caul | No
 
     Parameters
     ----------
-    bar : Bar
-    top : Top
     lining : Lining, optional
         Default 3 mm of cork along the whole bar.
     caul : Caul, optional
@@ -222,8 +217,6 @@ def clamp_plan(
 
     Parameters
     ----------
-    bar : Bar
-    top : Top
     count : int, optional
         A number of clamps to use; default the fewest of ``COUNTS`` with evenness ``EVEN``, else the most.
     pressure : float

@@ -66,15 +66,12 @@ class Closing:
 
     Attributes
     ----------
-    beam : BarBeam
-    gaps : Gaps
     force : array (n,)
         On the bar at the stations, N: positive pressed down by clamps, negative pushed back by the plate.
     closed : array (n,)
         What was closed at each station, m; the rest of the gap is glue.
     bar_gives, plate_gives : array (n,)
         Deviation from the chord of the outer stations by bending of bar and plate, m.
-    limits : Limits
     """
 
     beam: BarBeam
@@ -196,8 +193,6 @@ def close_gaps(
 
     Parameters
     ----------
-    bar : Bar
-    gaps : Gaps
     film : float
         Gap that the glue may fill, m; 0 closes every reading fully.
     plate : array (n, n), optional

@@ -35,7 +35,6 @@ class LockedIn:
     ----------
     holding : {"held", "free"}
         How the top lay while the glue dried.
-    closing : Closing
     lift : array (n,)
         Upright change of the plate along the bar's line at the stations, against the plane of the rim, m;
         outwards positive.
@@ -108,8 +107,6 @@ def line_compliance(model: TopModel, bar: Bar, s: np.ndarray) -> np.ndarray:
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
     s : array (n,)
         Stations, distance from the bar's lower end, m.
 
@@ -155,9 +152,6 @@ def locked_in(model: TopModel, bar: Bar, gaps: Gaps, film: float = FILM) -> tupl
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
-    gaps : Gaps
     film : float
         Gap that the glue may fill, m.
 

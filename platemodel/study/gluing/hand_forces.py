@@ -61,8 +61,6 @@ def hand_forces(
 
     Parameters
     ----------
-    plan : ClampPlan
-    top : Top
     closing, lining, caul : optional
         As the plan was made.
 

@@ -103,7 +103,6 @@ class NamedShapes:
 
     Attributes
     ----------
-    namings : tuple of Naming
     omega2 : array (k,)
         Of the named modes, 1/s2.
     modes : array (n_dofs of the shell, k)

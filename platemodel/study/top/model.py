@@ -180,7 +180,6 @@ def top_model(
 
     Parameters
     ----------
-    top : Top
     fineness : float
         1 is the default mesh; 2 halves the triangles' sides.
     bar : Bar, optional

@@ -42,11 +42,6 @@ class PlateModes:
         ``tap_y_mm``, ``remark``.
     shapes : array (m, k)
         Normal displacement at the grid's points, largest value 1.
-    grid : PlanGrid
-    namings : tuple of Naming
-    model : TopModel
-    bar : Bar or None
-    edge : str
     mass : float
         Of top and bar, kg.
     vectors : array (n_dofs, k)
@@ -100,10 +95,8 @@ def plate_modes(
     ----------
     top : Top, TopModel or ReducedTop
         A model may be used again for any number of bars.
-    bar : Bar, optional
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
-    count : int
     band : bool
         Judge the discretisation by a coarser mesh as well, made and solved by a second thread. Where
         the coarse mesh cannot be solved the band stays unknown: ``band_hz`` is NaN.

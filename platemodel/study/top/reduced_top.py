@@ -51,7 +51,6 @@ class ReducedTop:
         The full model that it stands for and falls back on.
     bar : Bar
         Whose line it was made for.
-    range : BarRange
     set_up : SetUp
         Whose sound post it was made with; the sinking under another post is answered by the full model.
     models : TaughtModels
@@ -233,7 +232,6 @@ def reduced_top(
 
     Parameters
     ----------
-    model : TopModel
     bar : Bar
         Its line, length and width; the middle of the range.
     range : BarRange, optional

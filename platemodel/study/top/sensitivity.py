@@ -42,8 +42,6 @@ class Sensitivity:
     names : tuple of str
         ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
     values : array (k,)
-    model : MeshedTop
-    bar : Bar or None
     places : array (2, n)
         Quadrature points of the top in plan, m; those of the strip under the bar at the end.
     areas : array (n,)
@@ -167,7 +165,6 @@ def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> 
     Parameters
     ----------
     model : TopModel or ReducedTop
-    bar : Bar, optional
     post : bool
         A rigid sound post under the treble foot, for the sinking.
 
@@ -206,7 +203,6 @@ def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, f
 
     Parameters
     ----------
-    model : MeshedTop
     bar : Bar or None
         The bar that is on.
     vectors, own : array (n_dofs, k), (n_own, k)

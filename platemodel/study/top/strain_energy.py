@@ -16,7 +16,6 @@ def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray
 
     Parameters
     ----------
-    model : MeshedTop
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs, as in `PlateModes.vectors`.
     frequencies : array (k,)

@@ -30,7 +30,6 @@ class LoadState:
 
     Attributes
     ----------
-    bar, post : bool
     sinking_bass, sinking_treble : Bracket
         Mean sinking under a foot on the first day, m, down positive.
     tilt : Bracket
@@ -78,9 +77,6 @@ class StringLoad:
 
     Attributes
     ----------
-    model : TopModel
-    bar : Bar or None
-    set_up : SetUp
     bass, treble : float
         Loads on the feet, N.
     grid : PlanGrid
@@ -191,8 +187,6 @@ def string_load(
     ----------
     model : TopModel or ReducedTop
         Stresses of a reduced model are within 1 % of the greatest; in doubt it asks the full one.
-    bar : Bar or None
-    set_up : SetUp
     load : float or (float, float), optional
         A downforce (N) put in directly, shared out on the feet by the rule of the lever, or the loads on bass
         and treble foot; default the set-up's.

@@ -39,7 +39,6 @@ class Workbench:
 
     Parameters
     ----------
-    top : Top
     bar : Bar, optional
         Without it there is nothing that needs one: ``with_bar`` is None.
     set_up : SetUp, optional

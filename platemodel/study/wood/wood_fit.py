@@ -103,7 +103,6 @@ def identify_wood(
         What was heard, weighed and felt, and the bar that was on; of several states of the top one each.
     prior : WoodEstimate, optional
         What is known of the wood beforehand; default the usual spruce of tops.
-    errors : Errors, optional
     despite_doubts : bool
         Fit taps that look wrong all the same.
     solver : WoodSolver or sequence of WoodSolver, optional

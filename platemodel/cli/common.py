@@ -14,6 +14,7 @@ from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 
 from platemodel.errors import PlatemodelError
+from platemodel.progress import Progress
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -27,7 +28,6 @@ else:
 OK, PROBLEM, USAGE = 0, 1, 2
 PLAIN = frozenset(string.ascii_letters + string.digits + "/\\._-+:~")  # what a path needs no quotes for
 BAR_OFF, BAR_ON = "--bar-off", "--bar-on"
-Progress = Callable[[str], None]
 Result = TypeVar("Result")
 
 

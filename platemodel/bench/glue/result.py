@@ -1,13 +1,12 @@
 """Fitting and gluing a job's bar as text, data and files."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
@@ -16,6 +15,7 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.mark_checks import check_blocks, marks_under
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.gluing.clamps import EVEN, ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
@@ -67,7 +67,7 @@ def job_glue(
     wood_c: float | None = None,
     room_c: float | None = None,
     gram: int = 192,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobGlue:
     """Compute closing, clamps and glue window of a job.
@@ -84,10 +84,6 @@ def job_glue(
         Degrees C; wood and room default to the job's temperature, else 20.
     gram : int
         Gram strength of the glue.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -96,14 +92,13 @@ def job_glue(
     ValueError
         See `clamp_plan` and `GlueConditions`.
     """
-    tell = progress or no_message
     bar = needed_bar(job, "gluing")
     if blank is not None:
         bar = bar.with_height(np.full(2, blank), np.array([bar.x_start, bar.x_end]))
     room = job.measured.temperature if room_c is None else room_c
     room = USUAL_TEMPERATURE if room is None else room
     humidity = job.measured.relative_humidity or USUAL_HUMIDITY
-    tell("working out how long the glue stays liquid")
+    progress("working out how long the glue stays liquid")
     window = glue_window(
         bar,
         job.top,
@@ -118,9 +113,9 @@ def job_glue(
     )
     bench, locked = bench or job_bench(job), None
     if gaps is not None:
-        tell("closing the gaps on the top")
+        progress("closing the gaps on the top")
         locked = locked_in(bench.on_mesh(FINENESS).model, bar, gaps)
-    tell("placing clamps")
+    progress("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
     hand = hand_forces(plan, job.top, pressed)

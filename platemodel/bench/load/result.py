@@ -1,7 +1,6 @@
 """A job's string load as text, data and files."""
 
 import textwrap
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -28,6 +27,7 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
@@ -94,7 +94,7 @@ def job_load(
     bar: bool = True,
     downforce: float | None = None,
     service_class: int = 1,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobLoad:
     """Compute the string load of a job with and without its bar, with and without sound post.
@@ -107,10 +107,6 @@ def job_load(
         N, given directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
     one = job.bar if bar else None
@@ -120,8 +116,7 @@ def job_load(
     with begun_ahead(*later):
         # the band of the sinking is that of the wood as it is known here, not of all boards of the species
         load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
-        if progress:
-            progress(f"pressing on a usual {job.top.kind} for comparison")
+        progress(f"pressing on a usual {job.top.kind} for comparison")
         length = round(job.top.outline.body_length, 4)
         usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
         doubt = wood_doubt_line(job, bench, one)

@@ -1,16 +1,17 @@
 """Taps of a job as text and data: what the recordings hold, what the model expects, how to keep a choice."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.wood.reading_doubts import HANDLING
@@ -62,7 +63,7 @@ def job_taps(
     recordings: Sequence[Recording],
     bar_on: bool,
     model: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobTaps:
     """Find taps and peaks, and set them beside the job's predicted modes.
@@ -75,10 +76,6 @@ def job_taps(
         Whether the bar was on it.
     model : bool
         Predict the modes (some seconds).
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -88,9 +85,8 @@ def job_taps(
     if model and bar_on and job.bar is None:
         msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or use --no-model"
         raise RecordingError(msg)
-    tell = progress or no_message
     recordings = tuple(recordings)
-    tell("looking for taps")
+    progress("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
     low = LOWEST_HZ * min(1.0, 1.0 / job.top.outline.scale)  # the twist of a cello lies near 30 Hz
     every = tap_peaks(recordings, low, steady=True)

@@ -5,6 +5,7 @@ from platemodel.cli.common import (
     UsageError,
     Verbs,
     add_json,
+    add_number,
     figures_from_options,
     in_metres,
     number,
@@ -43,9 +44,7 @@ def add(verbs: Verbs) -> None:
     verb.add_argument(
         "--end-tap-hz", type=pitch, metavar="HZ", help="lowest tone when tapped on the end grain"
     )
-    verb.add_argument(
-        "--pulse-us", type=number(1, 10000, "µs"), metavar="US", help="time of a pulse from end to end"
-    )
+    add_number(verb, "pulse-us", 1, 10000, "time of a pulse from end to end")
     verb.add_argument(
         "--across", action="store_true", help="the strip was cut across the grain, along the rays"
     )

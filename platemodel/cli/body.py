@@ -1,6 +1,6 @@
 """Verb ``body``."""
 
-from platemodel.cli.common import OK, add_folder, add_output, number, run_report
+from platemodel.cli.common import OK, add_folder, add_number, add_output, run_report
 from platemodel.job import read_job
 
 
@@ -15,10 +15,14 @@ def add(verbs) -> None:
         "certificate.",
     )
     add_folder(verb)
-    verb.add_argument(
-        "--spring-mm", type=number(0, 5, "mm"), default=0.0, metavar="MM",
-        help="spring of the bar: even gap at each end before it was glued; default 0",
-    )  # fmt: skip
+    add_number(
+        verb,
+        "spring-mm",
+        0,
+        5,
+        "spring of the bar: even gap at each end before it was glued; default 0",
+        default=0.0,
+    )
     add_output(verb, "the page and the tables")
     verb.set_defaults(run=_run)
 

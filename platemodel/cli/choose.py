@@ -8,6 +8,7 @@ from platemodel.cli.common import (
     UsageError,
     Verbs,
     add_folder,
+    add_number,
     add_output,
     errors_name,
     number,
@@ -48,32 +49,19 @@ def add(verbs: Verbs) -> None:
         help="least stiffness under the bass foot: that of the usual bar on the usual top, that of the "
         "old bar on this top, or in N/mm",
     )
-    verb.add_argument(
-        "--least-strip-percent",
-        metavar="PERCENT",
-        type=number(20, 300, "%"),
-        help="least stiffness of bar and strip of plate, as a share of the usual",
+    add_number(
+        verb,
+        "least-strip-percent",
+        20,
+        300,
+        "least stiffness of bar and strip of plate, as a share of the usual",
     )
-    verb.add_argument(
-        "--least-height-mm", metavar="MM", type=number(*HEIGHTS, "mm"), help="the bar is at least this high"
-    )
-    verb.add_argument(
-        "--most-height-mm", metavar="MM", type=number(*HEIGHTS, "mm"), help="the bar is at most this high"
-    )
-    verb.add_argument(
-        "--most-bar-g", metavar="G", type=number(0.5, 120, "g"), help="the bar weighs at most this"
-    )
-    verb.add_argument(
-        "--most-sinking-mm",
-        metavar="MM",
-        type=number(0.01, 5, "mm"),
-        help="the bass foot sinks at most this far on the first day",
-    )
-    verb.add_argument(
-        "--most-body-sinking-mm",
-        metavar="MM",
-        type=number(0.01, 5, "mm"),
-        help="the same in the closed body, as the verb body tells it",
+    add_number(verb, "least-height-mm", *HEIGHTS, "the bar is at least this high")
+    add_number(verb, "most-height-mm", *HEIGHTS, "the bar is at most this high")
+    add_number(verb, "most-bar-g", 0.5, 120, "the bar weighs at most this")
+    add_number(verb, "most-sinking-mm", 0.01, 5, "the bass foot sinks at most this far on the first day")
+    add_number(
+        verb, "most-body-sinking-mm", 0.01, 5, "the same in the closed body, as the verb body tells it"
     )
     for sense, words in (("least", "at least"), ("most", "at most")):
         verb.add_argument(

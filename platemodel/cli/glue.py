@@ -7,10 +7,10 @@ from platemodel.cli.common import (
     UsageError,
     Verbs,
     add_folder,
+    add_number,
     add_output,
     figures_from_options,
     in_metres,
-    number,
     run_report,
 )
 from platemodel.job import read_job
@@ -34,31 +34,21 @@ def add(verbs: Verbs) -> None:
         metavar="FILE",
         help=f"table of gaps; default {GAPS_FILE} in the job folder, if it is there",
     )
-    verb.add_argument(
-        "--spring-mm",
-        type=number(0, 10, "mm"),
-        metavar="MM",
-        help="even spring on purpose, as the gap at each end; instead of a table",
-    )
-    verb.add_argument(
-        "--blank-mm",
-        type=number(3, 60, "mm"),
-        metavar="MM",
-        help="height of the bar if it is glued with an even height and planed to its profile afterwards",
+    add_number(verb, "spring-mm", 0, 10, "even spring on purpose, as the gap at each end; instead of a table")
+    add_number(
+        verb,
+        "blank-mm",
+        3,
+        60,
+        "height of the bar if it is glued with an even height and planed to its profile afterwards",
     )
     verb.add_argument("--clamps", type=int, metavar="N", help="number of clamps; default as few as will do")
-    verb.add_argument(
-        "--glue-c",
-        type=number(40, 75, "°C"),
-        default=60.0,
-        metavar="C",
-        help="temperature of the glue; default 60",
-    )
+    add_number(verb, "glue-c", 40, 75, "temperature of the glue; default 60", default=60.0)
     for name, most, words in (
         ("wood", 50, "temperature of both woods when the glue is spread; default the room's"),
         ("room", 40, "temperature of the air; default the job's, or 20"),
     ):
-        verb.add_argument(f"--{name}-c", type=number(0, most, "°C"), metavar="C", help=words)
+        add_number(verb, f"{name}-c", 0, most, words)
     verb.add_argument(
         "--gram",
         type=int,

@@ -5,12 +5,12 @@ from platemodel.cli.common import (
     Verbs,
     add_cutting,
     add_folder,
+    add_number,
     add_output,
     add_paper,
     add_whole,
     figures_from_options,
     in_metres,
-    number,
     run_report,
 )
 from platemodel.job import read_job
@@ -28,13 +28,7 @@ def add(verbs: Verbs) -> None:
     add_output(verb, "the sheets and tables")
     add_paper(verb)
     add_whole(verb)
-    verb.add_argument(
-        "--pitch-mm",
-        type=number(5, 50, "mm"),
-        default=20.0,
-        metavar="MM",
-        help="distance between stations; default 20",
-    )
+    add_number(verb, "pitch-mm", 5, 50, "distance between stations; default 20", default=20.0)
     add_cutting(verb)
     verb.add_argument(
         "--lines",

@@ -1,6 +1,6 @@
 """Verb ``load``."""
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_no_bar, add_output, number, run_report
+from platemodel.cli.common import OK, Verbs, add_folder, add_no_bar, add_number, add_output, run_report
 from platemodel.job import read_job
 
 
@@ -16,11 +16,8 @@ def add(verbs: Verbs) -> None:
     add_folder(verb)
     add_output(verb, "the page and the tables")
     add_no_bar(verb)
-    verb.add_argument(
-        "--downforce-n",
-        type=number(5, 1000, "N"),
-        metavar="N",
-        help="load on the top in newtons, instead of the strings' tensions and angle",
+    add_number(
+        verb, "downforce-n", 5, 1000, "load on the top in newtons, instead of the strings' tensions and angle"
     )
     verb.add_argument(
         "--service-class",

@@ -59,6 +59,9 @@ def begun_sheet(
 ) -> Sheet:
     """Begin a sheet: title and notes above, cautions at the foot, each with a hair line.
 
+    Every page that is begun here is exactly of its size, A4 on its side as a rule: save it without a tight
+    bounding box.
+
     Parameters
     ----------
     notes : str

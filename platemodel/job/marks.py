@@ -12,7 +12,6 @@ from platemodel.instrument.marks import CLEAT, CRACK, KINDS, LINES, OLD_BAR, Mar
 from platemodel.instrument.outline import Outline
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text
 
 MARKS_FILE = "marks.csv"
 MAX_MARKS = 100
@@ -56,10 +55,7 @@ def read_marks(
     problems, notes : list
         Filled with what is wrong and with what was assumed.
     """
-    if not (folder / MARKS_FILE).exists():
-        return ()
-    text = read_text(folder, MARKS_FILE, problems, notes)
-    return () if text is None else tuple(_MarkRows(problems, outline, dims).read(text))
+    return tuple(_MarkRows(problems, outline, dims).read_file(folder, notes))
 
 
 def with_scar(marks: tuple[Mark, ...], old_bar: Bar | None, problems: list[Problem]) -> tuple[Mark, ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from platemodel.errors import Problem
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
-from platemodel.job.toml import nearest, read_text
+from platemodel.job.toml import nearest
 
 STATES_FILE = "states.csv"
 MOST_STATES = 30
@@ -92,10 +92,7 @@ def read_states(folder: Path, problems: list[Problem], notes: list[str]) -> tupl
     problems, notes : list
         Filled with what is wrong and with what was assumed.
     """
-    if not (folder / STATES_FILE).exists():
-        return ()
-    text = read_text(folder, STATES_FILE, problems, notes)
-    return () if text is None else tuple(_StateRows(problems).read(text))
+    return tuple(_StateRows(problems).read_file(folder, notes))
 
 
 def check_state(

@@ -87,3 +87,9 @@ def from_species(
     c |= {k: float(row[k]) for k in _RATIOS} | measured
     source = row["source"] + (f"; measured: {', '.join(known)}" if known else "")
     return Orthotropic(name=name, density=rho, E_L=stiffness, source=source, **c)
+
+
+def spread_of_stiffness(name: str) -> float:
+    """Coefficient of variation of E_L between boards of a species; of the usual one where it is unknown."""
+    table = species_table()
+    return float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])

@@ -277,8 +277,7 @@ def as_text(result: JobBody) -> str:
 def as_data(result: JobBody) -> dict:
     """Plain data for JSON; mm, degrees, N, Hz, s/kg."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "warning": cautions.MARGINS,
         "sinking": {
             foot: {name: round(1e3 * getattr(band, name), 4) for name in ("low", "middle", "high")}
@@ -304,5 +303,5 @@ def as_data(result: JobBody) -> dict:
         if result.heard is None
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
     }

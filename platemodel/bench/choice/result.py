@@ -294,8 +294,7 @@ def as_data(result: JobChoice) -> dict:
     choice, bar = result.choice, result.choice.bar
     low, high = choice.height_band
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "met": choice.met,
         "verdict": verdict(choice),
         "notes": result.notes,
@@ -316,5 +315,5 @@ def as_data(result: JobChoice) -> dict:
         "half_millimetre": records(choice.steps),
         "others": records(choice.comparison),
         "curve": records(choice.curve),
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
     }

@@ -206,8 +206,7 @@ def as_table(result: JobDay) -> pd.DataFrame:
 def as_data(result: JobDay) -> dict:
     """Plain data for JSON; mm, Hz, mm under 100 g."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "expected": records(result.model),
         "judged": records(result.judged),
         "gluing_percent": None if result.gluing is None else list(result.gluing),

@@ -221,8 +221,7 @@ def reading_lines(result: JobFlex) -> list[str]:
 def as_data(result: JobFlex) -> dict:
     """Plain data for JSON; mm, g, N."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "expected": records(as_table(result)),
         "by_height": records(result.by_height),
         "readings": [{k: plain(v) for k, v in row.items()} for row in records(readings_table(result))],

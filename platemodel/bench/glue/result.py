@@ -319,8 +319,7 @@ def as_data(result: JobGlue) -> dict:
     """Plain data for JSON; mm, N, MPa, s."""
     plan, window = result.plan, result.window
     out = {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "caution": cautions.GLUE,
         "clamps": {
             "count": plan.count,
@@ -338,7 +337,7 @@ def as_data(result: JobGlue) -> dict:
             "rows": records(window.table),
             "warnings": list(window.warnings),
         },
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
         "cautions": dict(cautions.GLUING),
     }
     if result.locked is not None:

@@ -41,9 +41,7 @@ def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fi
     for hole in top.sound_holes:
         ax.add_artist(_closed(hole.points, fc=HOLE, ec=INK, lw=0.8, zorder=4))
     if bar is not None:
-        x, inner, outer = bar.flanks()
-        ring = np.concatenate([np.stack([x, outer], 1), np.stack([x, inner], 1)[::-1]])
-        ax.add_artist(_closed(ring, fc="none", ec=BAR, lw=1.1, hatch="//////", zorder=3))
+        ax.add_artist(_closed(bar.ring, fc="none", ec=BAR, lw=1.1, hatch="//////", zorder=3))
     if bridge:
         for foot in top.bridge.feet():
             ax.add_artist(

@@ -251,8 +251,7 @@ def as_data(result: JobLoad) -> dict:
     """Plain data for JSON; mm, degrees, N, MPa. An infinite margin is null."""
     load = result.load
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "warning": cautions.MARGINS,
         "taps": None if result.taps is None else result.taps.message,
         "load": {
@@ -268,7 +267,7 @@ def as_data(result: JobLoad) -> dict:
         "least": least_line(result.margins, result.job.top.kind),
         "usual_margins": None if result.usual is None else _usual_records(result.usual),
         "wood_doubt": result.wood,
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
     }
 
 

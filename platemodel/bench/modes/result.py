@@ -160,7 +160,7 @@ def _taps(result):
 
 def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
-    out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
+    out = {**cautions.data_title(result.job), "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     if result.old_bar is not None:

@@ -124,4 +124,4 @@ def as_text(result: JobSounds) -> str:
 
 def as_data(result: JobSounds) -> dict:
     """Return the same as plain data for JSON."""
-    return {"name": result.job.name, "invented": result.job.invented, "sounds": records(result.table)}
+    return {**cautions.data_title(result.job), "sounds": records(result.table)}

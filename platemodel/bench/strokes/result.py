@@ -207,8 +207,7 @@ def as_text(result: JobStrokes) -> str:
 def as_data(result: JobStrokes) -> dict:
     """Plain data for JSON; mm, Hz, per cent."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "along_the_bar": records(result.along.rename(columns={SINK: "sink_percent"})),
         "all_along_the_bar": result.all_along(),
         "on_the_top": {

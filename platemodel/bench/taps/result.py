@@ -215,8 +215,7 @@ def _how_to_keep(result):
 def as_data(result: JobTaps) -> dict:
     """Return the same as plain data for JSON."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "bar_on": result.bar_on,
         "recordings": [
             {
@@ -236,6 +235,6 @@ def as_data(result: JobTaps) -> dict:
         ],
         "peaks": records(result.peaks),
         "steady": records(result.steady),
-        "offers": None if result.offers is None else records(result.offers),
+        "offers": records(result.offers),
         "kept": [r.cells() for r in result.kept],
     }

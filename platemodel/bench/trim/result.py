@@ -360,8 +360,7 @@ def as_data(result: JobTrim) -> dict:
     """Plain data for JSON; mm, Hz, N/mm."""
     p, goal = result.proposal, result.goal
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "stages": records(stage_rows(result)),
         "verdict": p.verdict,
         "text": p.text,
@@ -380,8 +379,8 @@ def as_data(result: JobTrim) -> dict:
         ),
         "places": records(p.options),
         "cut": records(cut_rows(result)),
-        "guides": None if result.guides is None else records(result.guides),
+        "guides": records(result.guides),
         "by_pitch": p.by_pitch,
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
         "cautions": list(cautions.TRIM),
     }

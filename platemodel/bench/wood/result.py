@@ -329,8 +329,7 @@ def as_data(result: JobWood) -> dict:
     """Plain data for JSON."""
     fit = result.fit
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "bar_on": result.bar_on,
         "states": records(fit.states),
         "doubts": [d.message for d in fit.doubts],

@@ -16,7 +16,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import BarBeam
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.species import spread_of_stiffness
 from platemodel.wood.strength import Strength, k_mod, usual_strength
 
 FILM = 0.05e-3  # m, gap that a thin glue film may keep; common practice, no source
@@ -81,6 +81,10 @@ class Closing:
     bar_gives: np.ndarray
     plate_gives: np.ndarray
     limits: Limits
+
+    def gap_pressed(self, at: np.ndarray) -> np.ndarray:
+        """Gap closed at distances along the bar, m; between the stations along its own elastic line."""
+        return np.interp(at, *self.beam.elastic_line(self.force, self.closed[[0, -1]]))
 
     @property
     def total(self) -> float:
@@ -268,6 +272,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
 
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
-    table = species_table()
-    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else USUAL_SPECIES, "cov_E_L"])
+    cov = spread_of_stiffness(bar.wood.name)
     return closing.total * (1.0 - HALF_WIDTH * cov), closing.total * (1.0 + HALF_WIDTH * cov)

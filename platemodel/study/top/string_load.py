@@ -18,7 +18,7 @@ from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.sampling import PlanGrid, plan_grid
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.species import spread_of_stiffness
 from platemodel.wood.strength import k_def
 
 UP = (0.0, 0.0, 1.0)
@@ -215,9 +215,7 @@ def string_load(
     solver, model = model, model.full
     bass, treble = _loads(set_up, model, load)
     if wood_spread is None:
-        table = species_table()
-        name = model.top.wood.name
-        wood_spread = float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
+        wood_spread = spread_of_stiffness(model.top.wood.name)
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

@@ -28,7 +28,7 @@ _WORDS = {NEW: "bar", OLD: "old bar"}
 def build_bar(
     work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic, section: str = NEW
 ) -> Bar | None:
-    """Bar as the job folder says, or None with a problem.
+    """Build the bar that the job folder describes; None if it cannot be built, with the problem noted.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def build_bar(
 def build_old_bar(
     work: Work, outline: Outline, bridge: Bridge, like: Orthotropic, build_wood: Callable
 ) -> Bar | None:
-    """Old bar, or None where nothing is said of it or with a problem; its density from its weight.
+    """Build the old bar, its density from its weight; None if it is not described or cannot be built.
 
     Parameters
     ----------

@@ -58,8 +58,6 @@ def read_flexes(
     ----------
     top : Top
         Gives the usual places, and says which places are on the plate.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     states : sequence of TopState
         Of states.csv.
     """

@@ -20,7 +20,7 @@ JOB_FILE = "job.toml"
 
 @dataclass(frozen=True)
 class Measured:
-    """What was weighed, and in which air.
+    """What was weighed and read, and in what air.
 
     Attributes
     ----------

@@ -52,8 +52,6 @@ def read_marks(
         Says which places are on the plate.
     dims : Dimensions
         Gives an old bar's usual width and a cleat's size.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     """
     return tuple(_MarkRows(problems, outline, dims).read_file(folder, notes))
 

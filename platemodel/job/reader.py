@@ -123,13 +123,7 @@ def _place(problem):
 
 
 def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fields | None:
-    """Read the fields of job.toml; None when the file or the folder cannot be used.
-
-    Parameters
-    ----------
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
-    """
+    """Read the fields of job.toml; None when the file or the folder cannot be used."""
     try:
         is_folder, is_there = folder.is_dir(), folder.exists()
     except (OSError, ValueError):
@@ -216,7 +210,7 @@ def _measured(fields):
 
 
 def _stray_tables(folder, files):
-    """Names of CSV files with numbers in them that no field names; a blank starter table is none."""
+    """CSV files that hold numbers but that no field names; blank starter tables do not count."""
     found = []
     try:
         paths = sorted(folder.iterdir())

@@ -21,7 +21,7 @@ def format_row(cells: list[str], separator: str) -> str:
 
 
 class RowTable:
-    """Walks over the rows of a table; one problem a wrong cell. Subclasses turn a row into what it means.
+    """Reads a table row by row; each wrong cell is one problem. A subclass says what a row means.
 
     Parameters
     ----------

@@ -183,7 +183,7 @@ def _read(folder, problems):
 
 
 def _check_order(rows, problems):
-    """Check what one row alone does not show."""
+    """Check each row against the rows before it."""
 
     def refuse(row, name, found, allowed):
         problems.append(Problem(STAGES_FILE, name, found, allowed, row.line))

@@ -1,4 +1,4 @@
-"""The top's story: its states on the bench, in the order of the work, in the table states.csv."""
+"""The states a top went through on the bench, in order: the table states.csv."""
 
 import datetime
 from dataclasses import dataclass
@@ -85,20 +85,14 @@ def state_name(bar_on: bool) -> str:
 
 
 def read_states(folder: Path, problems: list[Problem], notes: list[str]) -> tuple[TopState, ...]:
-    """Read states.csv, if there is one.
-
-    Parameters
-    ----------
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
-    """
+    """Read states.csv, if there is one."""
     return tuple(_StateRows(problems).read_file(folder, notes))
 
 
 def check_state(
     table: RowTable, got: dict[str, str], line: int, flags: dict[str, bool], known: dict[str, TopState]
 ) -> str:
-    """Return the state that a row of taps or flexes belongs to; what does not go together is refused.
+    """Return the state that a row of taps or flexes belongs to; refuse a row that contradicts itself.
 
     Parameters
     ----------

@@ -66,8 +66,6 @@ def read_table(
     columns : tuple of Column
         The columns wanted, in the order in which they are returned. When the first two are x_mm and
         y_mm the table may also be written as a grid, see `GRID_CORNER`.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     field : str
         Field of job.toml that named the file.
     min_rows : int
@@ -104,7 +102,7 @@ def read_table(
 
 
 class _Reader:
-    """Walks over the lines of one table; counts cell problems so that a wrong file gives a short list."""
+    """Reads one table line by line, and lists only the first few bad cells of a file that is all wrong."""
 
     def __init__(self, name, columns, problems):
         self.name, self.columns, self.problems = name, columns, problems

@@ -121,8 +121,6 @@ def read_taps(
 
     Parameters
     ----------
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     states : sequence of TopState
         Of states.csv.
 

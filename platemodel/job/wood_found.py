@@ -51,8 +51,6 @@ def read_wood_found(
     ----------
     wood : Orthotropic
         Of job.toml.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
 
     Returns
     -------
@@ -83,7 +81,7 @@ def _unit(name):
 
 
 def _rows(text, problems):
-    """Value, sd and correlations by constant; None with a problem."""
+    """Value, sd and correlations by constant; None if the table has a problem."""
 
     def refuse(field, found, allowed, line=None):
         problems.append(Problem(WOOD_FILE, field, found, allowed, line))

@@ -1,12 +1,17 @@
-"""Verb ``choose``."""
+"""Find the bar that does what you want, and how high it must be.
+
+Find the lightest bar that meets your targets, or the nearest one and what is in the way. Targets given here
+replace those in [targets] of job.toml one by one. With none at all, bar and strip of plate are to be as stiff
+as those of the usual bar on the usual top.
+"""
 
 import argparse
 from pathlib import Path
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
     add_number,
     add_output,
@@ -22,15 +27,8 @@ TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "choose",
-        help="find the bar that does what you want, and how high it must be",
-        description="Find the lightest bar that meets your targets, or the nearest one and what is in the "
-        "way. Targets given here replace those in [targets] of job.toml one by one. With none at all, "
-        "bar and strip of plate are to be as stiff as those of the usual bar on the usual top.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument(
         "--goal",
@@ -76,7 +74,7 @@ def add(verbs: Verbs) -> None:
     )  # fmt: skip
     verb.add_argument("--blanks", metavar="CSV", type=Path, help="table of samples it might be made from")
     add_output(verb, "the page and the tables")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _stiffness(text):
@@ -145,4 +143,3 @@ def _run(args):
         return choice.job_choice(job, _asked(args), args.free, blanks, progress=tell)
 
     run_report(args, REPORT, compute)
-    return OK

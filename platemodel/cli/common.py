@@ -17,14 +17,10 @@ from platemodel.errors import PlatemodelError
 from platemodel.progress import Progress
 
 if TYPE_CHECKING:
-    from argparse import _SubParsersAction
-
     from platemodel.bench.kit.report import Report
 
-    Verbs = _SubParsersAction[ArgumentParser]
-else:
-    Verbs = object
-
+Verb = ArgumentParser
+Run = Callable[[Namespace], int | None]  # does what the arguments ask; the exit code, where it is not OK
 OK, PROBLEM, USAGE = 0, 1, 2
 PLAIN = frozenset(string.ascii_letters + string.digits + "/\\._-+:~")  # what a path needs no quotes for
 BAR_OFF, BAR_ON = "--bar-off", "--bar-on"

@@ -1,11 +1,15 @@
-"""Verb ``glue``."""
+"""Close the gaps, place the clamps, and see how long the glue stays liquid.
+
+Work out the forces that close the gaps under the bar and what stays locked in; how many clamps, where, how
+hard and in which order; and how long hot hide glue stays liquid. For the bench, with cautions.
+"""
 
 from pathlib import Path
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
     add_number,
     add_output,
@@ -17,15 +21,8 @@ from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "glue",
-        help="close the gaps, place the clamps, and see how long the glue stays liquid",
-        description="Work out the forces that close the gaps under the bar and what stays locked in; how "
-        "many clamps, where, how hard and in which order; and how long hot hide glue stays liquid. For the "
-        "bench, with cautions.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     verb.add_argument(
@@ -56,7 +53,7 @@ def add(verbs: Verbs) -> None:
         default=192,
         help="gram strength of the glue; default 192",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -78,7 +75,6 @@ def _run(args):
             )  # fmt: skip
 
     run_report(args, REPORT, compute, names(gaps is not None))
-    return OK
 
 
 def _gaps(args, bar):

@@ -1,18 +1,15 @@
-"""Verb ``load``."""
+"""See what the strings do to the top: sinking, tilt, margins.
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_no_bar, add_number, add_output, run_report
+Work out how far the top sinks under its strings, with and without bar and sound post, how the bridge tilts,
+and how the stresses compare with the wood's strength. A comparison and a warning, not a certificate.
+"""
+
+from platemodel.cli.common import Run, Verb, add_folder, add_no_bar, add_number, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "load",
-        help="see what the strings do to the top: sinking, tilt, margins",
-        description="Work out how far the top sinks under its strings, with and without bar and sound post, "
-        "how the bridge tilts, and how the stresses compare with the wood's strength. A comparison and a "
-        "warning, not a certificate.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     add_no_bar(verb)
@@ -27,7 +24,7 @@ def add(verbs: Verbs) -> None:
         help="damp of the place, after EN 1995-1-1, for strength and creep: 1 indoors (default), 2 under a "
         "roof, 3 outdoors",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -39,4 +36,3 @@ def _run(args):
         return job_load(job, not args.no_bar, args.downforce_n, args.service_class, progress=tell)
 
     run_report(args, REPORT, compute)
-    return OK

@@ -1,12 +1,16 @@
-"""Verb ``trim``."""
+"""Trim the glued bar by tap: find the next careful cut, or stop.
+
+Keep what you heard at each stage of trimming in stages.csv of the job folder, correct the model of this top
+by it, and propose the next cut: how much, where, what to expect, when to stop.
+"""
 
 import argparse
 import sys
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
     add_number,
     add_output,
@@ -26,15 +30,8 @@ _RANGE = {c.name: (c.low, c.high) for c in NUMBERS}
 TONES = tones(STAGE_MODES, *_RANGE["f1_hz"])
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "trim",
-        help="trim the glued bar by tap: find the next careful cut, or stop",
-        description="Keep what you heard at each stage of trimming in stages.csv of the job folder, correct "
-        "the model of this top by it, and propose the next cut: how much, where, what to expect, when to "
-        "stop.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     verb.add_argument(
@@ -91,7 +88,7 @@ def add(verbs: Verbs) -> None:
         "least stiffness under the bass foot, of that with the bar in job.toml; default 90",
         default=90.0,
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _cut(text):
@@ -154,7 +151,6 @@ def _run(args):
         )
 
     run_report(args, REPORT, compute)
-    return OK
 
 
 def _stages(args, bar, x_bridge):

@@ -12,7 +12,7 @@ from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.states import TopState, state_name
 from platemodel.job.taps import TapReading
-from platemodel.wood import WoodEstimate
+from platemodel.wood import PieceFit, WoodEstimate
 from platemodel.wood.estimate import doubt_of
 
 JOB_FILE = "job.toml"
@@ -93,6 +93,8 @@ class Job:
         Fields of the table [targets] without their units, SI.
     shape_errors : ShapeErrors
         How far thickness, arching and outline may be off what was read.
+    offcut : PieceFit or None
+        Wood of an offcut of the top, from its bends across the grain.
     wood_from : str
         What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
@@ -117,6 +119,7 @@ class Job:
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
     wood_from: str = ""
+    offcut: PieceFit | None = None
 
     @property
     def top_wood(self) -> WoodEstimate:

@@ -89,7 +89,11 @@ def from_species(
     return Orthotropic(name=name, density=rho, E_L=stiffness, source=source, **c)
 
 
-def spread_of_stiffness(name: str) -> float:
-    """Coefficient of variation of E_L between boards of a species; of the usual one where it is unknown."""
-    table = species_table()
-    return float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
+def species_of(wood: Orthotropic) -> str:
+    """Return the species that a wood is named after; the usual one where its name is none."""
+    return wood.name if wood.name in species_table().index else USUAL_SPECIES
+
+
+def spread_of_stiffness(wood: Orthotropic) -> float:
+    """Coefficient of variation of E_L between boards of the species that a wood is named after."""
+    return float(species_table().loc[species_of(wood), "cov_E_L"])

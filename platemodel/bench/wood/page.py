@@ -32,8 +32,10 @@ def wood_page(result: JobWood) -> Figure:
         y = write_broken(ax, left, y, f"Looks wrong: {doubt.message}", sheet.room, bold=True)
     low = sheet.floor + FIGURES
     tall = y - low - 20.0
-    draw_bands(fit, sheet.axes(left + 38.0, low + 10.0, 130.0, tall))
-    draw_trade_off(fit, sheet.axes(left + 190.0, low + 10.0, sheet.room - 192.0, tall))
+    draw_bands(fit, sheet.axes(left + 38.0, low + 10.0, 130.0, tall), result.beforehand)
+    draw_trade_off(
+        fit, sheet.axes(left + 190.0, low + 10.0, sheet.room - 192.0, tall), before=result.beforehand
+    )
     half = 0.53 * sheet.room
     y = _use(ax, left, _constants(ax, left, low, half, result) - 3.0, half, fit)
     right = left + half + 10.0
@@ -49,7 +51,7 @@ def _constants(ax, x, y, room, result):
         for r in result.table.itertuples()
     ]  # fmt: skip
     rows.append(("thickness, factor", f"{factor:.3f}", f"± {HALF_WIDTH * sd:.3f}", "", "", ""))
-    heads = ("", "found", "90 % band", "in the job", "species", "")
+    heads = ("", "found", "90 % band", "in the job", result.beforehand, "")
     columns = [
         Column(head, lambda r, k=k: r[k], right=0 < k < len(heads) - 1) for k, head in enumerate(heads)
     ]

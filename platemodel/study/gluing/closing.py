@@ -272,5 +272,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
 
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
-    cov = spread_of_stiffness(bar.wood.name)
+    cov = spread_of_stiffness(bar.wood)
     return closing.total * (1.0 - HALF_WIDTH * cov), closing.total * (1.0 + HALF_WIDTH * cov)

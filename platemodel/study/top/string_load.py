@@ -215,7 +215,7 @@ def string_load(
     solver, model = model, model.full
     bass, treble = _loads(set_up, model, load)
     if wood_spread is None:
-        wood_spread = spread_of_stiffness(model.top.wood.name)
+        wood_spread = spread_of_stiffness(model.top.wood)
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

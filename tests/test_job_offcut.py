@@ -76,6 +76,7 @@ def test_wood_starts_from_it_and_check_tells_of_it(tmp_path, monkeypatch, capsys
         wood_report.job_wood(job)
     assert asked["prior"] is job.offcut.estimate
     assert wood_report.JobWood(job, None, ()).beforehand == "offcut"
+    write(tmp_path, toml())  # with taps to look at, check solves the top
     assert main(["check", str(tmp_path)]) == 0
     said = capsys.readouterr().out
     told = re.search(r"offcut, bent across +E_R ([0-9.]+) GPa ± (\d+) %, G_RT ([0-9.]+)", said)

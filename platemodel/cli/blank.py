@@ -77,7 +77,7 @@ def _run(args):
         tests = [strip, *(StripTap(strip, f, way) for f, way in zip(args.tap_hz, ways, strict=True))]
         tests += [LongitudinalTap(strip, args.end_tap_hz)] if args.end_tap_hz else []
         tests += [SoundSpeed(strip, 1e-6 * args.pulse_us)] if args.pulse_us else []
-        if not WOOD[0] <= strip.density <= WOOD[1]:
+        if not WOOD[0] <= round(strip.density) <= WOOD[1]:
             range_of_wood = f"{WOOD[0]} to {WOOD[1]}"
             msg = f"size and weight make {strip.density:.0f} kg/m3; {range_of_wood} is wood: check them"
             raise UsageError(msg)

@@ -22,6 +22,7 @@ from platemodel.cli.common import (
     loaded_for_drawing,
     teller,
 )
+from platemodel.files import writable
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
@@ -74,6 +75,7 @@ def _run(args):
 
     if args.out is None:
         args.out = args.folder / "packs"
+    writable(args.out)  # half a minute before the pack is
     with figures_from_options(), loaded_for_drawing():
         spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
         plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body, only=args.only)

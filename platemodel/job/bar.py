@@ -115,7 +115,7 @@ def build_old_bar(
         return bar
     density = wood.density * mass / bar.mass()
     low, high = DENSITIES
-    if not low <= density <= high:
+    if not low <= round(density) <= high:
         work.refuse(
             f"{OLD}.mass_g",
             f"{1e3 * mass:.1f} g for a bar of {1e6 * bar.mass() / wood.density:.1f} cm3",

@@ -84,7 +84,8 @@ def _sizes(work):
         if value is None:
             continue
         usual = CHANNEL_WIDTH * d.body_length if name == CHANNEL else getattr(d, _USUAL[name][0])
-        if not low * usual <= value <= high * usual:
+        # as printed: 150.04 is no more than 150.0
+        if not round(low * usual / MM, 1) <= round(value / MM, 1) <= round(high * usual / MM, 1):
             limit = low * usual if value < low * usual else high * usual
             label = name.replace(".", ", ").replace("_", " ")
             yield _about(

@@ -57,7 +57,7 @@ def _strip(work):
         return None
     strip = Strip(*given.values(), along="R", thickness_along="T")
     low, high = DENSITIES
-    if not low <= strip.density <= high:
+    if not low <= round(strip.density) <= high:
         words = (
             f"with its sizes that is {strip.density:.0f} kg/m3; {low:.0f} to {high:.0f} is wood: check both"
         )
@@ -76,8 +76,8 @@ def _bend(work, strip, which):
             _refuse(work, missing[0], "nothing", f"it goes with {there}")
         return None
     span, load, sag = given.values()
-    if not LEAST_SPAN * strip.thickness <= span <= strip.length:
-        least, most = LEAST_SPAN * strip.thickness / MM, strip.length / MM
+    least, most = LEAST_SPAN * strip.thickness / MM, strip.length / MM
+    if not round(least, 1) <= span / MM <= most:
         words = f"{least:.1f} (four thicknesses) to {most:g} (its length)"
         return _refuse(work, f"{which}_span_mm", f"{span / MM:g}", words)
     force = load * KGF

@@ -168,7 +168,7 @@ class _SampleRows(RowTable):
         if "temperature_c" in got and "relative_humidity_percent" not in got:
             self.refuse("temperature_c", f"{got['temperature_c']:g}", "needs relative_humidity_percent", line)
         density = 1e6 * got["mass_g"] / (got["length_mm"] * got["width_mm"] * got["thickness_mm"])
-        if not 200 <= density <= 1000:
+        if not 200 <= round(density) <= 1000:
             allowed = (
                 f"with the sizes it makes {density:.0f} kg/m3; 200 to 1000 is wood: check sizes and weight"
             )

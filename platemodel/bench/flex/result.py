@@ -145,7 +145,7 @@ def readings_table(result: JobFlex) -> pd.DataFrame:
         rows.append(
             {
                 "plate": "with bar" if reading.bar_on else "without bar",
-                "kind": reading.test.kind,
+                "kind": reading.test.name,
                 "weight_g": 1e3 * reading.force / KGF,
                 "read_mm": 1e3 * reading.sag,
                 "sd_mm": 1e3 * reading.sd,

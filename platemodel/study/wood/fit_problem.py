@@ -115,7 +115,7 @@ class StateRows:
     def model_sd(self, errors: Errors) -> list[tuple[str, float]]:
         """Return what each reading is of, and what the model may be off by in it, relative."""
         weighed = [] if self.taps.mass is None else [("weight", errors.weighing)]
-        flexes = [(f"flex {r.test.kind}", errors.flexing) for r in self.sags.readings]
+        flexes = [(f"flex {r.test.name}", errors.flexing) for r in self.sags.readings]
         return [*((f"mode {n}", errors.model) for n in self.numbers), *weighed, *flexes]
 
     def expected(self, point: np.ndarray, modes: WoodModes) -> tuple[np.ndarray, np.ndarray]:

@@ -262,5 +262,5 @@ def _sources(problem):
     if state.numbers:
         parts.append(f"taps of modes {', '.join(map(str, state.numbers))}")
     if state.taps.flexes:
-        parts.append(f"flexes {', '.join(dict.fromkeys(r.test.kind for r in state.taps.flexes))}")
+        parts.append(f"flexes {', '.join(dict.fromkeys(r.test.name for r in state.taps.flexes))}")
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

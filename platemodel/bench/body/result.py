@@ -151,6 +151,8 @@ def job_body(
     bar = job.bar or preset_bar(job.top)
     bench = bench or job_bench(job, progress=progress)
     model = bench.model
+    tell("closing a usual instrument to compare with")  # first: nothing of it lies beside the job's own
+    usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
     tell("building the body")
     whole = job_body_model(job, model)
     tell("stringing it up")
@@ -158,10 +160,9 @@ def job_body(
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
-    tell("after years, and beside a usual instrument")
-    usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
-    margins = with_shares(body_margins(load), usual)
     closed = closed_body(job, whole, bar, progress)
+    tell("after years")
+    margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())
     cases = []
     for share in SHARES:

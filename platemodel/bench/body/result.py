@@ -90,6 +90,8 @@ class JobBody:
         Where the job gives body tones.
     old_bar : DataFrame or None
         The old bar beside the new one on the loose top; see `platemodel.study.top.old_bar.beside`.
+    old_sinking : tuple of float or None
+        Of bass and treble foot in the closed body with the old bar, m.
     """
 
     job: Job
@@ -105,6 +107,7 @@ class JobBody:
     margins: pd.DataFrame
     heard: HeardTones | None = None
     old_bar: pd.DataFrame | None = None
+    old_sinking: tuple[float, float] | None = None
 
     @property
     def usual(self) -> BarCase:
@@ -158,16 +161,18 @@ def job_body(
         cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
     heard = job.measured.body_tones
     tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
+    beside, sunk = beside_old_bar(job, bench, progress), None
+    if beside is not None:
+        sunk = closed.reduced.on_line_of(job.old_bar).solved(job.old_bar).sinking()
     return JobBody(
         job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, margins, tones,
-        beside_old_bar(job, bench, progress),
+        beside, sunk,
     )  # fmt: skip
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
     """One row a height of the bar; mm, degrees, s/kg, dB."""
     bridge = result.model.top.bridge
-    apart = bridge.treble_foot[1] - bridge.bass_foot[1]
     loud = result.usual.feet[1].mean("flow")
     rows = []
     for case in result.cases:
@@ -176,13 +181,20 @@ def case_table(result: JobBody) -> pd.DataFrame:
         rows.append({
             "bar_mm": 1e3 * case.height, "sink_bass_mm": 1e3 * case.sinking[0],
             "sink_treble_mm": 1e3 * case.sinking[1],
-            "tilt_deg": float(np.degrees(np.arctan((case.sinking[0] - case.sinking[1]) / apart))),
+            "tilt_deg": tilt_deg(result, case.sinking),
             "air_hz": air_tone(case), "mobility_bass_s_per_kg": mid, "mobility_bass_low": high,
             "mobility_bass_high": low, "mobility_treble_s_per_kg": case.feet[1].mean("treble"),
             "lower_end_motion": lower, "upper_end_motion": upper,
             "flow_db": 20.0 * float(np.log10(case.feet[1].mean("flow") / loud)),
         })  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def tilt_deg(result: JobBody, sinking: tuple[float, float]) -> float:
+    """Tilt of the bridge by the sinking of its feet, m; degrees, + when the bass foot lies deeper."""
+    bridge = result.model.top.bridge
+    apart = bridge.treble_foot[1] - bridge.bass_foot[1]
+    return float(np.degrees(np.arctan((sinking[0] - sinking[1]) / apart)))
 
 
 def air_tone(case: BarCase) -> float:
@@ -217,6 +229,14 @@ def text_lines(result: JobBody) -> list[str]:
         f"would sink {1e3 * result.load.upright[0]:.2f} mm.",
         f"The band would narrow most with: {bass.advice} ({100 * bass.table['share'].iloc[0]:.0f} % of it).",
     ]
+    if result.old_sinking is not None:
+        bass, treble = (1e3 * v for v in result.old_sinking)
+        change = 100.0 * (1e3 * result.usual.sinking[0] / bass - 1.0)
+        lines.append(
+            f"With the old bar the bass foot would sink {bass:.2f} mm, the treble foot {treble:.2f} mm "
+            f"(middles, to some 3 %), the bridge tilt {tilt_deg(result, result.old_sinking):+.2f} degrees; "
+            f"with the new one the bass foot sinks {abs(change):.0f} % {'more' if change > 0 else 'less'}."
+        )
     if result.air is not None:
         lines.append(result.air.text)
     if result.heard is not None:
@@ -305,4 +325,11 @@ def as_data(result: JobBody) -> dict:
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
         "old_bar": records(result.old_bar),
+        "old_bar_closed": None
+        if result.old_sinking is None
+        else {
+            "sink_bass_mm": round(1e3 * result.old_sinking[0], 4),
+            "sink_treble_mm": round(1e3 * result.old_sinking[1], 4),
+            "tilt_deg": round(tilt_deg(result, result.old_sinking), 4),
+        },
     }

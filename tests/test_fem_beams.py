@@ -62,13 +62,14 @@ def test_first_tones_of_a_cantilever():
         assert np.abs(found / up - 1).min() < 1e-3
 
 
+@pytest.mark.parametrize("end", [0, 1])
 @pytest.mark.parametrize("axis", [(1, 0, 0), (1, 0.5, 0.3)])
-def test_inertia_of_a_beam_that_turns_about_its_root(axis):
+def test_inertia_of_a_beam_that_turns_about_either_end(axis, end):
     """m L^2/3 about what is square to it, rho (I + I') L about itself: cubics hold a rigid turn, so that the
     consistent mass gives the integral to round-off, and no stiffness.
     """
     frame = cantilever(count=1, axis=axis)
-    turns = frame.rigid(np.zeros(3))[:, 3:]
+    turns = frame.rigid(frame.nodes[end])[:, 3:]
     stiff, mass = (part.matrix() for part in frame.squares(frame.own, 0))
     x = np.asarray(axis) / np.linalg.norm(axis)
     polar = RHO * (B * D**3 + D * B**3) / 12 * L

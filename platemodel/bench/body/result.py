@@ -1,6 +1,5 @@
 """A job's closed body as text, data and files."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -12,7 +11,7 @@ from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import with_shares
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
-from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
@@ -20,6 +19,7 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.body_dimensions import body_dimensions
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.body.air_tone import AirFit
 from platemodel.study.body.margins import body_margins
 from platemodel.study.body.model import BodyModel
@@ -53,7 +53,6 @@ class BarCase:
         m; 0 is no bar.
     sinking : tuple of float
         Of bass and treble foot on the first day, m.
-    sound : BodySound
     feet : tuple of FootAnswer
         With low, middle and high losses.
     """
@@ -75,16 +74,12 @@ class JobBody:
 
     Attributes
     ----------
-    job : Job
-    model : BodyModel
     bar : Bar
         The job's, or the usual one where the job has none.
     load : BodyLoad
         With the bar.
-    bass, treble : SinkingBand
     cases : tuple of BarCase
         From no bar upwards.
-    reduced : ReducedBody
     air : AirFit or None
         Where the job gives an air tone.
     years : BodyYears
@@ -131,7 +126,7 @@ class JobBody:
 
 def job_body(
     job: Job,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
     spring: float = 0.0,
 ) -> JobBody:
@@ -139,29 +134,23 @@ def job_body(
 
     Parameters
     ----------
-    job : Job
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     spring : float
         Even gap at each end of the bar when it was glued, m.
     """
-    tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
     bench = bench or job_bench(job, progress=progress)
     model = bench.model
-    tell("closing a usual instrument to compare with")  # first: nothing of it lies beside the job's own
+    progress("closing a usual instrument to compare with")  # first: nothing of it lies beside the job's own
     usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
-    tell("building the body")
+    progress("building the body")
     whole = job_body_model(job, model)
-    tell("stringing it up")
+    progress("stringing it up")
     load = body_load(whole, bar)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
     closed = closed_body(job, whole, bar, progress)
-    tell("after years")
+    progress("after years")
     margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())
     cases = []
@@ -309,8 +298,7 @@ def as_text(result: JobBody) -> str:
 def as_data(result: JobBody) -> dict:
     """Plain data for JSON; mm, degrees, N, Hz, s/kg."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "warning": cautions.MARGINS,
         "sinking": {
             foot: {name: round(1e3 * getattr(band, name), 4) for name in ("low", "middle", "high")}
@@ -336,7 +324,7 @@ def as_data(result: JobBody) -> dict:
         if result.heard is None
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
         "old_bar_closed": None
         if result.old_sinking is None
         else {

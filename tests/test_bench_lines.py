@@ -15,6 +15,7 @@ from platemodel.instrument.candidate_lines import MOST, PLANNED, candidate_lines
 from platemodel.instrument.marks import Mark
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
+from platemodel.progress import no_message
 from platemodel.study.top.foot import bass_foot_stiffness
 from tests.job_folders import VIOLIN, write
 from tests.quick import QuickBench
@@ -164,7 +165,7 @@ def picked_line(job, bar, masses, met):
         mass, all_met = next(answers)
         return choice.JobChoice(one, SimpleNamespace(height_mm=12.0, figures={"bar_g": mass}, met=all_met))
 
-    picked = choice._over_lines(job, bar, choose, None)
+    picked = choice._over_lines(job, bar, choose, no_message)
     (taken,) = [t for t in picked.lines if t.chosen]
     return taken, picked
 

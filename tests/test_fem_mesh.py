@@ -170,6 +170,17 @@ def test_direction_of_the_loop_does_not_matter():
     assert triangle_areas(b).sum() == pytest.approx(triangle_areas(a).sum(), rel=1e-4)
 
 
+def test_direction_of_a_slanting_slit_of_four_points():
+    """Cut either way round, given by its corners alone: a slit of 60 mm at 45 degrees, 2 mm wide, is not part
+    of the plate (area of a parallelogram).
+    """
+    slit = np.array([[-0.03, -0.03], [-0.028, -0.03], [0.032, 0.03], [0.03, 0.03]])
+    for points in (slit, slit[::-1]):
+        mesh = mesh_plan(ellipse(0.18, 0.10), [Loop(points, np.arange(4))], Fineness(0.04, 0.02))
+        assert triangle_areas(mesh).sum() == pytest.approx(np.pi * 0.018 - 0.002 * 0.06, rel=1e-3)
+        assert not shapely.contains_xy(shapely.union_all(shapely.polygons(mesh.p[:, mesh.t].T)), 0.001, 0.0)
+
+
 @pytest.mark.parametrize("diagonals", ["alternating", "same"])
 def test_rectangle(diagonals):
     mesh = rectangle(0.36, 0.20, 6, 4, origin=(-0.18, -0.1), diagonals=diagonals)

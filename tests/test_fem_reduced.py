@@ -209,3 +209,37 @@ def test_model_that_was_kept_without_what_it_learns_by(free):
     for push, small in zip(again.pushes, (whole.stiffness, whole.mass), strict=True):
         assert again.basis.T @ push == pytest.approx(small, abs=1e-8 * np.abs(small).max())
     assert reductor.completed(again) is again
+
+
+class Answers:
+    """Stands for a model of 6 rigid motions and 8 vectors, each half as strong in the answers as the one
+    before; the error is small enough with so many of them.
+    """
+
+    loads, size = np.zeros((1, 0)), 14
+
+    def __init__(self, needed, columns=14):
+        self.needed, self.columns = needed, columns
+
+    def answer(self, _):
+        own = np.diag(0.5 ** np.arange(8.0))
+        own[0] = 1.0
+        return (np.vstack([np.zeros((6, 8)), own]),)
+
+    def restricted(self, turn):
+        assert turn.T @ turn == pytest.approx(np.eye(turn.shape[1]), abs=1e-12)
+        return Answers(self.needed, turn.shape[1])
+
+    def error(self, _):
+        return 0.5 if self.columns >= 6 + self.needed else 2.0
+
+
+@pytest.mark.parametrize("needed", [4, 5, 6])
+def test_compressed_to_as_few_vectors_as_do(needed):
+    """The goal falls by 0.3 a time, the strength's square by 1/4 a vector, so that none is jumped over."""
+    assert compress(Answers(needed), [None], 1.0).columns == 6 + needed
+
+
+def test_model_that_cannot_be_smaller_stays():
+    whole = Answers(9)
+    assert compress(whole, [None], 1.0) is whole

@@ -98,6 +98,21 @@ def test_six_rigid_motions(violin):
     assert np.sqrt(np.abs(found.rigid).max() / found.omega2[0]) < 1e-3
 
 
+def test_a_bar_on_another_line_sinks_nearly_as_by_the_full_system(violin, reduced):
+    """3 mm aside, shorter, narrower, lower, nothing learnt anew: the page says 3 %. Measured were 1.3 % on
+    the old viola of the demos, 1.7 % on an old cello, 2.2 % here, all of them too little: a Ritz answer is
+    too stiff.
+    """
+    model, bar = violin
+    other = shaped_bar(bar, height=9.5e-3, length=0.262, width=5e-3, position=3e-3)
+    bass, treble = reduced.on_line_of(other).solved(other).sinking()
+    load = body_load(model, other)
+    assert 0.97 * load.sinking_bass < bass < load.sinking_bass
+    assert treble == pytest.approx(load.sinking_treble, rel=0.03)
+    assert abs(bass / reduced.solved(bar).sinking()[0] - 1) > 0.05  # a bar that another answer belongs to
+    assert reduced.bar is bar
+
+
 def test_another_bar_from_the_reduced_body(violin, reduced):
     """Heights away from the one learnt from: modes and sinking as by the full system, within 1e-4."""
     model, bar = violin

@@ -83,7 +83,6 @@ class MeanSection:
 
     Attributes
     ----------
-    section : TSection
     sloped : tuple of TSection
         The same with the grain at `SLOPES`; none for a level rib.
     slope : array (n,)
@@ -154,7 +153,6 @@ def junction(
 
     Parameters
     ----------
-    mean : MeanSection
     width, height : array (n,)
         Of the rib at each point, m.
     stiff : Stiffness

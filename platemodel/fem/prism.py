@@ -50,15 +50,10 @@ class Prism:
 
         Parameters
         ----------
-        n_dofs : int
         first : dict
             Number of the first unknown of "lower" and "upper" plate.
         compliance : array (6, 6)
             In axes x, y, z, 1/Pa.
-
-        Returns
-        -------
-        Squares
 
         Notes
         -----

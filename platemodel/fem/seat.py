@@ -58,7 +58,6 @@ class Seat:
 
     Parameters
     ----------
-    shell : Shell
     start, end : array (2,)
         Ends of the strip's middle line, straight in the parameter plane, inside the mesh.
     width : float or callable
@@ -144,7 +143,6 @@ class Seat:
         Parameters
         ----------
         derivative : {"r", "r_1", "r_2", "r_11", "r_12", "r_22"}
-        step : float
         where : int
             Number of a line, or `MIDDLE` for the middle line, which gives the frame and the length.
         """
@@ -295,7 +293,6 @@ class Seat:
         Parameters
         ----------
         values : array (n, len(names), k)
-        names : sequence of str
         out : array (shell DOFs, k), optional
             To add them to.
 

@@ -20,7 +20,6 @@ def free_targets(folder: str | os.PathLike, names: Iterable[str], force: bool = 
     ----------
     folder : path
         Need not exist.
-    names : iterable of str
     force : bool
         Files that are there may be replaced.
 

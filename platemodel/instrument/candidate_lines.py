@@ -33,7 +33,6 @@ class Candidate:
         What leads to it; several rules may lead to one line.
     bar : Bar
         On this line, else as planned, its flank not trimmed.
-    conflicts : tuple of Finding
     lines : tuple of str
         What to type in [bar] of job.toml; empty for the line that is planned.
     seated : bool
@@ -57,10 +56,8 @@ def candidate_lines(top: Top, bar: Bar, marks: Iterable[Mark] = ()) -> tuple[Can
 
     Parameters
     ----------
-    top : Top
     bar : Bar
         As planned: its length, width, heights and ends are kept.
-    marks : iterable of Mark
 
     Returns
     -------

@@ -116,15 +116,12 @@ class FlexReading:
 
     Attributes
     ----------
-    test : FlexTest
     force : float
         Weight set on, N.
     sag : float
         Reading with the weight less that without, m.
     sd : float
         Its standard deviation, m.
-    bar_on : bool
-    note : str
     state : str
         Of the top; empty where none was named.
     """
@@ -163,7 +160,6 @@ def usual_flex_test(top: Top, kind: str) -> FlexTest:
 
     Parameters
     ----------
-    top : Top
     kind : str
         One of `KINDS`.
 

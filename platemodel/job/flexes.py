@@ -23,7 +23,6 @@ from platemodel.instrument.top import Top
 from platemodel.job.row_table import RowTable
 from platemodel.job.states import WITH, TopState, check_state
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text
 
 FLEXES_FILE = "flexes.csv"
 MAX_READINGS = 100
@@ -68,18 +67,12 @@ def read_flexes(
 
     Parameters
     ----------
-    folder : Path
     top : Top
         Gives the usual places, and says which places are on the plate.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     states : sequence of TopState
         Of states.csv.
     """
-    if not (folder / FLEXES_FILE).exists():
-        return ()
-    text = read_text(folder, FLEXES_FILE, problems, notes)
-    return () if text is None else tuple(_FlexRows(problems, top, states).read(text))
+    return tuple(_FlexRows(problems, top, states).read_file(folder, notes))
 
 
 class _FlexRows(RowTable):

@@ -20,7 +20,7 @@ JOB_FILE = "job.toml"
 
 @dataclass(frozen=True)
 class Measured:
-    """What was weighed, and in which air.
+    """What was weighed and read, and in what air.
 
     Attributes
     ----------
@@ -62,14 +62,10 @@ class Job:
 
     Attributes
     ----------
-    name : str
-    top : Top
     bar : Bar or None
         None when job.toml has no table [bar].
-    measured : Measured
     invented : bool
         True for made-up data.
-    notes : str
     assumptions : tuple of str
         What was not measured, and what stands in for it.
     findings : tuple of Finding

@@ -45,10 +45,6 @@ def read_job(folder: str | os.PathLike) -> Job:
     folder : path
         Folder that holds ``job.toml``.
 
-    Returns
-    -------
-    Job
-
     Raises
     ------
     JobError
@@ -130,14 +126,7 @@ def _place(problem):
 
 
 def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fields | None:
-    """Read the fields of job.toml; None when the file or the folder cannot be used.
-
-    Parameters
-    ----------
-    folder : Path
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
-    """
+    """Read the fields of job.toml; None when the file or the folder cannot be used."""
     try:
         is_folder, is_there = folder.is_dir(), folder.exists()
     except (OSError, ValueError):
@@ -224,7 +213,7 @@ def _measured(fields):
 
 
 def _stray_tables(folder, files):
-    """Names of CSV files with numbers in them that no field names; a blank starter table is none."""
+    """CSV files that hold numbers but that no field names; blank starter tables do not count."""
     found = []
     try:
         paths = sorted(folder.iterdir())

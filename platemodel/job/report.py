@@ -1,4 +1,4 @@
-"""What a job folder was found to hold, as text for the bench and as plain data."""
+"""What was found in a job folder, as text for the bench and as plain data."""
 
 import dataclasses
 import math

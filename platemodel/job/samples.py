@@ -66,10 +66,6 @@ def read_samples(path: str | os.PathLike) -> tuple[Sample, ...]:
     path : path
         Columns as in ``COLUMNS``, in any order; cells of columns that are not required may be empty.
 
-    Returns
-    -------
-    tuple of Sample
-
     Raises
     ------
     JobError
@@ -148,7 +144,7 @@ class _SampleRows(RowTable):
                     got[name] = found
 
     def _belongs(self, got, line):
-        """Cells that each are right but do not go together."""
+        """Refuse cells that are right one by one but contradict each other."""
         if got["width_mm"] < got["thickness_mm"]:
             self.refuse(
                 "width_mm", f"{got['width_mm']:g}", "the greater side; swap it with thickness_mm", line

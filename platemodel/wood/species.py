@@ -92,3 +92,8 @@ def from_species(
 def species_of(wood: Orthotropic) -> str:
     """Return the species that a wood is named after; the usual one where its name is none."""
     return wood.name if wood.name in species_table().index else USUAL_SPECIES
+
+
+def spread_of_stiffness(wood: Orthotropic) -> float:
+    """Coefficient of variation of E_L between boards of the species that a wood is named after."""
+    return float(species_table().loc[species_of(wood), "cov_E_L"])

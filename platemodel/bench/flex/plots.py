@@ -15,10 +15,7 @@ def draw_flex_test(test: FlexTest, top: Top, ax, bar: Bar | None = None):
 
     Parameters
     ----------
-    test : FlexTest
-    top : Top
     ax : matplotlib.axes.Axes
-    bar : Bar, optional
 
     Returns
     -------

@@ -1,6 +1,5 @@
 """Where else a job's bar could go: a few lines with their distances, conflicts, stiffness and tones."""
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -9,13 +8,14 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.finding_words import short
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.candidate_lines import Candidate, candidate_lines, old_line
 from platemodel.instrument.layout_cures import foot_inset_of
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.answers import bar_response
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import top_model
@@ -61,7 +61,7 @@ class JobLines:
 def job_lines(
     job: Job,
     bench: Workbench | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> JobLines:
     """Work out the lines of a job's bar.
 
@@ -80,12 +80,11 @@ def job_lines(
     changed by as much as it changes on the coarser ones. Those of the old bar are the same as on all pages.
     """
     bar = needed_bar(job, "a choice of lines")
-    tell = progress or no_message
     bench = bench or job_bench(job, progress=progress)
     found = candidate_lines(job.top, bar, job.marks)
 
     def row(candidate):
-        tell(f"the line {candidate.name}")
+        progress(f"the line {candidate.name}")
         return {"line": candidate.name} | _distances(job.top, candidate.bar) | _figures(bench, candidate)
 
     with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work

@@ -46,8 +46,6 @@ def draw_plan_view(
     ----------
     ax : Axes
         In mm of the paper.
-    top : Top
-    bar : Bar
     marks : iterable of Mark
         Those of the bass side are drawn.
     corner : tuple of float
@@ -72,9 +70,7 @@ def draw_plan_view(
             loop(ax, place(from_inside(hole.points)), fc="#f0f0f0", ec=INK, lw=0.7)
     foot = np.array(top.bridge.feet()[0].exterior.coords)[:-1]
     loop(ax, place(from_inside(foot)), fc="none", ec=INK, lw=0.6)
-    x, inner, outer = bar.flanks()
-    ring = from_inside(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
-    loop(ax, place(ring), fc=BAR_TINT, ec=BAR, lw=1.0)
+    loop(ax, place(from_inside(bar.ring)), fc=BAR_TINT, ec=BAR, lw=1.0)
     on_bass = [m for m in marks if m.points[:, 1].min() < 0.0]
     draw_marks(ax, on_bass, lambda p: place(from_inside(p)), words=False)
     at = np.array([bar.x_start, top.bridge.x, bar.x_end])

@@ -22,17 +22,7 @@ FIGURES = 84.0  # mm, height of tables and words
 
 
 def wood_page(result: JobWood) -> Figure:
-    """Lay out the page: A4, sideways.
-
-    Parameters
-    ----------
-    result : JobWood
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the page: A4, sideways."""
     job, fit = result.job, result.fit
     from_states = "; ".join(state_words(s) for s in result.states)
     note = f"{cautions.invented_note(job)} From taps {from_states}.".strip()

@@ -11,8 +11,6 @@ from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
 
 STRONG = BLUE
-
-
 BOARDS = {"species": "boards of the species", "offcut": "by offcut and species"}  # what is known beforehand
 
 
@@ -21,14 +19,8 @@ def draw_bands(fit: WoodFit, ax: Axes, before: str = "species") -> Axes:
 
     Parameters
     ----------
-    fit : WoodFit
-    ax : Axes
     before : {"species", "offcut"}
         What the wood was known by.
-
-    Returns
-    -------
-    Axes
     """
     names = ("density", "E_L", "E_R", "G_LR")
     for k, name in enumerate(names):
@@ -72,16 +64,10 @@ def draw_trade_off(
 
     Parameters
     ----------
-    fit : WoodFit
-    ax : Axes
     first, second : str
         Moduli.
     before : {"species", "offcut"}
         What the wood was known by.
-
-    Returns
-    -------
-    Axes
     """
     for estimate, color, style, label in (
         (fit.prior, GREY, "--", before),

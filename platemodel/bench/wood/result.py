@@ -2,7 +2,7 @@
 
 import math
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,13 +10,14 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.needs import needed_bar
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.keep_wood import wood_lines
 from platemodel.job.states import STATES_FILE, WITH, TopState
 from platemodel.job.taps import TAPS_FILE
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
@@ -53,8 +54,6 @@ class JobWood:
 
     Attributes
     ----------
-    job : Job
-    fit : WoodFit
     states : tuple of TopState
         Whose readings were used.
     """
@@ -117,14 +116,13 @@ def job_wood(
     stated: bool = False,
     despite_doubts: bool = False,
     without: Sequence[str] = (),
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     fineness: float = 1.0,
 ) -> JobWood:
     """Find the wood of a job's top from its taps.
 
     Parameters
     ----------
-    job : Job
     bar_on : bool, optional
         Use only the states with or only those without a bar; default all that were tapped or flexed.
     stated : bool
@@ -133,8 +131,6 @@ def job_wood(
         Fit taps that look wrong all the same.
     without : sequence of str
         Names of states to leave out.
-    progress : callable, optional
-        Called with a short status message.
     fineness : float
         Of the mesh.
 
@@ -160,8 +156,7 @@ def job_wood(
         raise JobError([Problem(TAPS_FILE, "", f"no taps{which}", what)])
     if any(s.bar == "new" for s in states):
         needed_bar(job, "a top tapped with its bar on")
-    tell = progress or no_message
-    tell("laying the mesh")
+    progress("laying the mesh")
     fit = identify_wood(
         top_model(job.top, fineness, bar=job.bar),
         tuple(state_taps(job, s, states[0]) for s in states),
@@ -177,7 +172,6 @@ def state_taps(job: Job, state: TopState, first: TopState) -> TopTaps:
 
     Parameters
     ----------
-    job : Job
     state, first : TopState
         The second is the one whose air the wood is told in.
     """
@@ -343,8 +337,7 @@ def as_data(result: JobWood) -> dict:
     """Plain data for JSON."""
     fit = result.fit
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "bar_on": result.bar_on,
         "states": records(fit.states),
         "doubts": [d.message for d in fit.doubts],

@@ -322,15 +322,13 @@ def _neck_frame(body, top, set_up):
             Beam.rectangle(start + k, start + k + 1, neck.board_width, neck.board_depth, ebony.E_L,
                            ebony.G_LR, ebony.density) for k in range(NECK_PARTS)
         ]  # fmt: skip
-    arm = 0.5 * neck.head_length
-    m, inertia = neck.head_mass, np.zeros((3, 3))
-    inertia[1, 1] = inertia[2, 2] = neck.head_mass * (arm**2 + neck.head_length**2 / 12.0)
-    inertia[0, 0] = neck.head_mass * (0.25 * neck.head_length) ** 2 / 6.0
+    # the head as a slender bar, a quarter as thick as it is long, about its own middle
+    across = neck.head_length**2 / 12.0
+    inertia = neck.head_mass * np.diag([(0.25 * neck.head_length) ** 2 / 6.0, across, across])
     head = len(nodes)
-    nodes.append(at(nut + arm))
-    inertia[1, 1] -= m * arm**2
-    inertia[2, 2] -= m * arm**2
-    return Frame(np.array(nodes), tuple(beams), ((head, m, inertia),), (*links, (head, last)))
+    nodes.append(at(nut + 0.5 * neck.head_length))
+    lump = (head, neck.head_mass, inertia)
+    return Frame(np.array(nodes), tuple(beams), (lump,), (*links, (head, last)))
 
 
 def _glued(start, stop, width, depth, wood, board_width, board_depth, board_wood):

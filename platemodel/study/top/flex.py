@@ -28,7 +28,6 @@ class Flex:
 
     Attributes
     ----------
-    test : FlexTest
     flexibility : float
         Sag per force, m/N.
     by_logs : array (11,)
@@ -62,15 +61,8 @@ def flexes(
 
     Parameters
     ----------
-    model : TopModel
-    tests : sequence of FlexTest
-    bar : Bar, optional
     wood : Orthotropic, optional
         Of the top, in place of the model's.
-
-    Returns
-    -------
-    list of Flex
 
     Raises
     ------

@@ -38,8 +38,6 @@ class MeshedTop:
 
     Attributes
     ----------
-    top : Top
-    shell : Shell
     fineness : float
         Relative to the default mesh; 2 halves the triangles' sides.
     line : Bar or None
@@ -132,14 +130,8 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
 
     Parameters
     ----------
-    model : MeshedTop
-    bar : Bar
     seat : Seat, optional
         Of another bar with the same line, length and width, to save the work of placing it.
-
-    Returns
-    -------
-    Rib
 
     Raises
     ------
@@ -211,8 +203,6 @@ def bar_stiffness_change(model: MeshedTop, bar: Bar, rib: Rib) -> sparse.csc_mat
 
     Parameters
     ----------
-    model : MeshedTop
-    bar : Bar
     rib : Rib
         Of this bar.
 

@@ -116,11 +116,12 @@ def plan_job(
             if gaps is None and spring > 0:
                 gaps = Gaps.even_spring(bar.length, spring)
             found["glue"] = job_glue(job, gaps, progress=progress, bench=bench)
+        # before the stop points: what learns for those is large, and stays
+        if "body" in wanted and (body or "body" in only or tells_of_body(job)):
+            found["body"] = job_body(job, progress, bench, spring)
         if "stops" in wanted:
             progress("working out the stop points")
             found["stops"] = _stops(job, bench, allowance)
-        if "body" in wanted and (body or "body" in only or tells_of_body(job)):
-            found["body"] = job_body(job, progress, bench, spring)
         found |= {name: one.result() for name, one in beside.items()}
     return Plan(job, layout, **found)
 

@@ -1,6 +1,7 @@
 """Named errors of the package; the only module that every room may import."""
 
 from dataclasses import dataclass
+from math import nan
 
 
 class PlatemodelError(Exception):
@@ -56,6 +57,20 @@ class AccuracyError(PlatemodelError):
 
 class GeometryError(PlatemodelError, ValueError):
     """A shape cannot be used: self-crossing outline, hole across the edge, bar off the plate."""
+
+
+class NeedleError(GeometryError):
+    """A mesh has a triangle too flat to compute with.
+
+    Attributes
+    ----------
+    place : (float, float)
+        Its middle in the plan, m.
+    """
+
+    def __init__(self, message: str, place: tuple[float, float] = (nan, nan)):
+        super().__init__(message)
+        self.place = place
 
 
 class RecordingError(PlatemodelError, ValueError):

@@ -100,16 +100,18 @@ def _place(change):
 
 
 def noticed(change, reach: Reach, seconds: float) -> bool:
-    """Whether a test notices a change; if none does, print it."""
+    """Whether a test notices a change; print it if none does, or if the tests only did not come to an end."""
     from cosmic_ray.mutating import mutate_and_test
 
     tests = reach.tests(Path(change.module_path), change.start_pos[0], change.end_pos[0], seconds)
     Path("chosen.txt").write_text("\n".join(tests), encoding="utf-8")
     command = " ".join([*PYTEST[:-2], "-x", "@chosen.txt"])
     result = mutate_and_test([change], command, 3 * seconds + 60.0) if tests else None
-    if result is not None and result.is_killed:
-        return True
     where = f"{change.module_path}:{change.start_pos[0]}"
+    if result is not None and result.is_killed:
+        if result.output == "timeout":  # an endless loop, or a busy machine: judge by hand
+            print(f"--- {where}: {change.operator_name}, out of time\n{result.diff}", flush=True)
+        return True
     print(f"--- {where}: {change.operator_name}, {len(tests)} tests", flush=True)
     print("no test reaches it" if result is None else result.diff or result.output, flush=True)
     return False

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from platemodel.bench.choice import result as choice
+from platemodel.bench.kit.old_bar import old_figures
 from platemodel.bench.lines import result as lines
 from platemodel.bench.lines.page import lines_page
 from platemodel.instrument import layout
@@ -14,6 +15,7 @@ from platemodel.instrument.candidate_lines import MOST, PLANNED, candidate_lines
 from platemodel.instrument.marks import Mark
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
+from platemodel.progress import no_message
 from platemodel.study.top.foot import bass_foot_stiffness
 from tests.job_folders import VIOLIN, write
 from tests.quick import QuickBench
@@ -26,9 +28,20 @@ def top():
     return preset_top("violin")
 
 
+OLD_BAR = """[old_bar]
+rule = "placed"
+edge = "inner"
+lower_end_from_axis_mm = 19
+upper_end_from_axis_mm = 9
+length_mm = 262
+width_mm = 5
+height_mm = 9.5
+"""
+
+
 @pytest.fixture(scope="module")
 def found(tmp_path_factory):
-    job = read_job(write(tmp_path_factory.mktemp("job"), VIOLIN + BAR))
+    job = read_job(write(tmp_path_factory.mktemp("job"), VIOLIN + BAR + OLD_BAR))
     bench = QuickBench(job.top, job.bar, job.set_up)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(lines, "FINENESS", 0.4)
@@ -83,7 +96,7 @@ def test_the_planned_line_has_the_figures_of_the_other_pages(found):
     assert first["lower_mm"] == pytest.approx(14.0)
     assert first["upper_mm"] == pytest.approx(11.0)
     # the same bar on another line a few mm away: tones within some per cent, another stiffness under the foot
-    others = result.table.iloc[1:]
+    others = result.table.iloc[1:-1]  # the last is the old bar
     assert (abs(others["f2_hz"] / first["f2_hz"] - 1) < 0.05).all()
     assert (others["foot_n_per_mm"] > 0).all()
 
@@ -100,6 +113,22 @@ def test_text_and_page_say_what_to_type_and_hold_every_line(found):
     assert min(t.get_fontsize() for ax in page.axes for t in ax.texts) >= 8
     data = lines.as_data(result)
     assert [d["line"] for d in data["lines"]] == [c.name for c in result.candidates]
+
+
+def test_the_old_bar_stands_last_with_the_figures_of_the_other_pages(found, tmp_path):
+    result, bench = found
+    job, last, row = result.job, result.candidates[-1], result.table.iloc[-1]
+    assert last.bar is job.old_bar
+    figures = old_figures(job, bench)
+    assert {name: row[name] for name in lines.FIGURES} == {name: figures[name] for name in lines.FIGURES}
+    assert (row["lower_mm"], row["upper_mm"]) == pytest.approx((19.0, 9.0))
+    # lower, narrower, shorter: lighter and softer than every line of the planned bar
+    assert (row[["bar_g", "foot_n_per_mm"]] < result.table[["bar_g", "foot_n_per_mm"]].iloc[:-1].min()).all()
+    # what stands below it to type puts the planned bar along its middle line
+    typed = read_job(write(tmp_path, VIOLIN + "[bar]\n" + "\n".join(last.lines) + "\n")).bar
+    ends = np.array([typed.x_start, typed.x_end])
+    assert typed.at(ends) == pytest.approx(job.old_bar.at(ends), abs=0.11e-3)  # typed to a tenth of a mm
+    assert lines.OLD_NOTE in lines.as_text(result)
 
 
 def test_a_bar_with_no_wood_under_it_gets_no_figures(found):
@@ -136,7 +165,7 @@ def picked_line(job, bar, masses, met):
         mass, all_met = next(answers)
         return choice.JobChoice(one, SimpleNamespace(height_mm=12.0, figures={"bar_g": mass}, met=all_met))
 
-    picked = choice._over_lines(job, bar, choose, None)
+    picked = choice._over_lines(job, bar, choose, no_message)
     (taken,) = [t for t in picked.lines if t.chosen]
     return taken, picked
 

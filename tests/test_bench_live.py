@@ -19,6 +19,7 @@ from platemodel.study.choosing.live_top import BarState, LiveTop
 from platemodel.study.choosing.targets import bar_mass, foot_target
 from platemodel.study.top.drawn_plate import drawn_plate
 from platemodel.study.top.figures import TopFigures
+from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.recognise import mac
 from tests.choosing_parts import MM, bar, effects, model, plain, reduced
@@ -141,6 +142,36 @@ def test_readings_tell_now_start_and_change(app, top):
     assert f"{app.answer.figures['foot_n_per_mm']:.1f}" in html
     assert f"{change:+.1f}" in html
     assert app.table.value == html
+
+
+def test_an_old_bar_stands_beside_and_does_not_move(top):
+    """Its figures are those of the full model by another road; without one there is no column for it."""
+    old = shaped_bar(bar(), height=9.5 * MM, width=5 * MM)
+    app = live_panel(top, ahead=False, old=old)
+    foot = 1e-3 * bass_foot_stiffness(model(), old).middle
+    assert app.old["foot_n_per_mm"] == pytest.approx(foot, rel=1e-9)  # one solver, asked twice
+    assert app.old["f2_hz"] == pytest.approx(plate_modes(model(), old).frequency(2), rel=1e-6)
+    app.sliders["height_mm"].value = 13.0
+    cells = re.findall(">([^<>]*)</td>", app.table.value.split("stiffness under the foot")[1])
+    assert cells[3 + cells[0].startswith(",")] == f"{foot:.1f}"  # after now, start, change
+    assert "<i>old bar</i>" in app.table.value
+    dashed = app.view.side.lines[0]
+    assert dashed.get_linestyle() == "--"
+    assert max(dashed.get_ydata()) == pytest.approx(9.5)
+    assert "dashed the old bar, 9.5 mm high" in app.panel.children[1].children[0].value
+    plain_app = live_panel(top, ahead=False)
+    assert plain_app.old is None
+    assert "old bar" not in plain_app.table.value + plain_app.panel.children[1].children[0].value
+
+
+def test_an_old_bar_that_cannot_be_solved_is_told_and_the_panel_goes_on(top, monkeypatch):
+    off = shaped_bar(bar(), position=-60 * MM)
+    monkeypatch.setattr(LineSensitivity, "learn", lambda *_: None)
+    app = live_panel(top, old=off)
+    app.learning.join(60)
+    assert app.message.startswith("the old bar: ")
+    assert "<i>old bar</i>" not in app.table.value
+    assert not app.sliders["width_mm"].disabled
 
 
 def test_what_cannot_be_is_said_and_the_last_answer_stays(app):

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 
 from platemodel.bench.modes import result as report
+from platemodel.bench.pack import plan
 from platemodel.cli import main
 from platemodel.errors import AccuracyError
 from platemodel.resources import data_path
 from tests.job_folders import write
+from tests.quick import quick_bench
 
 VIOLIN = str(data_path("jobs", "modern_violin"))
 
@@ -48,7 +50,8 @@ def test_modes_prints_both_plates_and_writes_table_and_page(capsys, tmp_path):
     assert (out / "plate_modes.csv").read_bytes() == before
 
 
-def test_modes_as_json_without_the_bar(capsys):
+def test_modes_as_json_without_the_bar(capsys, monkeypatch):
+    monkeypatch.setattr(report, "job_bench", quick_bench)
     code, text, messages = run(capsys, "modes", VIOLIN, "--json", "--no-bar", "--quiet")
     assert (code, messages) == (0, "")
     data = json.loads(text)
@@ -61,11 +64,12 @@ def test_modes_as_json_without_the_bar(capsys):
     assert all(b["sum_hz"] > b["wood_hz"] > 0 and b["readings_hz"] > 0 and b["measure_again"] for b in bands)
 
 
-def test_modes_refuses_a_place_it_cannot_write_to(capsys, tmp_path):
+@pytest.mark.parametrize("verb", ["modes", "plan"])
+def test_a_place_it_cannot_write_to_is_refused_before_anything_is_solved(capsys, tmp_path, monkeypatch, verb):
+    monkeypatch.setattr(report, "job_modes", lambda *_, **__: pytest.fail("solved"))
+    monkeypatch.setattr(plan, "plan_job", lambda *_, **__: pytest.fail("solved"))
     (tmp_path / "file").write_text("x")
-    code, _, messages = run(
-        capsys, "modes", VIOLIN, "--no-bar", "--quiet", "--out", tmp_path / "file" / "deep"
-    )
+    code, _, messages = run(capsys, verb, VIOLIN, "--quiet", "--out", tmp_path / "file" / "deep")
     assert code == 1
     assert "cannot write to" in messages
     assert [p.name for p in tmp_path.iterdir()] == ["file"]

@@ -38,6 +38,10 @@ def test_modes_are_orthonormal_and_solve_the_problem(spruce):
     assert np.linalg.norm(stiffness @ x - force) < 1e-5 * np.linalg.norm(force)
     assert found.residual < 1e-5
     assert x.T @ (mass @ spruce.rigid_motions()) == pytest.approx(np.zeros((12, 6)), abs=1e-8)
+    few = found.lowest(5)
+    assert few.vectors.T @ (stiffness @ few.vectors) == pytest.approx(np.diag(found.omega2[:5]), abs=1e-3)
+    assert np.array_equal(few.frequencies, found.frequencies[:5])
+    assert found.lowest(12) is found
 
 
 def test_sign_of_a_mode_is_settled(spruce):

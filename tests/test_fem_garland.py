@@ -15,6 +15,7 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.squares import Squares
 from platemodel.fem.surface import graph
 from platemodel.wood.orthotropic import Orthotropic
+from tests.published.cases.ribs import rectangle_torsion
 
 E, NU, T, H, R = 10e9, 0.3, 1e-3, 34e-3, 0.06
 STEEL_LIKE = plane_strain(Orthotropic.isotropic(1e3 * E, NU, 1.0).compliance())
@@ -104,6 +105,10 @@ def test_soft_plates_leave_the_torsion_of_lining_and_wall():
     for section in (wall_section((2e-3, b)), replace(wall_section((2e-3, b)), line=-1e-3)):
         expected = 1e9 * b * t**3 * (1 - 0.630 * t / b) / 3
         assert section.twist(soft, stiff) == pytest.approx([expected] * 2, rel=0.01)
+        # of wood with two moduli, across the wall and along its height (art. 109)
+        for across, upright in ((0.6e9, 1.5e9), (1.5e9, 0.6e9)):
+            expected = rectangle_torsion(t, b, across, upright)
+            assert section.twist(soft, [(across, upright)] * 2) == pytest.approx([expected] * 2, rel=0.01)
     assert wall_section().twist(stiff, stiff) == pytest.approx([0.0, 0.0], abs=1e-12)
 
 

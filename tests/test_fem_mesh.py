@@ -6,7 +6,7 @@ import pytest
 import shapely
 
 from platemodel.errors import GeometryError
-from platemodel.fem.mesh import Fineness, Loop, area_true_polygon, mesh_plan, rectangle
+from platemodel.fem.mesh import LEAST_ANGLE, Fineness, Loop, area_true_polygon, mesh_plan, rectangle
 from platemodel.fem.slender_band import SlenderBand, slender_rows
 
 SMOOTH = np.array([], dtype=int)
@@ -170,6 +170,17 @@ def test_direction_of_the_loop_does_not_matter():
     assert triangle_areas(b).sum() == pytest.approx(triangle_areas(a).sum(), rel=1e-4)
 
 
+def test_direction_of_a_slanting_slit_of_four_points():
+    """Cut either way round, given by its corners alone: a slit of 60 mm at 45 degrees, 2 mm wide, is not part
+    of the plate (area of a parallelogram).
+    """
+    slit = np.array([[-0.03, -0.03], [-0.028, -0.03], [0.032, 0.03], [0.03, 0.03]])
+    for points in (slit, slit[::-1]):
+        mesh = mesh_plan(ellipse(0.18, 0.10), [Loop(points, np.arange(4))], Fineness(0.04, 0.02))
+        assert triangle_areas(mesh).sum() == pytest.approx(np.pi * 0.018 - 0.002 * 0.06, rel=1e-3)
+        assert not shapely.contains_xy(shapely.union_all(shapely.polygons(mesh.p[:, mesh.t].T)), 0.001, 0.0)
+
+
 @pytest.mark.parametrize("diagonals", ["alternating", "same"])
 def test_rectangle(diagonals):
     mesh = rectangle(0.36, 0.20, 6, 4, origin=(-0.18, -0.1), diagonals=diagonals)
@@ -209,3 +220,20 @@ def test_row_along_the_boundaries(meshes):
     depth = 2.0 * triangle_areas(mesh)[triangles] / sides
     assert depth.max() < 1.001 * wide
     assert smallest_angle(mesh) > 2
+
+
+def test_row_gives_way_where_it_would_force_a_splinter():
+    """A slit 2.5 mm inside the rim, with a row of 5 mm wanted: next to the slit there is no row, so that no
+    angle is below the least one allowed; two wanted widths and one side away from it the row goes on.
+    """
+    wide, size = 0.005, 0.03
+    slit = ellipse(0.02, 0.002, (0.0, 0.0955))
+    mesh = mesh_plan(ellipse(0.18, 0.10), [slit], Fineness(size, 0.012, edge=wide))
+    assert np.radians(smallest_angle(mesh)) > LEAST_ANGLE
+    exact = np.pi * (0.18 * 0.10 - 0.02 * 0.002)
+    assert triangle_areas(mesh).sum() == pytest.approx(exact, rel=1e-3)
+    facets = mesh.boundary_facets()
+    a, b = mesh.p[:, mesh.facets[:, facets]].swapaxes(0, 1)
+    depth = 2.0 * triangle_areas(mesh)[mesh.f2t[0, facets]] / np.hypot(*(b - a))
+    away = shapely.distance(shapely.points((0.5 * (a + b)).T), shapely.Polygon(slit.points))
+    assert depth[away > 2.0 * wide + size].max() < 1.001 * wide

@@ -185,3 +185,61 @@ def test_restricted_model_is_the_projection(seat, free):
     assert small.error(one) > rom.error(one)
     again = replace(small, seats=Kept()).modes(one).frequencies
     assert again == pytest.approx(small.modes(one).frequencies, rel=1e-10)
+
+
+def test_mass_that_goes_along(seat, free):
+    """As much again as body and rib have: every tone falls by the root of 2, with the same shapes."""
+    rom, one = free[2], others(seat, 1)[0]
+    alone = rom.modes(one, 4)
+    heavier = rom.modes(one, 4, added=rom.assemble(one).mass)
+    assert heavier.frequencies == pytest.approx(alone.frequencies / np.sqrt(2.0), rel=1e-10)
+    assert len(heavier.frequencies) == 4
+    shapes = heavier.coefficients * np.sign((heavier.coefficients * alone.coefficients).sum(axis=0))
+    size = np.abs(alone.coefficients).max()
+    assert np.sqrt(2.0) * shapes == pytest.approx(alone.coefficients, abs=1e-6 * size)
+
+
+def test_model_that_was_kept_without_what_it_learns_by(free):
+    """Completed, it holds the shell's forces by its vectors: their work on the vectors is the shell's own
+    stiffness and mass in the reduced model.
+    """
+    reductor, learnt, _ = free
+    again = reductor.completed(replace(learnt.rom, pushes=()))
+    whole = again.assemble(None)
+    for push, small in zip(again.pushes, (whole.stiffness, whole.mass), strict=True):
+        assert again.basis.T @ push == pytest.approx(small, abs=1e-8 * np.abs(small).max())
+    assert reductor.completed(again) is again
+
+
+class Answers:
+    """Stands for a model of 6 rigid motions and 8 vectors, each half as strong in the answers as the one
+    before; the error is small enough with so many of them.
+    """
+
+    loads, size = np.zeros((1, 0)), 14
+
+    def __init__(self, needed, columns=14):
+        self.needed, self.columns = needed, columns
+
+    def answer(self, _):
+        own = np.diag(0.5 ** np.arange(8.0))
+        own[0] = 1.0
+        return (np.vstack([np.zeros((6, 8)), own]),)
+
+    def restricted(self, turn):
+        assert turn.T @ turn == pytest.approx(np.eye(turn.shape[1]), abs=1e-12)
+        return Answers(self.needed, turn.shape[1])
+
+    def error(self, _):
+        return 0.5 if self.columns >= 6 + self.needed else 2.0
+
+
+@pytest.mark.parametrize("needed", [4, 5, 6])
+def test_compressed_to_as_few_vectors_as_do(needed):
+    """The goal falls by 0.3 a time, the strength's square by 1/4 a vector, so that none is jumped over."""
+    assert compress(Answers(needed), [None], 1.0).columns == 6 + needed
+
+
+def test_model_that_cannot_be_smaller_stays():
+    whole = Answers(9)
+    assert compress(whole, [None], 1.0) is whole

@@ -1,5 +1,6 @@
 """Nonsense at the doors of the finite-element room: one clear error each, that says what is wrong."""
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from scipy.sparse import diags, identity
 from skfem import MeshTri
 
-from platemodel.errors import AccuracyError, GeometryError
+from platemodel.errors import AccuracyError, GeometryError, NeedleError
 from platemodel.fem import (
     Rib,
     RibWood,
@@ -212,8 +213,11 @@ def test_needle_in_the_mesh():
     inner = next(v for v in mesh.t[:, 4] if v not in mesh.boundary_nodes())
     others = p[:, [v for v in mesh.t[:, 4] if v != inner]]
     p[:, inner] = others.mean(axis=1) + 1e-4 * (p[:, inner] - others.mean(axis=1))
-    with pytest.raises(GeometryError, match="needle-shaped triangle near"):
+    with pytest.raises(NeedleError, match="needle-shaped triangle near") as refused:
         Shell(MeshTri(p, mesh.t), flat(), Section(constant(H), ALUMINIUM, 2700.0))
+    middles = p[:, mesh.t[:, (mesh.t == inner).any(axis=0)]].mean(axis=1)  # of those that may be flat now
+    assert np.hypot(*(middles.T - refused.value.place).T).min() < 1e-9
+    assert pickle.loads(pickle.dumps(refused.value)).place == refused.value.place  # from another process
 
 
 @pytest.mark.parametrize(("noise", "why"), [(0.0, "shift nearer"), (1e-2, "solving loses")])

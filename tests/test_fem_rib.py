@@ -297,3 +297,18 @@ def test_points_along_a_rib_integrate_squares_of_quintics():
     assert weights.sum() == pytest.approx(1.0, rel=1e-12)
     assert weights @ (2 * at - 1) ** 10 == pytest.approx(1 / 11, rel=1e-7)
     assert len(at) < 6 * len(breaks)
+
+
+def test_seat_on_a_plate_of_another_thickness(shell):
+    """Taken over to a plate 4 mm thick instead of 3, a seat gives the rib that one laid there anew does."""
+    thick = ribbed_shell(SPRUCE, 4e-3, np.linspace(0, A, 7), rows_about(B, 4, Y0, WIDTH), shear=True)
+    seat = Seat(shell, *SEAT, WIDTH)
+    taken = seat.with_thickness(np.full(len(seat.weights), 4e-3), 4e-3)
+    bend = displacement(shell, w=polynomial({(2, 0): 0.3, (1, 1): 0.5, (0, 2): -0.2}))
+    wood = RibWood(SPRUCE.compliance(), SPRUCE.density)
+    found, true, before = (
+        _added(on, Rib(s, HEIGHT, wood), bend)
+        for on, s in ((shell, taken), (thick, Seat(thick, *SEAT, WIDTH)), (shell, seat))
+    )
+    assert found == pytest.approx(true, rel=1e-9)
+    assert before[0] < 0.95 * found[0]

@@ -5,7 +5,7 @@ import pytest
 import skfem
 
 from platemodel.errors import GeometryError
-from platemodel.fem.edge_row import _flattest, _trouble
+from platemodel.fem.edge_row import ROOM_SHARE, _flattest, _trouble, edge_row
 from platemodel.fem.reach import clear_reach
 
 
@@ -50,3 +50,19 @@ def test_a_row_whose_side_shrinks_too_far_is_left_out():
     for far, bad in ((0.44, True), (0.3, False)):
         inner = outer + np.array([[far, 0.2], [-far, 0.2], [0, 0], [0, 0]])
         assert _trouble(outer, inner, moved, []).tolist() == [bad, bad, False, False]
+
+
+def test_row_leaves_room_for_the_row_of_the_next_boundary():
+    """A small hole 20 mm from a square's corner, on the diagonal: of that way the row takes the share that is
+    allowed, along the diagonal, though it is measured square to the sides. Far from the hole it has all its
+    width.
+    """
+    side, wide, away = 0.02, 0.01, 0.02
+    line, zero, one = np.arange(5) * side, np.zeros(5), np.full(5, 0.1)
+    sides = ((line, zero), (one, line), (0.1 - line, one), (zero, 0.1 - line))
+    square = np.concatenate([np.stack(p, axis=1) for p in sides])
+    middle = (away + 3e-3) / np.sqrt(2.0)
+    hole = middle + 3e-3 / np.sqrt(2.0) * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    inner = edge_row(square, 1, wide, [square, hole])
+    assert inner[0] == pytest.approx(ROOM_SHARE * away / np.sqrt(2.0) * np.ones(2), rel=1e-9)
+    assert inner[7] == pytest.approx([0.1 - wide, 0.04], rel=1e-9)

@@ -51,6 +51,19 @@ def test_rigid_inertia_is_that_of_a_plate():
     assert shell.mass == pytest.approx(mass, rel=1e-12)
 
 
+def test_flat_is_what_has_no_rise():
+    """A plane at any height is flat, a rise of 1 mm over 300 is not. Half the longer side is measured at the
+    quadrature points, the last of which lie a few hundredths of a triangle inside the edge: 3 %.
+    """
+    level, domed = (
+        plate(SPRUCE, H, A, B, 3, 2, surface=graph(polynomial({(0, 0): 0.02, (2, 0): bend})))
+        for bend in (0.0, 0.011)
+    )
+    assert level.is_flat
+    assert not domed.is_flat
+    assert level.half_size == pytest.approx(0.5 * A, rel=0.03)
+
+
 @pytest.mark.parametrize("shear", [True, False])
 def test_pure_bending_and_twist(shear):
     """w = (k11 x^2 + k22 y^2)/2 + k12 x y bends the plate evenly: energy a b (k, D k)/2 (Timoshenko & W-K,

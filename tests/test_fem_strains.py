@@ -8,6 +8,7 @@ import pytest
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_top
+from tests.published.cases.models import SPRUCE, plate
 from tests.quick import quick_model
 
 SHAPES = 5
@@ -77,3 +78,23 @@ def test_combined_shapes(solved):
     whole = table.stiffness(PointMaterial(shell, wood.compliance()))
     part = table.chosen(turn).stiffness(PointMaterial(shell, wood.compliance()))
     assert part == pytest.approx(turn.T @ whole @ turn, abs=1e-9 * np.abs(whole).max())
+
+
+@pytest.mark.parametrize("axes", [None, np.eye(3)], ids=["frame of the shell", "axes given"])
+def test_energy_goes_as_one_over_the_compliance(axes):
+    """Hooke: with all compliances softer by a share, the energy of a held shape falls by that share. Wood
+    without axes of its own lies in the shell's frame, on this plate that of space. E_L alone: by the
+    difference of the shell's own matrix.
+    """
+    shell = plate(SPRUCE, 3e-3, 0.3, 0.2, 2, 2, shear=True, axes=axes)
+    u = np.random.default_rng(6).normal(size=(shell.n_dofs, 2))
+    material, along = PointMaterial(shell, SPRUCE.compliance()), np.zeros((6, 6))
+    along[0, 0] = 1.0 / SPRUCE.E_L
+    whole, part = strains(shell, u).energy_by_compliance(material, [SPRUCE.compliance(), along])
+    energy = np.einsum("ik,ik->k", u, shell.K @ u)
+    assert whole == pytest.approx(-energy, rel=1e-6)
+
+    def softer(step):
+        return np.einsum("ik,ik->k", u, shell.with_material(SPRUCE.compliance() + step * along, 400.0).K @ u)
+
+    assert part == pytest.approx((softer(1e-4) - softer(-1e-4)) / 2e-4, rel=1e-5)

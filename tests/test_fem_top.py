@@ -7,6 +7,8 @@ import pytest
 import shapely
 from scipy.integrate import trapezoid
 
+from platemodel.errors import NeedleError
+from platemodel.fem import argyris
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.meshed_top import bar_rib
@@ -19,6 +21,22 @@ def violin():
     bar = preset_bar(top)
     model = top_model(top, fineness=0.7, bar=bar)
     return top, bar, model, bar_rib(model, bar)
+
+
+def test_a_needle_is_told_by_the_table_of_the_job_that_makes_it(monkeypatch):
+    """With half of an equilateral triangle's height as the limit the flattest one of the mesh is a needle."""
+    monkeypatch.setattr(argyris, "FLATTEST", 0.43)
+    top = preset_top("violin")
+    with pytest.raises(NeedleError) as refused:
+        top_model(top, 0.4)
+    x, y = refused.value.place
+    shapes = {f"sound_holes.{h.side}": h.polygon.exterior for h in top.sound_holes}
+    shapes |= {"outline": top.outline.polygon.exterior, "bar": preset_bar(top).polygon}
+    nearest = min(shapes, key=lambda name: shapes[name].distance(shapely.Point(x, y)))
+    said = str(refused.value)
+    assert said.startswith(f"near ({1e3 * x:.1f}, {1e3 * y:.1f}) mm a triangle of the mesh")
+    assert f"In job.toml look at [{nearest}]" in said
+    assert said.endswith("another fineness than 0.4")
 
 
 def test_six_rigid_motions(violin):

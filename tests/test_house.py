@@ -12,7 +12,7 @@ FILLED = {
     "CurveReader",
 }  # fmt: skip
 
-ANYWHERE = {"", "errors", "resources", "threads", "files"}  # "": the version
+ANYWHERE = {"", "errors", "resources", "threads", "files", "progress"}  # "": the version
 MODEL = frozenset({"fem", "instrument", "wood", "taps"})
 STUDIES = {f"study.{part}" for part in ("top", "body", "wood", "choosing", "gluing", "trimming")}
 COMPUTING = MODEL | STUDIES | {"study", "job", "record"}
@@ -24,6 +24,7 @@ ROOMS = {
     "errors": frozenset(),
     "resources": frozenset(),
     "threads": frozenset(),
+    "progress": frozenset(),
     "files": frozenset(),
     "wood": frozenset(),
     "instrument": {"wood"},

@@ -55,7 +55,7 @@ def test_a_gap_in_a_grid_is_named():
     v = np.ones((6, 5))
     v[2, 3] = np.nan
     with pytest.raises(GeometryError, match="x = 20, y = 30 mm"):
-        SmoothField.from_grid(np.arange(6) / 100, np.arange(5) / 100, v)
+        SmoothField(np.arange(6) / 100, np.arange(5) / 100, v)
 
 
 def test_scattered_points_on_a_plane_give_the_plane():

@@ -118,7 +118,7 @@ ALONE = {
     "stations must increase within 0 to 355 mm": lambda: Outline.from_half_widths(
         [0.1, 0.2, 0.4], [0.1, 0.06, 0.08], [0.1, 0.06, 0.08], 0.355
     ),
-    "no value at x = 10, y = -20 mm": lambda: SmoothField.from_grid(
+    "no value at x = 10, y = -20 mm": lambda: SmoothField(
         np.array([0.0, 10.0, 20.0, 30.0]) * MM, np.array([-20.0, 0.0, 20.0, 40.0]) * MM,
         np.array([[1.0] * 4, [np.nan, 1, 1, 1], [1.0] * 4, [1.0] * 4]),
     ),

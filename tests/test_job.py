@@ -202,6 +202,7 @@ def test_identical_rows_are_kept_once(tmp_path):
 @pytest.mark.slow
 def test_every_field_changes_something(tmp_path):
     """A field that is read but never used would be a promise not kept."""
+    usual = example_values(dimensions("violin"), Outline.preset("violin"))
     half_widths = "x_mm,bass_mm,treble_mm\n" + "".join(
         f"{x},{b:.1f},{t:.1f}\n"
         for x in (30, 71, 120, 153, 180, 194, 215, 233, 284, 330)
@@ -215,6 +216,9 @@ def test_every_field_changes_something(tmp_path):
         "bar.upper_end_from_axis_mm": "rule = 'placed'\nlower_end_from_axis_mm = 16\n",
         "arching.straight_edge_mm": "long_arch_file = 'd.csv'\n",
     }
+    offcut = {f.key: usual[f"offcut.{f.key}"] for s in SECTIONS if s.name == "offcut" for f in s.fields}
+    for key in offcut:
+        extra[f"offcut.{key}"] = "".join(f"{k} = {v}\n" for k, v in offcut.items() if k != key)
     extra |= {f"old_{name}": lines for name, lines in extra.items() if name.startswith("bar.")}
     around_value = {
         "outline.lower_corner_x_mm": 150, "outline.upper_corner_x_mm": 231, "bar.lower_end_from_axis_mm": 15,
@@ -227,8 +231,8 @@ def test_every_field_changes_something(tmp_path):
     }  # fmt: skip
 
     around_value |= {f"old_{k}": v for k, v in around_value.items() if k.startswith("bar.")}
+    around_value |= {f"offcut.{k}": v for k, v in offcut.items()}
     values |= {f"old_{k}": v for k, v in values.items() if k.startswith("bar.")}
-    usual = example_values(dimensions("violin"), Outline.preset("violin"))
 
     def read(section="", lines=()):
         parts = []
@@ -276,6 +280,7 @@ def fingerprint(job):
         [strung.front, strung.back, strung.spacing, strung.given or 0.0],
         [post.behind, post.inward, post.diameter, post.stiffness],
     ]
+    parts += [] if job.offcut is None else [job.offcut.estimate.logs, job.offcut.estimate.log_cov]
     rest = repr((job.measured, job.taps, job.targets, job.body, job.shape_errors))
     return b"".join(np.asarray(p, float).tobytes() for p in parts) + rest.encode()
 

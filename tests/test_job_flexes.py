@@ -21,6 +21,32 @@ def test_usual_places(tmp_path):
     assert twist.flexibility == pytest.approx(1.1e-3 / (0.040 * KGF))
 
 
+def test_the_rim_all_round_instead_of_pegs(tmp_path):
+    """What says nothing of its support stood on pegs, as always; the rim has none, and cannot tip."""
+    rows = f"{HEAD},support,load_x_mm,load_y_mm\nfoot,100,0.09,false,,,\nfoot,100,0.04,false,Rim,,\n"
+    rows += "foot,100,0.04,true,rim,300,20\n"
+    pegs, rim, there = (r.test for r in read_job(write(tmp_path, VIOLIN + "[bar]\n", flexes=rows)).flexes)
+    assert (pegs.support, pegs.pegs.shape, pegs.name) == ("pegs", (3, 2), "foot")
+    assert (rim.support, rim.pegs.shape, rim.name, rim.held) == ("rim", (0, 2), "foot, rim", False)
+    assert rim.load == pytest.approx(pegs.load)
+    assert (there.load, there.read) == (pytest.approx([0.3, 0.02]), pytest.approx([0.3, 0.02]))
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("foot,100,0.1,false,table,,,", ["support", "found table", "pegs, rim"]),
+        ("along,100,0.1,false,rim,,,", ["support", "with kind foot only"]),
+        ("foot,100,0.1,false,rim,true,,", ["support", "leave those cells empty"]),
+        ("foot,100,0.1,false,rim,,60,10", ["support", "leave those cells empty"]),
+    ],
+)
+def test_supports_refused(tmp_path, row, words):
+    (found,) = problems(write(tmp_path, VIOLIN, flexes=f"{HEAD},support,held,peg1_x_mm,peg1_y_mm\n{row}\n"))
+    for word in ("flexes.csv", "line 2", *words):
+        assert word in found
+
+
 def test_places_of_ones_own(tmp_path):
     pegs = "peg1_x_mm,peg1_y_mm,peg2_x_mm,peg2_y_mm,peg3_x_mm,peg3_y_mm"
     rows = (

@@ -16,7 +16,7 @@ from platemodel.instrument.seat import inner_height
 from platemodel.instrument.strings import foot_loads
 from platemodel.study.body.air import body_air
 from platemodel.study.body.bar_figures import BodyFigures
-from platemodel.study.body.margins import body_margins, crept_load
+from platemodel.study.body.margins import body_margins, crept_body, crept_load, crept_wood
 from platemodel.study.body.model import post_stiffness, string_line
 from platemodel.study.body.reduced import reduced_body
 from platemodel.study.body.sinking_band import by_wood, sinking_band
@@ -96,6 +96,21 @@ def test_six_rigid_motions(violin):
     model, bar = violin
     found = model.with_bar(bar).modes(3)
     assert np.sqrt(np.abs(found.rigid).max() / found.omega2[0]) < 1e-3
+
+
+def test_a_bar_on_another_line_sinks_nearly_as_by_the_full_system(violin, reduced):
+    """3 mm aside, shorter, narrower, lower, nothing learnt anew: the page says 3 %. Measured were 1.3 % on
+    the old viola of the demos, 1.7 % on an old cello, 2.2 % here, all of them too little: a Ritz answer is
+    too stiff.
+    """
+    model, bar = violin
+    other = shaped_bar(bar, height=9.5e-3, length=0.262, width=5e-3, position=3e-3)
+    bass, treble = reduced.on_line_of(other).solved(other).sinking()
+    load = body_load(model, other)
+    assert 0.97 * load.sinking_bass < bass < load.sinking_bass
+    assert treble == pytest.approx(load.sinking_treble, rel=0.03)
+    assert abs(bass / reduced.solved(bar).sinking()[0] - 1) > 0.05  # a bar that another answer belongs to
+    assert reduced.bar is bar
 
 
 def test_another_bar_from_the_reduced_body(violin, reduced):
@@ -315,6 +330,31 @@ def test_years_against_the_body_solved_with_crept_wood(strung):
     years, creep = body_years(strung, sinking_band(strung)), CREEP[-1]
     full = crept_load(strung, creep)
     assert years.growth(creep) == pytest.approx(full.sinking_bass / strung.sinking_bass, rel=0.01)
+
+
+def test_crept_body_is_a_softer_one_of_the_same_mass(violin):
+    """Where all creeps alike, every stiffness is the first day's over 1.8, and no mass has changed, by
+    round-off. Where it creeps threefold across the grain and none along, plates keep their E_L and a third of
+    the rest; blocks stand across it and keep a third, neck and heel lie along it and keep all, and what
+    stands half and half the geometric mean.
+    """
+    model, _ = violin
+    stiff, mass = model.joined.matrices
+    even = crept_body(model, Creep(0.8, 0.8))
+    softer, same = even.joined.matrices
+    assert abs(softer - stiff / 1.8).max() < 1e-9 * abs(stiff).max()
+    assert abs(same - mass).max() < 1e-12 * abs(mass).max()
+    assert even.post[1] == pytest.approx(model.post[1] / 1.8, rel=1e-12)
+    across, probe = crept_body(model, Creep(0.0, 2.0)), np.random.default_rng(1).normal(size=stiff.shape[0])
+    left = {"blocks": 1.0 / 3.0, "neck": 1.0, "ribs": 3.0**-0.5, "post": 3.0**-0.5}
+    for name, part in model.parts.items():
+        now, then = (np.sum((one.rows @ probe) ** 2) for one in (across.parts[name], part))
+        assert now == pytest.approx(left.get(name, 1.0) * then, rel=1e-9), name
+    wood = crept_wood(model.top.wood, Creep(0.0, 2.0))
+    assert wood.E_L == model.top.wood.E_L
+    for name in ("E_R", "E_T", "G_LR", "G_LT", "G_RT"):
+        assert getattr(wood, name) == pytest.approx(getattr(model.top.wood, name) / 3.0, rel=1e-12)
+    assert wood.density == model.top.wood.density
 
 
 @pytest.mark.slow

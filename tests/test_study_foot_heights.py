@@ -11,16 +11,19 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.field import SmoothField
+from platemodel.instrument.flex_test import on_its_rim, usual_flex_test
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top, preset_wood
 from platemodel.instrument.profile import height_profile
 from platemodel.instrument.top import Top
 from platemodel.study.top.answers import FootStiffness
+from platemodel.study.top.flex import flexes
 from platemodel.study.top.foot import RIGID_POST, bass_foot_stiffness, foot_rows
 from platemodel.study.top.heights import height_for_stiffness, height_sweep
 from platemodel.study.top.meshed_top import bar_rib, outer_facets
 from platemodel.study.top.model import top_model, with_wood
 from platemodel.study.top.plate_modes import plate_modes
+from platemodel.wood import CONSTANTS
 from platemodel.wood.closed_form import plate_stiffness
 from tests.quick import quick_model
 
@@ -104,6 +107,26 @@ def test_a_push_on_a_hinged_board_is_navier_s(board):
     assert found.held == pytest.approx(1 / navier(board.top, foot, foot), rel=1e-4)
     # A flat plate does not stretch as it bends, so the rim's hold in its plane is not felt.
     assert found.sliding == pytest.approx(found.held, rel=1e-6)
+
+
+def test_a_flex_on_the_rim_is_navier_s_too(board):
+    """The weight of 10 mm as a square of the same second moment, half the root of 3 of it wide. Gauge at the
+    weight, and away from it."""
+    usual = on_its_rim(usual_flex_test(board.top, "foot"))
+    away = replace(usual, read=usual.load + np.array([0.03, 0.05]))
+    side = usual.weight * np.sqrt(3) / 2
+    found = flexes(board, [usual, usual_flex_test(board.top, "along"), away])
+    for k, test in ((0, usual), (2, away)):
+        expected = navier(board.top, (*test.load, side, side), (*test.read, side, side))
+        # 2e-3: what is left of the patch's form, and a mesh that is not fine under a patch so small
+        assert found[k].flexibility == pytest.approx(expected, rel=2e-3)
+    # bending alone, and all six moduli together: the sag goes with the cube of the thickness
+    moduli = [CONSTANTS.index(n) for n in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT")]
+    assert found[0].by_logs[moduli].sum() == pytest.approx(-1.0, abs=1e-4)  # springs against drift: 1e-6
+    assert found[0].by_logs[-1] == pytest.approx(-3.0, abs=1e-3)
+    # beside others: the test on pegs is what it is alone
+    (alone,) = flexes(board, [usual_flex_test(board.top, "along")])
+    assert found[1].flexibility == pytest.approx(alone.flexibility, rel=1e-9)
 
 
 def test_the_post_takes_its_share_as_a_redundant_support(board):

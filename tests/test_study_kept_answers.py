@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from platemodel.fem import system
+from platemodel.fem.kept import Kept
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
@@ -14,6 +15,7 @@ from platemodel.study.top.foot import bass_foot_stiffness, unit_loads
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
 from platemodel.study.top.string_load import string_load
+from tests.quick import FINENESS
 
 RIMS = ("sliding", "held")
 
@@ -30,9 +32,16 @@ def set_up():
     return SetUp.usual("violin", top.outline.body_length)
 
 
+@pytest.fixture(scope="module")
+def laid(set_up):
+    """One mesh and its matrices for all."""
+    return top_model(preset_top("violin"), FINENESS, edge_row=False, set_up=set_up)
+
+
 @pytest.fixture
-def violin(set_up):
-    return top_model(preset_top("violin"), fineness=0.4, set_up=set_up)
+def violin(laid):
+    """Nothing solved yet."""
+    return replace(laid, answers=Kept())
 
 
 @pytest.fixture
@@ -85,9 +94,9 @@ def test_another_wood_shares_the_mesh_and_nothing_solved(violin):
     assert violin.foot_stiffness(None, post=False).held == before.held
 
 
-def test_without_a_post_in_mind_the_foot_is_answered_all_the_same(set_up):
+def test_without_a_post_in_mind_the_foot_is_answered_all_the_same(violin, set_up):
     """One mesh twice: the same figures but for round-off of the factorisation."""
-    plain, told = (top_model(preset_top("violin"), fineness=0.4, set_up=s) for s in (None, set_up))
+    plain, told = replace(violin, set_up=None, answers=Kept()), violin
     one, other = (m.foot_stiffness(None) for m in (plain, told))
     assert one.held == pytest.approx(other.held, rel=1e-10)
     assert plain.response(None, set_up).sinking.held == pytest.approx(

@@ -194,6 +194,12 @@ def test_probability_of_beating_against_the_normal_law():
     z = (b.logs[0] - a.logs[0]) / np.hypot(a.sd("density"), b.sd("density"))
     # 2000 draws: the share's standard error is 1.1 %
     assert found.beats.loc["a", "b"] == pytest.approx(norm.cdf(z), abs=0.04)
+    # a band of 90 % ends 1.645 deviations off; the draws know a 5 % point to 0.05 of one
+    table, ends = found.table.set_index("sample"), norm.ppf([0.05, 0.95])
+    for name, one in (("a", a), ("b", b)):
+        low, high = (table.loc[name, f"density_{end}"] for end in ("low", "high"))
+        off = (np.array([low, high]) - one.logs[0]) / one.sd("density")
+        assert off == pytest.approx(ends, abs=0.2)
 
 
 def test_nearest_and_match():

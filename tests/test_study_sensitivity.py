@@ -5,15 +5,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from platemodel.fem.gradients import height_coefficients, shape_gradient, thickness_density
 from platemodel.fem.shell import Shell
-from platemodel.fem.system import System
 from platemodel.instrument.field import SmoothField
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.study.top.answers import bar_response
 from platemodel.study.top.sensitivity import sensitivity
-from tests.published.cases.models import SPRUCE, plate
-from tests.published.cases.surfaces import paraboloid
 from tests.quick import quick_model
 
 NAMES = ("f1_hz", "f2_hz", "f5_hz", "sink_sliding_m_per_n", "sink_held_m_per_n")
@@ -115,43 +111,6 @@ def test_height_of_the_bar(exact, violin, bar):
 
     found = -exact.planed(lambda at: np.interp(at, x, hump))
     assert found.to_numpy() == pytest.approx(difference(higher, step), rel=1e-3)
-
-
-def test_even_thickness_scales_a_flat_plate():
-    """A thin flat plate: frequency goes as its thickness (Leissa, Vibration of Plates, 1969: omega ~ h), so
-    the derivative by thickness everywhere is f/h. The rotary inertia takes 1e-3 off in mode 4 at this
-    thickness.
-    """
-    flat = plate(SPRUCE, 1e-3, 0.3, 0.2, 4, 3, False)
-    modes = System(flat).modes(4)
-    density = thickness_density(flat, modes.vectors, modes.omega2)
-    change = flat.area_weights @ density / (8 * np.pi**2 * modes.frequencies)
-    assert change == pytest.approx(modes.frequencies / 1e-3, rel=1e-3)
-
-
-def test_shape_gradient_of_an_arched_plate():
-    """Paraboloid plate, its arching scaled by 1 +- 0.002: change of the frequencies by the whole height, 1e-4
-    from the step's third order and the solver's 1e-9.
-    """
-    a, b, step = -1.2, -2.5, 2e-3
-
-    def arched(scale):
-        arch = paraboloid(a * scale, b * scale)
-        return plate(SPRUCE, 3e-3, 0.3, 0.2, 4, 4, True, arch, centred=True, axes=np.eye(3))
-
-    shell = arched(1.0)
-    modes = System(shell).modes(5)
-    true = difference(lambda sign: System(arched(1.0 + sign * step)).modes(5).frequencies, step)
-    height = shell.interpolated_geometry()[1][:, 2]
-    change = height @ shape_gradient(shell, modes.vectors, modes.omega2) / (8 * np.pi**2 * modes.frequencies)
-    assert change == pytest.approx(true, rel=1e-4)
-
-    def derivatives(x, y):
-        at = shell.surface(x, y)
-        return np.stack([v[:, 2] for v in (at.r, at.r_1, at.r_2, at.r_11, at.r_12, at.r_22)])
-
-    again = height_coefficients(shell, derivatives)
-    assert again == pytest.approx(height, abs=1e-12)
 
 
 def test_map_is_what_shaving_a_spot_does(exact, violin):

@@ -1,10 +1,15 @@
-"""Verb ``blank``."""
+"""Find the wood of a bar blank or strip from its weight and taps.
+
+Find density, stiffness and speed of sound of a bar blank or strip, with bands, from its size, weight and tap.
+Repeat --tap-hz and --way for two tones of one piece.
+"""
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_json,
+    add_number,
     figures_from_options,
     in_metres,
     number,
@@ -15,14 +20,8 @@ WAYS = ("flat", "edge")
 WOOD = 200, 1000  # kg/m3, from balsa-like to the hardest; only to catch slips
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "blank",
-        help="find the wood of a bar blank or strip from its weight and taps",
-        description="Find density, stiffness and speed of sound of a bar blank or strip, with bands, from "
-        "its size, weight and tap. Repeat --tap-hz and --way for two tones of one piece.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     size, pitch = number(0.1, 2000, "mm"), number(1, 20000, "Hz")
     verb.add_argument("--length-mm", type=size, required=True, metavar="MM", help="along the piece")
     verb.add_argument(
@@ -43,9 +42,7 @@ def add(verbs: Verbs) -> None:
     verb.add_argument(
         "--end-tap-hz", type=pitch, metavar="HZ", help="lowest tone when tapped on the end grain"
     )
-    verb.add_argument(
-        "--pulse-us", type=number(1, 10000, "µs"), metavar="US", help="time of a pulse from end to end"
-    )
+    add_number(verb, "pulse-us", 1, 10000, "time of a pulse from end to end")
     verb.add_argument(
         "--across", action="store_true", help="the strip was cut across the grain, along the rays"
     )
@@ -57,7 +54,7 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument("--species", help="row of the species table (default tonewood spruce)")
     add_json(verb)
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -80,10 +77,9 @@ def _run(args):
         tests = [strip, *(StripTap(strip, f, way) for f, way in zip(args.tap_hz, ways, strict=True))]
         tests += [LongitudinalTap(strip, args.end_tap_hz)] if args.end_tap_hz else []
         tests += [SoundSpeed(strip, 1e-6 * args.pulse_us)] if args.pulse_us else []
-        if not WOOD[0] <= strip.density <= WOOD[1]:
+        if not WOOD[0] <= round(strip.density) <= WOOD[1]:
             range_of_wood = f"{WOOD[0]} to {WOOD[1]}"
             msg = f"size and weight make {strip.density:.0f} kg/m3; {range_of_wood} is wood: check them"
             raise UsageError(msg)
         fit = strip_fit(args.species or USUAL_SPECIES, tests)
     show_result(args, REPORT, fit)
-    return OK

@@ -1,26 +1,27 @@
-"""Verb ``body``."""
+"""Put the top on its ribs and string it: sinking, tilt, body tones, how freely the feet move.
 
-from platemodel.cli.common import OK, add_folder, add_output, number, run_report
+Put the top on ribs, linings, blocks, back and neck, under the whole pull of the strings and with air inside:
+what the bar carries, and what it does to the sound. What was not measured follows the usual instrument and
+widens the band. A comparison and a warning, not a certificate.
+"""
+
+from platemodel.cli.common import Run, Verb, add_folder, add_number, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "body",
-        help="put the top on its ribs and string it: sinking, tilt, body tones, how freely the feet move",
-        description="Put the top on ribs, linings, blocks, back and neck, under the whole pull of the "
-        "strings and with air inside: what the bar carries, and what it does to the sound. What was not "
-        "measured follows the usual instrument and widens the band. A comparison and a warning, not a "
-        "certificate.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
-    verb.add_argument(
-        "--spring-mm", type=number(0, 5, "mm"), default=0.0, metavar="MM",
-        help="spring of the bar: even gap at each end before it was glued; default 0",
-    )  # fmt: skip
+    add_number(
+        verb,
+        "spring-mm",
+        0,
+        5,
+        "spring of the bar: even gap at each end before it was glued; default 0",
+        default=0.0,
+    )
     add_output(verb, "the page and the tables")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -29,4 +30,3 @@ def _run(args):
     from platemodel.bench.body.result import job_body
 
     run_report(args, REPORT, lambda tell: job_body(job, tell, spring=1e-3 * args.spring_mm))
-    return OK

@@ -1,22 +1,20 @@
-"""Verb ``check``."""
+"""Read a job folder and say what is in it.
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_json, add_quiet, show, teller
+Say what was read, what was assumed, what looks odd, and every error. Taps that are kept are compared with the
+model: at once, or in some seconds where the two lie apart.
+"""
+
+from platemodel.cli.common import Run, Verb, add_folder, add_json, add_quiet, show, teller
 from platemodel.job import read_job
 from platemodel.job.report import as_data, report
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "check",
-        help="read a job folder and say what is in it",
-        description="Say what was read, what was assumed, what looks odd, and every error. Taps that "
-        "are kept are compared with the model: at once, or in some seconds where the two lie apart.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_json(verb)
     add_quiet(verb)
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -26,4 +24,3 @@ def _run(args):
 
         job = with_taps_finding(job, progress=teller(args))
     show(args, lambda: as_data(job), lambda: report(job))
-    return OK

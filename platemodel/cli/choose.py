@@ -1,13 +1,19 @@
-"""Verb ``choose``."""
+"""Find the bar that does what you want, and how high it must be.
+
+Find the lightest bar that meets your targets, or the nearest one and what is in the way. Targets given here
+replace those in [targets] of job.toml one by one. With none at all, bar and strip of plate are to be as stiff
+as those of the usual bar on the usual top.
+"""
 
 import argparse
 from pathlib import Path
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
+    add_number,
     add_output,
     errors_name,
     number,
@@ -21,15 +27,8 @@ TUNED = (2, 5)  # modes that a goal may name
 HEIGHTS = 3, 40  # mm
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "choose",
-        help="find the bar that does what you want, and how high it must be",
-        description="Find the lightest bar that meets your targets, or the nearest one and what is in the "
-        "way. Targets given here replace those in [targets] of job.toml one by one. With none at all, "
-        "bar and strip of plate are to be as stiff as those of the usual bar on the usual top.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument(
         "--goal",
@@ -48,32 +47,19 @@ def add(verbs: Verbs) -> None:
         help="least stiffness under the bass foot: that of the usual bar on the usual top, that of the "
         "old bar on this top, or in N/mm",
     )
-    verb.add_argument(
-        "--least-strip-percent",
-        metavar="PERCENT",
-        type=number(20, 300, "%"),
-        help="least stiffness of bar and strip of plate, as a share of the usual",
+    add_number(
+        verb,
+        "least-strip-percent",
+        20,
+        300,
+        "least stiffness of bar and strip of plate, as a share of the usual",
     )
-    verb.add_argument(
-        "--least-height-mm", metavar="MM", type=number(*HEIGHTS, "mm"), help="the bar is at least this high"
-    )
-    verb.add_argument(
-        "--most-height-mm", metavar="MM", type=number(*HEIGHTS, "mm"), help="the bar is at most this high"
-    )
-    verb.add_argument(
-        "--most-bar-g", metavar="G", type=number(0.5, 120, "g"), help="the bar weighs at most this"
-    )
-    verb.add_argument(
-        "--most-sinking-mm",
-        metavar="MM",
-        type=number(0.01, 5, "mm"),
-        help="the bass foot sinks at most this far on the first day",
-    )
-    verb.add_argument(
-        "--most-body-sinking-mm",
-        metavar="MM",
-        type=number(0.01, 5, "mm"),
-        help="the same in the closed body, as the verb body tells it",
+    add_number(verb, "least-height-mm", *HEIGHTS, "the bar is at least this high")
+    add_number(verb, "most-height-mm", *HEIGHTS, "the bar is at most this high")
+    add_number(verb, "most-bar-g", 0.5, 120, "the bar weighs at most this")
+    add_number(verb, "most-sinking-mm", 0.01, 5, "the bass foot sinks at most this far on the first day")
+    add_number(
+        verb, "most-body-sinking-mm", 0.01, 5, "the same in the closed body, as the verb body tells it"
     )
     for sense, words in (("least", "at least"), ("most", "at most")):
         verb.add_argument(
@@ -88,7 +74,7 @@ def add(verbs: Verbs) -> None:
     )  # fmt: skip
     verb.add_argument("--blanks", metavar="CSV", type=Path, help="table of samples it might be made from")
     add_output(verb, "the page and the tables")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _stiffness(text):
@@ -157,4 +143,3 @@ def _run(args):
         return choice.job_choice(job, _asked(args), args.free, blanks, progress=tell)
 
     run_report(args, REPORT, compute)
-    return OK

@@ -14,21 +14,22 @@ from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 
 from platemodel.errors import PlatemodelError
+from platemodel.progress import Progress
 
 if TYPE_CHECKING:
-    from argparse import _SubParsersAction
-
     from platemodel.bench.kit.report import Report
 
-    Verbs = _SubParsersAction[ArgumentParser]
-else:
-    Verbs = object
-
+Verb = ArgumentParser
+Run = Callable[[Namespace], int | None]  # does what the arguments ask; the exit code, where it is not OK
 OK, PROBLEM, USAGE = 0, 1, 2
 PLAIN = frozenset(string.ascii_letters + string.digits + "/\\._-+:~")  # what a path needs no quotes for
 BAR_OFF, BAR_ON = "--bar-off", "--bar-on"
-Progress = Callable[[str], None]
 Result = TypeVar("Result")
+#: What the end of an option's name says of its unit, and what stands for the figure in the help.
+UNITS = {
+    "mm": ("mm", "MM"), "g": ("g", "G"), "n": ("N", "N"), "hz": ("Hz", "HZ"), "us": ("µs", "US"),
+    "c": ("°C", "C"), "percent": ("%", "PERCENT"),
+}  # fmt: skip
 
 
 class UsageError(Exception):
@@ -104,13 +105,21 @@ def add_whole(verb: ArgumentParser) -> None:
     verb.add_argument("--whole", action="store_true", help=words)
 
 
+def add_number(
+    verb: ArgumentParser, name: str, low: float, high: float, words: str, default: float | None = None
+) -> None:
+    """Add an option with a figure within a range; its name, without ``--``, ends in the unit (`UNITS`)."""
+    unit, metavar = UNITS[name.rpartition("-")[2]]
+    verb.add_argument(f"--{name}", type=number(low, high, unit), default=default, metavar=metavar, help=words)
+
+
 def add_cutting(verb: ArgumentParser) -> None:
     """Add ``--spring-mm`` and ``--roughing-mm``."""
     for name, usual, words in (
         ("spring", 0.0, "even gap at each end; default 0"),
         ("roughing", None, "height left on for gluing; default 1, for a cello 2"),
     ):
-        verb.add_argument(f"--{name}-mm", type=number(0, 5, "mm"), default=usual, metavar="MM", help=words)
+        add_number(verb, f"{name}-mm", 0, 5, words, usual)
 
 
 def quoted(path: Path) -> str:

@@ -1,26 +1,24 @@
-"""Verb ``day``."""
+"""Settle in a day what a millimetre of bar does, on a practice top.
+
+Print the sheet of the decisive day, a bar cut down on a practice top millimetre by millimetre, and judge the
+readings in day.csv against the model and against what benches say.
+"""
 
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_output, run_report
+from platemodel.cli.common import Run, Verb, add_folder, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "day",
-        help="settle in a day what a millimetre of bar does, on a practice top",
-        description="Print the sheet of the decisive day, a bar cut down on a practice top millimetre by "
-        "millimetre, and judge the readings in day.csv against the model and against what benches say.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument(
         "--blank", action="store_true", help="write a day.csv to fill in into the folder, unless there is one"
     )
     add_output(verb, "the sheet and the table")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -36,4 +34,3 @@ def _run(args):
         print(f"{path}: written, to be filled in", file=sys.stderr)
     rows = read_day(args.folder)
     run_report(args, REPORT, lambda tell: job_day(job, rows, tell))
-    return OK

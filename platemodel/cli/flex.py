@@ -1,21 +1,19 @@
-"""Verb ``flex``."""
+"""How the top should sag on three pegs under a small weight, and what you read.
 
-from platemodel.cli.common import OK, add_folder, add_no_bar, add_output, run_report
+Compute how far the free top sags on three pegs under a weight, bare and with its bar, and set your readings
+beside it.
+"""
+
+from platemodel.cli.common import Run, Verb, add_folder, add_no_bar, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "flex",
-        help="how the top should sag on three pegs under a small weight, and what you read",
-        description="Compute how far the free top sags on three pegs under a weight, bare and with its bar, "
-        "and set your readings beside it.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the table")
     add_no_bar(verb)
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -24,4 +22,3 @@ def _run(args):
     from platemodel.bench.flex.result import job_flex
 
     run_report(args, REPORT, lambda tell: job_flex(job, not args.no_bar, progress=tell))
-    return OK

@@ -1,31 +1,28 @@
-"""Verb ``glue``."""
+"""Close the gaps, place the clamps, and see how long the glue stays liquid.
+
+Work out the forces that close the gaps under the bar and what stays locked in; how many clamps, where, how
+hard and in which order; and how long hot hide glue stays liquid. For the bench, with cautions.
+"""
 
 from pathlib import Path
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
+    add_number,
     add_output,
     figures_from_options,
     in_metres,
-    number,
     run_report,
 )
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "glue",
-        help="close the gaps, place the clamps, and see how long the glue stays liquid",
-        description="Work out the forces that close the gaps under the bar and what stays locked in; how "
-        "many clamps, where, how hard and in which order; and how long hot hide glue stays liquid. For the "
-        "bench, with cautions.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     verb.add_argument(
@@ -34,31 +31,21 @@ def add(verbs: Verbs) -> None:
         metavar="FILE",
         help=f"table of gaps; default {GAPS_FILE} in the job folder, if it is there",
     )
-    verb.add_argument(
-        "--spring-mm",
-        type=number(0, 10, "mm"),
-        metavar="MM",
-        help="even spring on purpose, as the gap at each end; instead of a table",
-    )
-    verb.add_argument(
-        "--blank-mm",
-        type=number(3, 60, "mm"),
-        metavar="MM",
-        help="height of the bar if it is glued with an even height and planed to its profile afterwards",
+    add_number(verb, "spring-mm", 0, 10, "even spring on purpose, as the gap at each end; instead of a table")
+    add_number(
+        verb,
+        "blank-mm",
+        3,
+        60,
+        "height of the bar if it is glued with an even height and planed to its profile afterwards",
     )
     verb.add_argument("--clamps", type=int, metavar="N", help="number of clamps; default as few as will do")
-    verb.add_argument(
-        "--glue-c",
-        type=number(40, 75, "°C"),
-        default=60.0,
-        metavar="C",
-        help="temperature of the glue; default 60",
-    )
+    add_number(verb, "glue-c", 40, 75, "temperature of the glue; default 60", default=60.0)
     for name, most, words in (
         ("wood", 50, "temperature of both woods when the glue is spread; default the room's"),
         ("room", 40, "temperature of the air; default the job's, or 20"),
     ):
-        verb.add_argument(f"--{name}-c", type=number(0, most, "°C"), metavar="C", help=words)
+        add_number(verb, f"{name}-c", 0, most, words)
     verb.add_argument(
         "--gram",
         type=int,
@@ -66,7 +53,7 @@ def add(verbs: Verbs) -> None:
         default=192,
         help="gram strength of the glue; default 192",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -88,7 +75,6 @@ def _run(args):
             )  # fmt: skip
 
     run_report(args, REPORT, compute, names(gaps is not None))
-    return OK
 
 
 def _gaps(args, bar):

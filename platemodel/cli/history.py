@@ -1,21 +1,19 @@
-"""Verb ``history``."""
+"""Show the job's history, and check that no line was changed.
 
-from platemodel.cli.common import OK, PROBLEM, Verbs, add_folder, add_output, run_report
+Print the lines of history.jsonl, check their seals, and make pages with the pictures and a report for the
+owner.
+"""
+
+from platemodel.cli.common import OK, PROBLEM, Run, Verb, add_folder, add_output, run_report
 from platemodel.errors import JobError
 from platemodel.record import read_history
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "history",
-        help="show the job's history, and check that no line was changed",
-        description="Print the lines of history.jsonl, check their seals, and make pages with the pictures "
-        "and a report for the owner.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the pages")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):

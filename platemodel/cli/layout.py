@@ -1,47 +1,39 @@
-"""Verb ``layout``."""
+"""Lay out the bar: sheets at 1:1, side template, cut list.
+
+Work out distances for the dividers, conflicts, seat and cut list of the bar in job.toml. With --out, also
+draw the layout and the side template at 1:1, as PDF and SVG.
+"""
 
 from platemodel.cli.common import (
-    OK,
-    Verbs,
+    Run,
+    Verb,
     add_cutting,
     add_folder,
+    add_number,
     add_output,
     add_paper,
     add_whole,
     figures_from_options,
     in_metres,
-    number,
     run_report,
 )
 from platemodel.job import read_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "layout",
-        help="lay out the bar: sheets at 1:1, side template, cut list",
-        description="Work out distances for the dividers, conflicts, seat and cut list of the bar in "
-        "job.toml. With --out, also draw the layout and the side template at 1:1, as PDF and SVG.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the sheets and tables")
     add_paper(verb)
     add_whole(verb)
-    verb.add_argument(
-        "--pitch-mm",
-        type=number(5, 50, "mm"),
-        default=20.0,
-        metavar="MM",
-        help="distance between stations; default 20",
-    )
+    add_number(verb, "pitch-mm", 5, 50, "distance between stations; default 20", default=20.0)
     add_cutting(verb)
     verb.add_argument(
         "--lines",
         action="store_true",
         help="instead, put two to four lines that the bar could have side by side; takes some ten seconds",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -51,7 +43,7 @@ def _run(args):
         from platemodel.bench.lines.result import job_lines
 
         run_report(args, REPORT, lambda tell: job_lines(job, progress=tell))
-        return OK
+        return
     from platemodel.bench.layout.report import layout_report
     from platemodel.bench.layout.result import job_layout
 
@@ -62,4 +54,3 @@ def _run(args):
             )
 
     run_report(args, layout_report(args.paper, args.whole), compute)
-    return OK

@@ -1,26 +1,20 @@
-"""Verb ``load``."""
+"""See what the strings do to the top: sinking, tilt, margins.
 
-from platemodel.cli.common import OK, Verbs, add_folder, add_no_bar, add_output, number, run_report
+Work out how far the top sinks under its strings, with and without bar and sound post, how the bridge tilts,
+and how the stresses compare with the wood's strength. A comparison and a warning, not a certificate.
+"""
+
+from platemodel.cli.common import Run, Verb, add_folder, add_no_bar, add_number, add_output, run_report
 from platemodel.job import read_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "load",
-        help="see what the strings do to the top: sinking, tilt, margins",
-        description="Work out how far the top sinks under its strings, with and without bar and sound post, "
-        "how the bridge tilts, and how the stresses compare with the wood's strength. A comparison and a "
-        "warning, not a certificate.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     add_no_bar(verb)
-    verb.add_argument(
-        "--downforce-n",
-        type=number(5, 1000, "N"),
-        metavar="N",
-        help="load on the top in newtons, instead of the strings' tensions and angle",
+    add_number(
+        verb, "downforce-n", 5, 1000, "load on the top in newtons, instead of the strings' tensions and angle"
     )
     verb.add_argument(
         "--service-class",
@@ -30,7 +24,7 @@ def add(verbs: Verbs) -> None:
         help="damp of the place, after EN 1995-1-1, for strength and creep: 1 indoors (default), 2 under a "
         "roof, 3 outdoors",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -42,4 +36,3 @@ def _run(args):
         return job_load(job, not args.no_bar, args.downforce_n, args.service_class, progress=tell)
 
     run_report(args, REPORT, compute)
-    return OK

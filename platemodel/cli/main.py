@@ -78,7 +78,7 @@ def main(argv: list[str] | None = None) -> int:
         return OK
     try:
         _recover(args)
-        return args.run(args)
+        return args.run(args) or OK
     except JobError as error:
         return _refused(error, args)
     except (AccuracyError, GeometryError) as error:
@@ -147,8 +147,11 @@ def _parser():
     )
     parser.add_argument("--version", action="version", version=f"platemodel {__version__}")
     verbs = parser.add_subparsers(metavar="VERB", dest="verb", title="verbs, in the order of the work")
-    for module in VERBS:
-        module.add(verbs)
+    for module in VERBS:  # its docstring is what the help says of the verb: a line, and more
+        line, _, more = (module.__doc__ or "").partition("\n\n")
+        words = f"{line[:1].lower()}{line[1:].rstrip('.')}"
+        verb = verbs.add_parser(module.__name__.rpartition(".")[2], help=words, description=more)
+        verb.set_defaults(run=module.add(verb))
     return parser
 
 

@@ -1,26 +1,24 @@
-"""Verb ``new``."""
+"""Write a starter job folder.
+
+Write a starter job folder, in which every field is explained.
+"""
 
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError, Verbs, quoted
+from platemodel.cli.common import Run, UsageError, Verb, quoted
 from platemodel.errors import PlatemodelError
 from platemodel.job.schema import KINDS
 from platemodel.job.template import new_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "new",
-        help="write a starter job folder",
-        description="Write a starter job folder, in which every field is explained.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     verb.add_argument("folder", metavar="FOLDER", type=Path, help="folder to make")
     verb.add_argument("--like", required=True, choices=KINDS, help="whose usual figures fill the gaps")
     verb.add_argument("--body-length-mm", type=float, metavar="MM", help="measured body length")
     verb.add_argument("--force", action="store_true", help="replace starter files that are already there")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -33,4 +31,3 @@ def _run(args):
     print(
         f"Fill in {args.folder / 'job.toml'}, then: platemodel check {quoted(args.folder)}", file=sys.stderr
     )
-    return OK

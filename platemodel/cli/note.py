@@ -1,20 +1,17 @@
-"""Verb ``note``."""
+"""Write a line into the job's history.
+
+Add what was measured, decided, cut or found to history.jsonl of the job folder. Lines are only ever added.
+"""
 
 import argparse
 from pathlib import Path
 
-from platemodel.cli.common import OK, Verbs, add_folder
+from platemodel.cli.common import Run, Verb, add_folder
 from platemodel.record import KINDS, Record
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "note",
-        help="write a line into the job's history",
-        description="Add what was measured, decided, cut or found to history.jsonl of the job folder. Lines "
-        "are only ever added.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument("text", metavar="TEXT", nargs="?", default="", help="what happened, in your own words")
     verb.add_argument("--kind", choices=KINDS, default="note", help="kind of entry; default note")
@@ -34,7 +31,7 @@ def add(verbs: Verbs) -> None:
         metavar="FILE",
         help="PNG or JPEG inside the job folder; may be repeated",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _value(text):
@@ -55,4 +52,3 @@ def _value(text):
 def _run(args):
     entry = Record(args.folder).append(args.kind, dict(args.value), args.text, args.picture)
     print(f"{entry.number}  {entry.at}  {entry.kind}")
-    return OK

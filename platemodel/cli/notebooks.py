@@ -1,22 +1,20 @@
-"""Verb ``notebooks``."""
+"""Copy the notebooks and lessons into a folder of your own.
+
+Copy the notebooks and lessons, with the demo jobs and the documents they point to, into a new folder, to
+follow and to change.
+"""
 
 import sys
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError, Verbs
+from platemodel.cli.common import Run, UsageError, Verb
 from platemodel.errors import PlatemodelError
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "notebooks",
-        help="copy the notebooks and lessons into a folder of your own",
-        description="Copy the notebooks and lessons, with the demo jobs and the documents they point to, "
-        "into a new folder, to follow and to change.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     verb.add_argument("folder", metavar="DIR", type=Path, help="folder to make")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -28,4 +26,3 @@ def _run(args):
         raise UsageError(str(error)) from error
     print(index)
     print(f"Start with: jupyter lab {args.folder}, and open notebooks/index.ipynb there", file=sys.stderr)
-    return OK

@@ -1,12 +1,17 @@
-"""Verb ``plan``."""
+"""Work everything out and write the bench pack.
+
+The main job. Work out layout, seat, template, cut list, stop points, gluing, plate modes and string load of
+the bar in job.toml, and write them as one bench pack (PDF, SVG, CSV) into a new numbered folder. Either all
+of it is written or nothing; earlier packs stay as they are.
+"""
 
 import argparse
 from pathlib import Path
 
 from platemodel.bench.pack.part_names import PARTS
 from platemodel.cli.common import (
-    OK,
-    Verbs,
+    Run,
+    Verb,
     add_cutting,
     add_folder,
     add_paper,
@@ -17,19 +22,13 @@ from platemodel.cli.common import (
     loaded_for_drawing,
     teller,
 )
+from platemodel.files import writable
 from platemodel.job import read_job
 from platemodel.job.gaps import GAPS_FILE, read_gaps
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "plan",
-        help="work everything out and write the bench pack",
-        description="The main job. Work out layout, seat, template, cut list, stop points, gluing, plate "
-        "modes and string load of the bar in job.toml, and write them as one bench pack (PDF, SVG, CSV) into "
-        "a new numbered folder. Either all of it is written or nothing; earlier packs stay as they are.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument(
         "--out",
@@ -53,7 +52,7 @@ def add(verbs: Verbs) -> None:
         help="put in the page of the closed body even if job.toml tells nothing of ribs, back or neck",
     )
     add_quiet(verb)
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _parts(text):
@@ -76,9 +75,9 @@ def _run(args):
 
     if args.out is None:
         args.out = args.folder / "packs"
+    writable(args.out)  # half a minute before the pack is
     with figures_from_options(), loaded_for_drawing():
         spring, roughing = in_metres(args.spring_mm), in_metres(args.roughing_mm)
         plan = plan_job(job, spring, roughing, gaps, progress=tell, body=args.body, only=args.only)
     for path in write_pack(plan, args.out, args.paper, tell, args.whole, args.only):
         print(path)
-    return OK

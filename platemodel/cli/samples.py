@@ -1,22 +1,20 @@
-"""Verb ``samples``."""
+"""Compare bar blanks or wedges, alone or on a top.
+
+Rank the samples of a CSV table for a purpose, with bands. With a job, also see what each would do as a bar on
+its top.
+"""
 
 from pathlib import Path
 
-from platemodel.cli.common import OK, UsageError, Verbs, add_output, errors_name, run_report
+from platemodel.cli.common import Run, UsageError, Verb, add_output, errors_name, run_report
 from platemodel.job import read_job
 from platemodel.job.samples import read_samples
 
 PURPOSES = ("lightest", "nearest", "match")
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "samples",
-        help="compare bar blanks or wedges, alone or on a top",
-        description="Rank the samples of a CSV table for a purpose, with bands. With a job, also see what "
-        "each would do as a bar on its top.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     verb.add_argument("table", metavar="CSV", type=Path, help="table of samples")
     verb.add_argument("--job", metavar="FOLDER", type=Path, help="job folder of the top")
     verb.add_argument(
@@ -32,7 +30,7 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument("--reference", metavar="NAME", help="sample that the others are measured against")
     add_output(verb, "the tables and the page")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -65,7 +63,6 @@ def _run(args):
         return job_samples(tuple(by_name.values()), purpose, job, moisture=moisture, progress=tell)
 
     run_report(args, REPORT, compute, names(job is not None))
-    return OK
 
 
 def _check_options(args):

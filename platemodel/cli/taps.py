@@ -1,11 +1,15 @@
-"""Verb ``taps``."""
+"""Find tap tones in WAV recordings and keep the ones you choose.
+
+Find the taps in recordings of the free top, their peaks and damping, and which mode each peak may be. Nothing
+is chosen for you: --keep writes your choice into taps.csv of the job folder.
+"""
 
 from dataclasses import replace
 from pathlib import Path
 
 from platemodel.cli.common import (
-    OK,
-    Verbs,
+    Run,
+    Verb,
     add_bar_state,
     add_folder,
     add_output,
@@ -16,15 +20,8 @@ from platemodel.job import keep_taps, read_job
 from platemodel.job.taps import MODES
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "taps",
-        help="find tap tones in WAV recordings and keep the ones you choose",
-        description="Find the taps in recordings of the free top, their peaks and damping, and which mode "
-        "each peak may be. Nothing is chosen for you: --keep writes your choice into taps.csv of the job "
-        "folder.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     verb.add_argument(
         "recordings", metavar="WAV", nargs="+", type=Path, help="recordings, of one or more taps each"
@@ -39,7 +36,7 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument("--no-model", action="store_true", help="do not predict the modes, which is quicker")
     add_output(verb, "the spectra and the table of peaks")
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -62,4 +59,3 @@ def _run(args):
         return replace(result, kept=kept)
 
     run_report(args, REPORT, compute)
-    return OK

@@ -1,13 +1,18 @@
-"""Verb ``trim``."""
+"""Trim the glued bar by tap: find the next careful cut, or stop.
+
+Keep what you heard at each stage of trimming in stages.csv of the job folder, correct the model of this top
+by it, and propose the next cut: how much, where, what to expect, when to stop.
+"""
 
 import argparse
 import sys
 
 from platemodel.cli.common import (
-    OK,
+    Run,
     UsageError,
-    Verbs,
+    Verb,
     add_folder,
+    add_number,
     add_output,
     in_metres,
     number,
@@ -25,15 +30,8 @@ _RANGE = {c.name: (c.low, c.high) for c in NUMBERS}
 TONES = tones(STAGE_MODES, *_RANGE["f1_hz"])
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "trim",
-        help="trim the glued bar by tap: find the next careful cut, or stop",
-        description="Keep what you heard at each stage of trimming in stages.csv of the job folder, correct "
-        "the model of this top by it, and propose the next cut: how much, where, what to expect, when to "
-        "stop.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the tables")
     verb.add_argument(
@@ -43,18 +41,9 @@ def add(verbs: Verbs) -> None:
         metavar="MODE=HZ,...",
         help="tones wanted, as 5=345 or 5=345,2=150",
     )
-    verb.add_argument(
-        "--goal-height-mm",
-        type=number(*_RANGE["height_mm"], "mm"),
-        metavar="MM",
-        help="height wanted under the bridge, from the plate",
-    )
-    verb.add_argument(
-        "--goal-mass-g", type=number(15, 900, "g"), metavar="G", help="weight wanted of top and bar together"
-    )
-    verb.add_argument(
-        "--weighed-g", type=number(15, 900, "g"), metavar="G", help="the same as weighed now; else computed"
-    )
+    add_number(verb, "goal-height-mm", *_RANGE["height_mm"], "height wanted under the bridge, from the plate")
+    add_number(verb, "goal-mass-g", 15, 900, "weight wanted of top and bar together")
+    add_number(verb, "weighed-g", 15, 900, "the same as weighed now; else computed")
     for name, words in (("goal-flex", "sag wanted"), ("felt-flex", "sag as read now; else computed")):
         verb.add_argument(
             f"--{name}", type=_flex, metavar='"KIND=MM"', help=f"{words}, mm per 100 g, as along=0.12"
@@ -66,11 +55,8 @@ def add(verbs: Verbs) -> None:
         help="what you heard at a new stage, bar on, as 1=88,2=156,5=352; it is added to stages.csv, as is a "
         "stage with --height-mm alone",
     )
-    verb.add_argument(
-        "--height-mm",
-        type=number(*_RANGE["height_mm"], "mm"),
-        metavar="MM",
-        help="height under the bridge at the new stage, from the plate",
+    add_number(
+        verb, "height-mm", *_RANGE["height_mm"], "height under the bridge at the new stage, from the plate"
     )
     names = ", ".join(p.name for p in PLACES)
     verb.add_argument(
@@ -81,26 +67,28 @@ def add(verbs: Verbs) -> None:
     )
     verb.add_argument("--note", default="", metavar="TEXT", help="remark for the new stage")
     verb.add_argument("--record", action="store_true", help="also write the new stage into the job's history")
-    verb.add_argument(
-        "--least-height-mm",
-        type=number(*_RANGE["height_mm"], "mm"),
-        metavar="MM",
-        help="never cut below this under the bridge; default 0.8 of the bar in job.toml",
+    add_number(
+        verb,
+        "least-height-mm",
+        *_RANGE["height_mm"],
+        "never cut below this under the bridge; default 0.8 of the bar in job.toml",
     )
-    verb.add_argument(
-        "--least-end-mm",
-        type=number(0.5, 20, "mm"),
-        metavar="MM",
-        help="never cut below this anywhere; default 2 for a violin, scaled with the body",
+    add_number(
+        verb,
+        "least-end-mm",
+        0.5,
+        20,
+        "never cut below this anywhere; default 2 for a violin, scaled with the body",
     )
-    verb.add_argument(
-        "--least-stiffness-percent",
-        type=number(10, 150, "%"),
+    add_number(
+        verb,
+        "least-stiffness-percent",
+        10,
+        150,
+        "least stiffness under the bass foot, of that with the bar in job.toml; default 90",
         default=90.0,
-        metavar="PERCENT",
-        help="least stiffness under the bass foot, of that with the bar in job.toml; default 90",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _cut(text):
@@ -163,7 +151,6 @@ def _run(args):
         )
 
     run_report(args, REPORT, compute)
-    return OK
 
 
 def _stages(args, bar, x_bridge):

@@ -1,19 +1,17 @@
-"""Verb ``wood``."""
+"""Find the wood of the top from its weight and taps.
+
+Find the density and stiffness of the top's wood, with bands, from its weight and the taps kept in the job
+folder, and say which further tap would help most.
+"""
 
 import sys
 
-from platemodel.cli.common import OK, PROBLEM, Verbs, add_bar_state, add_folder, add_output, run_report, show
+from platemodel.cli.common import PROBLEM, Run, Verb, add_bar_state, add_folder, add_output, run_report, show
 from platemodel.job import read_job
 
 
-def add(verbs: Verbs) -> None:
-    """Describe the verb's arguments."""
-    verb = verbs.add_parser(
-        "wood",
-        help="find the wood of the top from its weight and taps",
-        description="Find the density and stiffness of the top's wood, with bands, from its weight and the "
-        "taps kept in the job folder, and say which further tap would help most.",
-    )
+def add(verb: Verb) -> Run:
+    """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the page and the table")
     add_bar_state(verb, "use the taps with the bar on", "use the taps with the bar off")
@@ -33,7 +31,7 @@ def add(verbs: Verbs) -> None:
         action="store_true",
         help="write the wood found into job.toml; the lines it replaces stay there as comments",
     )
-    verb.set_defaults(run=_run)
+    return _run
 
 
 def _run(args):
@@ -65,4 +63,3 @@ def _run(args):
         else:
             print("  --despite-doubts fits them anyway", file=sys.stderr)
         return PROBLEM
-    return OK

@@ -12,7 +12,7 @@ from skfem import ElementTriArgyris, MeshTri
 from skfem.assembly import Dofs
 from skfem.element import DiscreteField
 
-from platemodel.errors import GeometryError
+from platemodel.errors import NeedleError
 from platemodel.fem.arrays import Floats, Ints
 
 # Height of a triangle over its longest side below which the shell's equations lose all their digits: at 0.01
@@ -54,7 +54,7 @@ class LocalArgyris(ElementTriArgyris):
 
     Raises
     ------
-    GeometryError
+    NeedleError
         A triangle so flat that the equations would lose their digits.
 
     Notes
@@ -84,7 +84,7 @@ class LocalArgyris(ElementTriArgyris):
                 f"{flatness[worst]:.1e} of its longest side, allowed from {FLATTEST}; mesh the plan with "
                 "another fineness"
             )
-            raise GeometryError(msg)
+            raise NeedleError(msg, (1e-3 * x, 1e-3 * y))
 
     def _functionals(self, corners: Floats) -> Floats:
         local = (corners - self.centre[:, None]) / self.size

@@ -154,7 +154,6 @@ class Frame:
 
         Parameters
         ----------
-        node : int
         faces : sequence of (Face, int)
             With the number of the first unknown of their shell.
         stiffness : float

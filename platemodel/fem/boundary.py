@@ -18,7 +18,6 @@ def named_facets(mesh: MeshTri, names: str | Sequence[str]) -> Ints:
 
     Parameters
     ----------
-    mesh : skfem.MeshTri
     names : str or sequence of str
         ``left``, ``right`` (smallest and largest first parameter), ``bottom``, ``top`` (second parameter) for
         straight sides along the parameters; ``outer`` for the whole outer rim, ``holes`` for the rims of all

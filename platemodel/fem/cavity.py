@@ -91,8 +91,6 @@ def hole_inertances(cavity: Cavity, holes: Sequence[Hole], shapes: Floats) -> Fl
 
     Parameters
     ----------
-    cavity : Cavity
-    holes : sequence of Hole
     shapes : array (holes, modes)
         Mean of the cavity's shapes over each hole.
 
@@ -218,14 +216,8 @@ def couple(
         Of mass-normalised wall coordinates, 1/s2; 0 for free motions.
     wall_coupling : array (k, modes of the cavity)
         Integral of shape times outward displacement of each coordinate.
-    cavity : Cavity
-    holes : sequence of Hole
     count : int, optional
         Modes of the cavity taken; default all.
-
-    Returns
-    -------
-    AirModes
 
     Notes
     -----

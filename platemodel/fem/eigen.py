@@ -100,10 +100,6 @@ def low_modes(
     solve : callable, optional
         Solution of K + shift M, where it is factorised already.
 
-    Returns
-    -------
-    Modes
-
     Raises
     ------
     AccuracyError

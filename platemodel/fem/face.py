@@ -51,7 +51,6 @@ def face(shell: Shell, points: ArrayLike, side: int, upright: bool = False) -> F
 
     Parameters
     ----------
-    shell : Shell
     points : array (2, n)
         Parameters.
     side : {-1, 1}
@@ -59,10 +58,6 @@ def face(shell: Shell, points: ArrayLike, side: int, upright: bool = False) -> F
     upright : bool
         Take the point of the face that lies straight over or under the midsurface's point, not that along the
         normal: parts that stand upright between two plates need both ends over one place.
-
-    Returns
-    -------
-    Face
 
     Raises
     ------
@@ -119,7 +114,6 @@ def mean_rows(
     ----------
     face : Face or sequence of (Face, int)
         Points, with the number of the first unknown of their shell.
-    n_dofs : int
     first : int
         Of a single face.
     weights : array, optional

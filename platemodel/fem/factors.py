@@ -1,9 +1,11 @@
 """Sparse factorisations that give their memory back, whichever thread lets go of them."""
 
 import atexit
+import ctypes
 import os
 import threading
 import weakref
+from collections.abc import Callable
 from concurrent.futures import Future
 from itertools import count
 from queue import SimpleQueue
@@ -83,6 +85,7 @@ class _Maker:
         while (task := self.tasks.get()) is not None:
             if isinstance(task, int):
                 self._held.pop(task, None)
+                give_back_memory()
                 continue
             self._make(*task)
             del task  # or the matrix would live until the next one
@@ -101,6 +104,27 @@ class _Maker:
             done.set_exception(error)
         else:
             done.set_result(None)
+
+
+def _trimmer() -> Callable[[int], int] | None:
+    """Of the C library, where it has one (glibc): gives free memory back to the system."""
+    try:
+        return ctypes.CDLL(None).malloc_trim
+    except (AttributeError, OSError, TypeError):
+        return None
+
+
+_trim = _trimmer()
+
+
+def give_back_memory() -> None:
+    """Give memory that is free back to the system.
+
+    What factors and matrices leave behind lies in pieces between what lives on, in a store of each thread,
+    and the library keeps it; a run that makes one model after another holds more and more.
+    """
+    if _trim is not None:
+        _trim(0)
 
 
 _keys = count()

@@ -31,7 +31,6 @@ def disc_row(shell: Shell, middle: ArrayLike, diameter: float, direction: ArrayL
 
     Parameters
     ----------
-    shell : Shell
     middle : array (2,)
         Parameters, m.
     diameter : float
@@ -60,7 +59,6 @@ def discs_row(shell: Shell, places: Floats, forces: Floats, diameters: Floats) -
 
     Parameters
     ----------
-    shell : Shell
     places : array (n, 2)
         Parameters, m.
     forces, diameters : array (n,)
@@ -78,7 +76,6 @@ def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Flo
 
     Parameters
     ----------
-    shell : Shell
     ribs : sequence of Rib
     loads : array (n_dofs of the shell, k)
         N per DOF.

@@ -39,7 +39,6 @@ def thickness_density(shell: Shell, vectors: Floats, omega2: Floats) -> Floats:
 
     Parameters
     ----------
-    shell : Shell
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs.
     omega2 : array (k,)
@@ -128,17 +127,12 @@ def edge_gradient(
 
     Parameters
     ----------
-    shell : Shell
     facets : int array (m,)
         Free boundary edges.
     vectors, omega2
         See `thickness_density`.
     points : int
         Gauss points on each edge.
-
-    Returns
-    -------
-    EdgeGradient
 
     Notes
     -----
@@ -166,7 +160,6 @@ def height_coefficients(shell: Shell, height: PlanFunction) -> Floats:
 
     Parameters
     ----------
-    shell : Shell
     height : callable
         ``height(x, y)`` returns an array (6, n) of z, z_x, z_y, z_xx, z_xy, z_yy.
 
@@ -204,7 +197,6 @@ def rib_shapes(seat: Seat, vectors: Floats, own: Floats, omega2: Floats) -> RibS
 
     Parameters
     ----------
-    seat : Seat
     vectors : array (shell DOFs, k)
     own : array (n_own, k)
         The rib's own shear field.
@@ -228,7 +220,6 @@ def rib_shape_gradient(
 
     Parameters
     ----------
-    seat : Seat
     rib_on : callable
         Makes the rib on a seat.
     vectors, own, omega2

@@ -21,7 +21,6 @@ class Greedy:
 
     Attributes
     ----------
-    rom : ReducedShell
     sizes : tuple of int
         Vectors in the basis before each step.
     errors : tuple of float
@@ -49,7 +48,6 @@ def weak_greedy(
 
     Parameters
     ----------
-    reductor : Reductor
     ribs : sequence of Rib or None
         Training set; None is the bare shell. Few seats, as each is projected once.
     tolerance : float
@@ -103,8 +101,6 @@ def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) ->
 
     Parameters
     ----------
-    rom : ReducedShell
-    ribs : sequence of Rib or None
     tolerance : float
         Largest estimated relative error allowed after it.
     """

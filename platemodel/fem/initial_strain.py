@@ -14,7 +14,6 @@ def swelling_load(shell: Shell, strain: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    shell : Shell
     strain : array (3,)
         Along the material's axes L, R, T, the same through the thickness and everywhere.
 
@@ -53,7 +52,6 @@ def bent_load(rib: Rib, curvature: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    rib : Rib
     curvature : float or array (n,)
         Second derivative of how far the unstressed rib stands off its seat along the normal, at the seat's
         points, 1/m.

@@ -86,7 +86,6 @@ class MeanSection:
 
     Attributes
     ----------
-    section : TSection
     sloped : tuple of TSection
         The same with the grain at `SLOPES`; none for a level rib.
     slope : array (n,)
@@ -157,7 +156,6 @@ def junction(
 
     Parameters
     ----------
-    mean : MeanSection
     width, height : array (n,)
         Of the rib at each point, m.
     stiff : Stiffness

@@ -18,7 +18,6 @@ def pressure_load(
 
     Parameters
     ----------
-    shell : Shell
     pressure : float or callable
         Pa; a callable takes the parameters a1, a2, each (n,), and returns (n,).
     direction : array (3,), optional
@@ -60,7 +59,6 @@ def point_load(shell: Shell, point: ArrayLike, force: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    shell : Shell
     point : array (2,)
         Parameters, m.
     force : array (3,)

@@ -169,16 +169,10 @@ def mesh_plan(
 
     Parameters
     ----------
-    outer : Loop
-    holes : sequence of Loop
     fineness : Fineness, optional
         Default: about a twentieth of the larger side of the plan.
     band : SlenderBand, optional
         Strip of slender triangles where a rib may be glued; left out where it does not fit.
-
-    Returns
-    -------
-    skfem.MeshTri
 
     Raises
     ------

@@ -1,32 +1,44 @@
-"""Solid blocks between two plates, linear through the height, without unknowns of their own."""
+"""Solid blocks glued between two plates, without unknowns of their own."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from scipy import linalg
+from skfem import MeshTri
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.face import UP, Face
-from platemodel.fem.squares import Piece, Squares
+from platemodel.fem.face import Face, face
+from platemodel.fem.glued_face import face_stiffness
+from platemodel.fem.prism_solid import faces_stiffness, plan_nodes
+from platemodel.fem.shell import Shell
+from platemodel.fem.squares import Squares
+
+RIGID = 1e-10  # stiffness that counts as none, of the largest
 
 
 @dataclass(frozen=True, eq=False)
 class Prism:
-    """An upright prism between the inner faces of two plates, over points of its footprint.
+    """An upright block between the inner faces of two plates.
 
     Attributes
     ----------
+    plan : MeshTri
+        Of its footprint.
     lower, upper : Face
-        At the same n plan points, taken upright (`face(..., upright=True)`), or rigid motions strain it.
+        At the corners and mid-sides of the plan's triangles, taken upright (`face(..., upright=True)`), or
+        rigid motions strain it.
     areas : array (n,)
         Plan area that each point stands for, m2.
+    glued : tuple of array (n * 3, n * 3)
+        Stiffness of the lower and the upper plate's face against its section (`face_stiffness`).
     """
 
+    plan: MeshTri
     lower: Face
     upper: Face
     areas: np.ndarray
+    glued: tuple[np.ndarray, np.ndarray]
 
     @property
     def height(self) -> Floats:
@@ -38,71 +50,84 @@ class Prism:
 
         Parameters
         ----------
-        n_dofs : int
         first : dict
             Number of the first unknown of "lower" and "upper" plate.
         compliance : array (6, 6)
             In axes x, y, z, 1/Pa.
 
-        Returns
-        -------
-        Squares
-
         Notes
         -----
-        Upright stretch and the two upright shears are taken from both faces, constant through the height; the
-        glued faces' own strains in the plane run linearly between them. Poisson's effect between upright and
-        plane is left out.
+        The block is solid, its inside eliminated (`faces_stiffness`): K. What each plate gives between its
+        section and the glued face lies in series, C, and the energy is that of (K^-1 + C)^-1, written as
+        L (1 + L' C L)^-1 L' with K = L L'.
         """
-        x, y = np.eye(3)[:2]
-        volume, height = self.areas * self.height, self.height
-        out = Squares(n_dofs)
-
-        def row(plate: str, what: Literal["moved", "turned"], vector: Floats, factor: ArrayLike) -> Piece:
-            face = getattr(self, plate)
-            rows = np.broadcast_to(factor, height.shape)[:, None] * face.row(what, vector)
-            return face.dofs + first[plate], rows
-
-        def across(vector: Floats) -> list[Piece]:
-            return [row("upper", "moved", vector, 1.0 / height), row("lower", "moved", vector, -1.0 / height)]
-
-        def turned(vector: Floats, factor: float) -> list[Piece]:
-            return [row(plate, "turned", vector, factor) for plate in ("lower", "upper")]
-
-        out.add(across(UP), volume / compliance[2, 2])
-        out.add(across(x) + turned(y, -0.5), volume / compliance[4, 4])
-        out.add(across(y) + turned(x, 0.5), volume / compliance[3, 3])
-        plane = np.linalg.inv(compliance[np.ix_([0, 1, 5], [0, 1, 5])])
-        root = np.linalg.cholesky(plane).T
-        for k in range(3):
-            strain = {p: np.einsum("c,ncj->nj", root[k], self._plan_strain(p)) for p in ("lower", "upper")}
-            dofs = {p: getattr(self, p).dofs + first[p] for p in strain}
-            out.add([(dofs["upper"], strain["upper"]), (dofs["lower"], 0.5 * strain["lower"])], volume / 3.0)
-            out.add([(dofs["lower"], strain["lower"])], volume / 4.0)
+        lower, upper = self.lower, self.upper
+        n = len(self.areas)
+        values, vectors = np.linalg.eigh(faces_stiffness(self.plan, lower.r[:, 2], upper.r[:, 2], compliance))
+        strained = values > RIGID * values[-1]
+        root = vectors[:, strained] * np.sqrt(values[strained])
+        halves = np.split(root, 2)
+        inner = np.eye(root.shape[1])
+        for half, stiff in zip(halves, self.glued, strict=True):
+            inner += half.T @ linalg.cho_solve(linalg.cho_factor(stiff), half)
+        rows = linalg.solve_triangular(linalg.cholesky(inner, lower=True), root.T, lower=True)
+        out, rows = Squares(n_dofs), rows.reshape(-1, 2, n, 3)
+        dofs, columns = [], []
+        for side, plate in enumerate(("lower", "upper")):
+            glued = getattr(self, plate)
+            known, place = np.unique(glued.dofs, return_inverse=True)
+            moved = np.zeros((n, len(known), 3))
+            np.add.at(
+                moved,
+                (np.arange(n)[:, None], place.reshape(glued.dofs.shape)),
+                np.swapaxes(glued.moved, 1, 2),
+            )
+            moved = np.swapaxes(moved, 1, 2)
+            columns.append(rows[:, side].reshape(len(rows), -1) @ moved.reshape(3 * n, -1))
+            dofs.append(known + first[plate])
+        out.add_block(np.concatenate(dofs), np.concatenate(columns, axis=1))
         return out
-
-    def _plan_strain(self, plate: str) -> Floats:
-        """Face strains xx, yy, 2 xy, the frame's first axis taken into the plan: (n, 3, columns)."""
-        face = getattr(self, plate)
-        c, s = face.axes[:, 0, 0], face.axes[:, 0, 1]
-        length = np.hypot(c, s)
-        c, s = c / length, s / length
-        turn = np.empty((len(c), 3, 3))
-        turn[:, 0] = np.stack([c * c, s * s, -c * s], axis=1)
-        turn[:, 1] = np.stack([s * s, c * c, c * s], axis=1)
-        turn[:, 2] = np.stack([2 * c * s, -2 * c * s, c * c - s * s], axis=1)
-        return turn @ face.stretched
 
     def mass(self, n_dofs: int, first: Mapping[str, int], density: float) -> Squares:
         """Inertia, moving linearly through the height: Squares."""
         out, weight = Squares(n_dofs), density * self.areas * self.height
+        some = weight > 0
         for vector in np.eye(3):
-            upper = (self.upper.dofs + first["upper"], self.upper.row("moved", vector))
-            dofs, rows = self.lower.dofs + first["lower"], self.lower.row("moved", vector)
-            out.add([upper, (dofs, 0.5 * rows)], weight / 3.0)
-            out.add([(dofs, rows)], weight / 4.0)
+            upper = (self.upper.dofs[some] + first["upper"], self.upper.row("moved", vector)[some])
+            dofs, rows = self.lower.dofs[some] + first["lower"], self.lower.row("moved", vector)[some]
+            out.add([upper, (dofs, 0.5 * rows)], weight[some] / 3.0)
+            out.add([(dofs, rows)], weight[some] / 4.0)
         return out
 
     def mass_of(self, density: float) -> float:
         """Mass, kg."""
         return float(density * (self.areas * self.height).sum())
+
+
+def prism(lower: Shell, upper: Shell, plan: MeshTri) -> Prism:
+    """Put a block between two plates.
+
+    Parameters
+    ----------
+    lower, upper : Shell
+        Their normals upwards.
+    plan : MeshTri
+        Of the footprint, in the plates' parameters.
+
+    Returns
+    -------
+    Prism
+
+    Raises
+    ------
+    GeometryError
+        The footprint is not on both plates.
+    """
+    points, areas = plan_nodes(plan)
+    return Prism(
+        plan,
+        face(lower, points, 1, upright=True),
+        face(upper, points, -1, upright=True),
+        areas,
+        (face_stiffness(lower, plan), face_stiffness(upper, plan)),
+    )

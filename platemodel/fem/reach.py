@@ -21,7 +21,6 @@ def clear_reach(mesh: MeshTri, start: Floats, step: Floats, width: Floats) -> fl
 
     Parameters
     ----------
-    mesh : skfem.MeshTri
     start, step : array (2,)
         Where the middle line begins, and from there to its end.
     width : array (n,)

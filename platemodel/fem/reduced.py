@@ -80,7 +80,6 @@ class ReducedShell:
     stiffness, mass : array (k + PROBES, k)
         The same, basis against basis, then probes against basis.
     loads : array (k + PROBES, l)
-    norm : Norm
     give : array (l,) or (count,)
         Of the reference model: work of each load on its deflection, m/N, or 1/omega2 of its modes, s2.
     count : int
@@ -299,7 +298,6 @@ class Assembled:
         Of the shell.
     own : array (n_own, k)
         The rib's own unknowns for each vector of the basis.
-    squares : tuple
     """
 
     stiffness: np.ndarray

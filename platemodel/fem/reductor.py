@@ -20,7 +20,6 @@ class Reductor:
 
     Parameters
     ----------
-    shell : Shell
     slender : Rib
         At least as slender as any rib to come; the residual is measured by the flexibility of this one.
     supports : tuple of Constraint or Spring
@@ -83,7 +82,6 @@ class Reductor:
 
         Parameters
         ----------
-        rom : ReducedShell
         vectors : array (n_shell, m)
             Of energy norm about 1 (answers), or what such lack.
         drop : float
@@ -134,8 +132,6 @@ class Reductor:
 
         Parameters
         ----------
-        rom : ReducedShell
-        ribs : sequence of Rib or None
         least : float
             Estimated relative error below which a mode or deflection is left as it is.
 

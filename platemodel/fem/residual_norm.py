@@ -37,7 +37,6 @@ class FactorisedReference:
 
     Attributes
     ----------
-    norm : Norm
     apply : callable
         Solution for loads (n_shell, k), the rib's own unknowns unloaded.
     solve : callable

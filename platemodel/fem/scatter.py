@@ -19,7 +19,6 @@ class Space:
         Numbers of each triangle's unknowns in one copy.
     size : int
         Unknowns of one copy.
-    copies : int
     """
 
     dofs: np.ndarray

@@ -59,7 +59,6 @@ class Seat:
 
     Parameters
     ----------
-    shell : Shell
     start, end : array (2,)
         Ends of the strip's middle line, straight in the parameter plane, inside the mesh.
     width : float or callable
@@ -145,7 +144,6 @@ class Seat:
         Parameters
         ----------
         derivative : {"r", "r_1", "r_2", "r_11", "r_12", "r_22"}
-        step : float
         where : int
             Number of a line, or `MIDDLE` for the middle line, which gives the frame and the length.
         """
@@ -305,7 +303,6 @@ class Seat:
         Parameters
         ----------
         values : array (n, len(names), k)
-        names : sequence of str
         out : array (shell DOFs, k), optional
             To add them to.
 

@@ -38,8 +38,6 @@ class Shell:
     ----------
     mesh : skfem.MeshTri
         In the parameter plane.
-    surface : Surface
-    section : Section
     shear : bool
         Include the transverse-shear field; False gives the thin shell.
     order : int
@@ -185,10 +183,6 @@ class Shell:
         Parameters
         ----------
         points : array (2, n)
-
-        Returns
-        -------
-        Station
 
         Raises
         ------

@@ -44,7 +44,6 @@ def slender_rows(band: SlenderBand, size: float, loops: Sequence[Floats]) -> Flo
 
     Parameters
     ----------
-    band : SlenderBand
     size : float
         Largest spacing along the strip, m.
     loops : sequence of array (n, 2)

@@ -24,7 +24,6 @@ class Station:
         Argyris basis: value, _1, _2, _11, _12, _22.
     p2 : array (3, n, 6)
         Quadratic basis: value, _1, _2.
-    surface : SurfacePoints
     axes : array (n, 3, 3)
         Local frame, rows e1, e2, normal.
     contravariant : array (n, 2, 2)

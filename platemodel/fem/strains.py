@@ -57,7 +57,6 @@ class Strains:
 
     Attributes
     ----------
-    shell : Shell
     membrane, bending : array (n, 3, k)
         11, 22, 2*12; curvatures of bending in 1/m per unit of the shapes.
     shear : array (n, 2, k)
@@ -85,12 +84,7 @@ class Strains:
         )
 
     def stiffness(self, material: PointMaterial) -> Floats:
-        """Stiffness matrix of the shapes, V' K V: (k, k).
-
-        Parameters
-        ----------
-        material : PointMaterial
-        """
+        """Stiffness matrix of the shapes, V' K V: (k, k)."""
         h, area = self.shell.thickness, self.shell.area_weights
         root = np.linalg.cholesky(material.q)
         out = _gram(self.membrane, root, area * h)
@@ -105,7 +99,6 @@ class Strains:
 
         Parameters
         ----------
-        material : PointMaterial
         changes : sequence of array (6, 6)
             Derivatives of the compliance, one a parameter.
 
@@ -166,15 +159,10 @@ def strains(shell: Shell, vectors: Floats, station: Station | None = None) -> St
 
     Parameters
     ----------
-    shell : Shell
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs; further rows are left alone.
     station : Station, optional
         Where; default the shell's quadrature points.
-
-    Returns
-    -------
-    Strains
     """
     station = shell.quadrature if station is None else station
     local = LocalVectors(shell, vectors, station)
@@ -191,9 +179,7 @@ class LocalVectors:
 
     Parameters
     ----------
-    shell : Shell
     vectors : array (n_dofs, k)
-    station : Station
     """
 
     def __init__(self, shell: Shell, vectors: Floats, station: Station) -> None:

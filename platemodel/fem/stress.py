@@ -79,15 +79,10 @@ def shell_stress(shell: Shell, u: ArrayLike, station: Station | None = None) -> 
 
     Parameters
     ----------
-    shell : Shell
     u : array (n_dofs,)
         Displacements in the shell's DOFs; more (a rib's own) are not read.
     station : Station, optional
         Where; default the shell's quadrature points.
-
-    Returns
-    -------
-    ShellStress
 
     Notes
     -----

@@ -35,7 +35,6 @@ def across(shell: Shell, pair: Sequence[Station]) -> dict[str, Any]:
 
     Parameters
     ----------
-    shell : Shell
     pair : sequence of two Station
         The lines at smaller and at greater b, first axes along them.
 

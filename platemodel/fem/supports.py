@@ -78,7 +78,6 @@ def boundary_facets(
 
     Parameters
     ----------
-    mesh : skfem.MeshTri
     where : callable, str or sequence of str, optional
         ``where(a1, a2)`` returns a boolean array; for names see `platemodel.fem.boundary.named_facets`.
 
@@ -99,17 +98,12 @@ def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: floa
 
     Parameters
     ----------
-    shell : Shell
     facets : int array
         Boundary edges.
     directions : array (k, 3)
         Unit vectors in space whose displacement is held; default all three.
     corner : float
         Edges that meet at more than this angle (rad) are two edges, not one smooth curve.
-
-    Returns
-    -------
-    Constraint
     """
     rows = []
     for vertex, tangent, curvature in _tangents(shell.mesh, facets, corner):
@@ -135,15 +129,9 @@ def clamp(
 
     Parameters
     ----------
-    shell : Shell
     facets : int array
     directions : array (k, 3)
         Default: the component along z, for a flat plate.
-    corner : float
-
-    Returns
-    -------
-    Constraint
     """
     rows = []
     for vertex, (t1, t2), _ in _tangents(shell.mesh, facets, corner):
@@ -162,7 +150,6 @@ def edge_rotation(shell: Shell, facets: Ints, stiffness: float, points: int = 6)
 
     Parameters
     ----------
-    shell : Shell
     facets : int array
     stiffness : float
         N m/rad per metre of edge.
@@ -182,7 +169,6 @@ def edge_spring(
 
     Parameters
     ----------
-    shell : Shell
     facets : int array
     direction : array (3,)
         Unit vector in space.
@@ -201,7 +187,6 @@ def point_spring(shell: Shell, point: ArrayLike, direction: ArrayLike, stiffness
 
     Parameters
     ----------
-    shell : Shell
     point : array (2,)
         Parameters.
     direction : array (3,)
@@ -217,7 +202,6 @@ def point_rows(shell: Shell, points: ArrayLike, direction: ArrayLike) -> Sparse:
 
     Parameters
     ----------
-    shell : Shell
     points : array (2, n)
     direction : array (3,)
 
@@ -236,7 +220,6 @@ def hold_point(shell: Shell, point: ArrayLike, directions: ArrayLike = ALONG) ->
 
     Parameters
     ----------
-    shell : Shell
     point : array (2,)
         Parameters; the nearest vertex is taken.
     directions : array (k, 3)
@@ -329,11 +312,6 @@ def _stack(rows: Sequence[_Row], n_dofs: int) -> Sparse:
 
 def null_space(constraints: Sequence[Constraint], n_dofs: int) -> Sparse:
     """Basis of the unknowns that satisfy every constraint.
-
-    Parameters
-    ----------
-    constraints : sequence of Constraint
-    n_dofs : int
 
     Returns
     -------

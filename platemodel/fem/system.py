@@ -37,7 +37,6 @@ class System:
 
     Attributes
     ----------
-    shell : Shell
     ribs : tuple of Rib
     supports : tuple of Constraint or Spring
     bare : System or None
@@ -182,7 +181,6 @@ class System:
 
         Parameters
         ----------
-        count : int
         loose : array (n_dofs, r), optional
             Rigid motions that the supports leave; default all six without any support, else none.
         shift : float, optional

@@ -2,7 +2,7 @@
 
 from platemodel.files.disk import sync_folder
 from platemodel.files.lock import BusyError, locked
-from platemodel.files.names import free_targets
+from platemodel.files.names import free_targets, writable
 from platemodel.files.recovery import LeftOver, recover
 from platemodel.files.sets import write_file, write_folder, write_numbered_folder, written_together
 
@@ -16,5 +16,6 @@ __all__ = [
     "write_file",
     "write_folder",
     "write_numbered_folder",
+    "writable",
     "written_together",
 ]

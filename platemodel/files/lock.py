@@ -27,7 +27,6 @@ def locked(folder: str | os.PathLike, patience: float | None = None) -> Iterator
 
     Parameters
     ----------
-    folder : path
     patience : float, optional
         How long to wait, s; default `PATIENCE`.
 

@@ -1,5 +1,6 @@
 """Names of what lies in a folder while it is written to, and of the files that may be written."""
 
+import errno
 import os
 from collections.abc import Iterable
 from pathlib import Path
@@ -19,7 +20,6 @@ def free_targets(folder: str | os.PathLike, names: Iterable[str], force: bool = 
     ----------
     folder : path
         Need not exist.
-    names : iterable of str
     force : bool
         Files that are there may be replaced.
 
@@ -27,7 +27,10 @@ def free_targets(folder: str | os.PathLike, names: Iterable[str], force: bool = 
     ------
     FileExistsError
         A file is there and ``force`` is not set, or a folder has the name of a file.
+    NotADirectoryError, PermissionError
+        Nothing can be written there.
     """
+    writable(folder)
     targets = [Path(folder) / name for name in names]
     for target in targets:
         if target.is_dir():
@@ -37,3 +40,26 @@ def free_targets(folder: str | os.PathLike, names: Iterable[str], force: bool = 
             msg = f"{target} is there already; nothing written (--force replaces it)"
             raise FileExistsError(msg)
     return targets
+
+
+def writable(folder: str | os.PathLike) -> None:
+    """Refuse a folder that can neither be written to nor made, before anything is worked out for it.
+
+    Parameters
+    ----------
+    folder : path
+        Need not exist.
+
+    Raises
+    ------
+    NotADirectoryError
+        It, or what it would be made in, is a file.
+    PermissionError
+        The system does not allow it.
+    """
+    folder = Path(folder)
+    there = next(p for p in (folder, *folder.absolute().parents) if p.exists())
+    if not there.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(folder))
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(folder))

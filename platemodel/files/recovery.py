@@ -19,7 +19,6 @@ class LeftOver:
 
     Attributes
     ----------
-    folder : Path
     finished : tuple of str
         Files of a set that an earlier run had complete; they are in their places now.
     cleared : int

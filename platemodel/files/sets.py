@@ -124,7 +124,6 @@ def write_numbered_folder(parent: str | os.PathLike, stem: str, write: Callable[
     ----------
     parent : path
         Made if missing.
-    stem : str
     write : callable
         Writes the files into the draft folder that it is given, and is given the folder's number; it is
         called again if another writer took that number meanwhile.

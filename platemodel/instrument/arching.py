@@ -29,7 +29,6 @@ def preset(
 
     Parameters
     ----------
-    outline : Outline
     height : float
         Greatest height of the outer surface over the gluing plane, m.
     edge : float
@@ -94,7 +93,6 @@ def from_points(
 
     Parameters
     ----------
-    outline : Outline
     x, y, z : array_like
         (n,) places and heights of the outer surface over the gluing plane, m.
     edge : float

@@ -41,7 +41,6 @@ class Bar:
         (n,) x from the lower edge, m, increasing from ``x_start`` to ``x_end``.
     heights : ndarray
         (n,) height over the plate at the stations, m; straight between stations.
-    wood : Orthotropic
     lean : float
         Tilt of the bar from the vertical about its axis, rad; positive leans the free edge to the treble
         side.
@@ -125,6 +124,14 @@ class Bar:
         """Angle to the instrument's axis, rad; positive when the upper end is nearer to it."""
         return float(np.arctan(self.slope))
 
+    def x_at(self, s: np.ndarray) -> np.ndarray:
+        """Place along the body, m, at a distance from the lower end along the bar, m."""
+        return self.x_start + (self.x_end - self.x_start) * np.asarray(s) / self.length
+
+    def s_at(self, x: np.ndarray) -> np.ndarray:
+        """Distance from the lower end along the bar, m, at a place along the body, m."""
+        return self.length * (x - self.x_start) / (self.x_end - self.x_start)
+
     def at(self, x: np.ndarray) -> np.ndarray:
         """Transverse place y of the axis at x, m."""
         return self.y_start + self.slope * (np.asarray(x, dtype=float) - self.x_start)
@@ -157,10 +164,15 @@ class Bar:
         return x, axis + self.width / 2 * sec, axis - self.outer_at(x) * sec
 
     @property
+    def ring(self) -> np.ndarray:
+        """Loop round the glued face in plan, m: (n, 2)."""
+        x, inner, outer = self.flanks()
+        return np.r_[np.c_[x, outer], np.c_[x, inner][::-1]]
+
+    @property
     def polygon(self) -> Polygon:
         """Glued face in plan."""
-        x, inner, outer = self.flanks()
-        return Polygon(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
+        return Polygon(self.ring)
 
     def volume(self) -> float:
         """Volume, m3."""

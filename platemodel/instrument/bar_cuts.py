@@ -18,7 +18,6 @@ class Place:
 
     Attributes
     ----------
-    name : str
     share : callable
         ``share(s)`` of the position from -1 (lower end) over 0 (bridge) to 1 (upper end), 0 to 1.
     words : str
@@ -80,8 +79,6 @@ def cut(bar: Bar, place: Place, depth: float, x_bridge: float, least_end: float)
 
     Parameters
     ----------
-    bar : Bar
-    place : Place
     depth : float
         m, where the place's share is 1.
     x_bridge : float
@@ -114,8 +111,6 @@ def room(bar: Bar, place: Place, x_bridge: float, least_height: float, least_end
 
     Parameters
     ----------
-    bar : Bar
-    place : Place
     x_bridge : float
         Bridge line, m.
     least_height : float
@@ -167,7 +162,6 @@ def with_bridge_height(bar: Bar, height: float, x_bridge: float) -> Bar:
 
     Parameters
     ----------
-    bar : Bar
     height : float
         m.
     x_bridge : float

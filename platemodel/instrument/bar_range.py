@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platemodel.instrument.bar import Bar
+from platemodel.instrument.bar_cuts import bridge_line
 from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.profile import height_profile
 
@@ -71,7 +72,7 @@ class BarRange:
                 (self.height, self.ends, self.power, self.stiffness, self.density), share, strict=True
             )
         )
-        middle = x_bridge if like.x_start < x_bridge < like.x_end else 0.5 * (like.x_start + like.x_end)
+        middle = bridge_line(like, x_bridge)
         x = np.linspace(like.x_start, like.x_end, PITCH)
         heights = height_profile(
             x, middle, like.x_start, like.x_end, height, min(ends, height), min(ends, height), power

@@ -24,7 +24,6 @@ def bar_of_height(bar: Bar, height: float) -> Bar:
 
     Parameters
     ----------
-    bar : Bar
     height : float
         m.
 
@@ -65,7 +64,6 @@ def shaped_bar(
 
     Parameters
     ----------
-    bar : Bar
     height : float, optional
         Greatest height, m.
     ends : float, optional
@@ -76,7 +74,6 @@ def shaped_bar(
         m. A longer bar grows by the same at both ends; its highest place stays where it is.
     position : float
         How far it moves towards the treble side, m, parallel to itself.
-    wood : Orthotropic, optional
     stiffness, density : float
         Factors on all moduli and on the density of its wood.
 

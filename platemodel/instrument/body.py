@@ -114,10 +114,8 @@ class Neck:
         From the body's upper edge, m.
     width, depth : float
         Of the neck's half-round section without the fingerboard, m.
-    wood : Orthotropic
     board_length, board_width, board_depth : float
         Fingerboard, from the nut towards the bridge, m.
-    board_wood : Orthotropic
     head_mass, head_length : float
         Pegbox, scroll and pegs, beyond the nut; kg, m.
     """
@@ -161,11 +159,6 @@ class Body:
     ----------
     outline : Outline
         Of top and back.
-    ribs : Ribs
-    blocks : Blocks
-    back : Back
-    neck : Neck
-    levers : Levers
     usual : tuple of str
         Names of the figures that follow the usual instrument.
     """
@@ -252,7 +245,6 @@ def usual_body(top: Top, dims: BodyDimensions | None = None, **given) -> Body:
 
     Parameters
     ----------
-    top : Top
     dims : BodyDimensions, optional
         Default the usual ones of the top's kind and body length.
     **given

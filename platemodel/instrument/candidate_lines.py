@@ -19,6 +19,7 @@ SAME = 0.3e-3  # m: lines nearer than this at both ends are one
 FOOT_INSET = 1e-3  # m for a violin, as the foot's rule is taught; common practice, no source
 OVER_HOLE = 0.2  # of its width that a bar may lie over a sound hole: so much can be trimmed
 PLANNED = "as planned"
+OLD = "the old bar, as it was"
 NO_WOOD = ("plate",)
 
 
@@ -32,7 +33,6 @@ class Candidate:
         What leads to it; several rules may lead to one line.
     bar : Bar
         On this line, else as planned, its flank not trimmed.
-    conflicts : tuple of Finding
     lines : tuple of str
         What to type in [bar] of job.toml; empty for the line that is planned.
     seated : bool
@@ -56,10 +56,8 @@ def candidate_lines(top: Top, bar: Bar, marks: Iterable[Mark] = ()) -> tuple[Can
 
     Parameters
     ----------
-    top : Top
     bar : Bar
         As planned: its length, width, heights and ends are kept.
-    marks : iterable of Mark
 
     Returns
     -------
@@ -78,6 +76,27 @@ def candidate_lines(top: Top, bar: Bar, marks: Iterable[Mark] = ()) -> tuple[Can
         elif len(found) < MOST:
             found.append(([name], set_out(other)))
     return tuple(_candidate(top, names, other, marks, other is bar) for names, other in found)
+
+
+def old_line(top: Top, bar: Bar, old: Bar, marks: Iterable[Mark] = ()) -> Candidate:
+    """Return the bar that was on before, to stand beside the lines that a new one could have.
+
+    Parameters
+    ----------
+    top : Top
+    bar : Bar
+        As planned.
+    old : Bar
+    marks : iterable of Mark
+
+    Returns
+    -------
+    Candidate
+        The old bar itself with what stood in its way; ``lines`` put the planned bar where it lay.
+    """
+    line = BarLine(old.x_start, old.y_start, old.x_end, old.y_end, "middle")
+    found = _candidate(top, [OLD], old, tuple(marks), planned=False)
+    return replace(found, lines=line_to_type(set_out(on_line(replace(bar, trim=None), line))))
 
 
 def _others(top, bar, marks):

@@ -66,7 +66,6 @@ class CutList:
         Bridge line, m.
     allowance : float
         Roughing height over final height, m.
-    blank : Blank
     ends : tuple of EndShape
         Lower, upper.
     masses : dict
@@ -129,8 +128,6 @@ def cut_list(
 
     Parameters
     ----------
-    top : Top
-    bar : Bar
     pitch : float
         Distance of stations from the lower end, m; bridge line and both ends are always among them.
     spring : float
@@ -139,10 +136,6 @@ def cut_list(
         Height left after roughing, m; 0.5 to 1 mm is common practice, no source.
     view : SideView, optional
         Of the same top, bar, pitch, spring and allowance, if it is there already.
-
-    Returns
-    -------
-    CutList
 
     Raises
     ------

@@ -104,6 +104,10 @@ class Dimensions:
         return replace(self, **{f.name: getattr(self, f.name) * r for f in fields(self) if f.name != "kind"})
 
 
+_SPAN = 0.5, 1.4  # of the usual body length, that dimensions are scaled to
+_ROUND_OFF = 1e-9  # m: 497 mm is 1.4 of 355 mm, but not in binary
+
+
 def usual_values(rows: Sequence[UsualRow], kind: str) -> dict[str, float]:
     """Figures of a kind by name, the tables' mm and g in m and kg."""
     column = 1 + KINDS.index(kind)
@@ -129,10 +133,11 @@ def dimensions(kind: str, body_length: float | None = None) -> Dimensions:
     dims = Dimensions(kind, **usual_values(_USUAL, kind))
     if body_length is None:
         return dims
-    if not 0.5 * dims.body_length <= body_length <= 1.4 * dims.body_length:
+    low, high = (share * dims.body_length for share in _SPAN)
+    if not low - _ROUND_OFF <= body_length <= high + _ROUND_OFF:
         msg = (
-            f"body length {body_length * 1000:.4g} mm is outside {500 * dims.body_length:.0f} to "
-            f"{1400 * dims.body_length:.0f} mm for a {kind}; check the unit"
+            f"body length {body_length * 1000:.7g} mm is outside {1000 * low:.7g} to {1000 * high:.7g} mm "
+            f"for a {kind}; check the unit"
         )
         raise ValueError(msg)
     return dims.scaled(body_length)

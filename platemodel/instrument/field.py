@@ -89,11 +89,6 @@ class SmoothField:
         object.__setattr__(self, "_spline", RectBivariateSpline(self.x, self.y, self.values, kx=3, ky=3, s=0))
 
     @classmethod
-    def from_grid(cls, x, y, values, source: str = "grid") -> "SmoothField":
-        """Field through values (nx, ny) on grid lines x (nx,) and y (ny,)."""
-        return cls(x, y, values, source)
-
-    @classmethod
     def from_function(
         cls, f: Callable, box: tuple[float, float, float, float], pitch: float, source: str = ""
     ):
@@ -142,7 +137,6 @@ class SmoothField:
             Shapes that might be expected, the likeliest first. Only the difference to one of them, or to
             none, is smoothed, so that gaps between points follow it. A later one takes an earlier one's place
             where it halves the square of what the readings are foretold wrong by.
-        source : str
         held : array_like, optional
             (m, 3) places, m, and values that are known without a reading.
 

@@ -1,6 +1,6 @@
 """How a workshop flexes a top: three pegs, a weight, a dial gauge."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,11 @@ KINDS = {
     "twist": "three corners held, the fourth pressed",
     "foot": "pressed at the bass foot's place",
 }
+SUPPORTS = {
+    "pegs": "on three pegs under its edge",
+    "rim": "on its rim all round: on its ribs, a frame or a ring of blocks",
+}
+RIM_KIND = "foot"  # what is pressed with the rim resting all round
 WEIGHT = 10e-3  # m, across: a coin or a disc of hard wood under the weight; common practice, no source
 PEG = 6e-3  # m, across the round head of a peg; common practice, no source
 INSET = 8e-3  # m, of the usual places from a violin's edge, in proportion on others: clear of the purfling
@@ -32,7 +37,7 @@ class FlexTest:
     kind : str
         One of `KINDS`.
     pegs : array (3, 2)
-        Under the plate; it lies with the arch upwards.
+        Under the plate; it lies with the arch upwards. On its rim: none, (0, 2).
     load : array (2,)
     read : array (2,)
         Where the gauge reads; mostly where the weight stands.
@@ -40,6 +45,8 @@ class FlexTest:
         The pegs hold the plate down as well. Without it the weight must stand inside their triangle.
     weight, peg : float
         Diameters of the discs that weight and pegs press on, m.
+    support : str
+        One of `SUPPORTS`.
     """
 
     kind: str
@@ -49,14 +56,23 @@ class FlexTest:
     held: bool = False
     weight: float = WEIGHT
     peg: float = PEG
+    support: str = "pegs"
 
     def __post_init__(self):
-        for name, shape in (("pegs", (3, 2)), ("load", (2,)), ("read", (2,))):
+        if self.support not in SUPPORTS:
+            msg = f"support {self.support!r} of a flex test; allowed: {', '.join(SUPPORTS)}"
+            raise ValueError(msg)
+        for name, shape in (("pegs", (3 * (self.support == "pegs"), 2)), ("load", (2,)), ("read", (2,))):
             value = np.asarray(getattr(self, name), dtype=float)
             if value.shape != shape or not np.isfinite(value).all():
                 msg = f"{name} of a flex test: needed are finite numbers in m, shaped {shape}"
                 raise ValueError(msg)
             object.__setattr__(self, name, value)
+
+    @property
+    def name(self) -> str:
+        """Kind, and where it rests if not on pegs."""
+        return self.kind if self.support == "pegs" else f"{self.kind}, {self.support}"
 
     def shares(self, place: np.ndarray) -> np.ndarray:
         """Shares of an upright force at a place that the pegs carry: (3,), their sum 1.
@@ -81,6 +97,8 @@ class FlexTest:
         ------
         GeometryError
         """
+        if self.support != "pegs":
+            return
         shares = self.shares(self.load)
         if not self.held and shares.min() < -1e-9:
             (lx, ly), (x, y) = 1e3 * self.load, 1e3 * self.pegs[shares.argmin()]
@@ -98,15 +116,12 @@ class FlexReading:
 
     Attributes
     ----------
-    test : FlexTest
     force : float
         Weight set on, N.
     sag : float
         Reading with the weight less that without, m.
     sd : float
         Its standard deviation, m.
-    bar_on : bool
-    note : str
     state : str
         Of the top; empty where none was named.
     """
@@ -145,7 +160,6 @@ def usual_flex_test(top: Top, kind: str) -> FlexTest:
 
     Parameters
     ----------
-    top : Top
     kind : str
         One of `KINDS`.
 
@@ -171,3 +185,8 @@ def usual_flex_test(top: Top, kind: str) -> FlexTest:
         return FlexTest(kind, np.array([low_bass, low_treble, up_treble]), up_bass, up_bass, held=True)
     place = middle if kind == "across" else top.bridge.bass_foot
     return FlexTest(kind, np.array([low_bass, up_bass, (waist.x, waist.treble - inset)]), place, place)
+
+
+def on_its_rim(test: FlexTest) -> FlexTest:
+    """Return the same test with the rim resting all round instead of on pegs."""
+    return replace(test, support="rim", pegs=np.zeros((0, 2)), held=False)

@@ -38,8 +38,6 @@ def collision(bar: Bar, hole: SoundHole, clearance: float = CLEARANCE) -> Collis
 
     Parameters
     ----------
-    bar : Bar
-    hole : SoundHole
     clearance : float
         Wanted distance between the outer flank and the hole, m.
     """

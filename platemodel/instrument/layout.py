@@ -105,7 +105,6 @@ def bar_ends(outline: Outline, length: float | None = None, rule: str = "margins
 
     Parameters
     ----------
-    outline : Outline
     length : float, optional
         Length along the body, m; replaces the rule.
     rule : str
@@ -142,20 +141,16 @@ def bar_on_line(
 
     Parameters
     ----------
-    line : BarLine
     ends : tuple of float
         x of the lower and the upper end, m.
     width : float
         m.
-    bridge : Bridge
     h_bridge : float
         Height at the bridge line, m.
     h_ends : tuple of float
         Heights at the lower and the upper end, m.
-    wood : Orthotropic
     power : float or str
         Profile, see :func:`platemodel.instrument.profile.height_profile`.
-    section_fill : float
     pitch : float
         About the distance of stations, m; the bridge line is always one.
     """

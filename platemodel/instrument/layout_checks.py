@@ -20,7 +20,6 @@ class Finding:
     ----------
     kind : str
         ``foot``, ``hole``, ``end`` or ``plate``, of a mark those of `mark_checks`, of a job others.
-    message : str
     value_mm, limit_mm : float
         What was found, and the limit that it misses.
     where : str

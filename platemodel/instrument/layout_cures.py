@@ -72,8 +72,6 @@ def hole_cure(top: Top, bar: Bar, depth: float) -> Cure:
 
     Parameters
     ----------
-    top : Top
-    bar : Bar
     depth : float
         By how much the outer flank must stand back, m.
     """

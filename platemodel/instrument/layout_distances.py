@@ -45,8 +45,6 @@ def layout_distances(top: Top, bar: Bar, post: Post | None = None) -> tuple[Dist
 
     Parameters
     ----------
-    top : Top
-    bar : Bar
     post : Post, optional
         Left out if None or not present.
 

@@ -44,8 +44,6 @@ def check_marks(bar: Bar, marks: Iterable[Mark], scale: float = 1.0) -> list[Fin
 
     Parameters
     ----------
-    bar : Bar
-    marks : iterable of Mark
     scale : float
         Body length over that of a violin of 355 mm.
     """
@@ -143,7 +141,6 @@ def check_blocks(blocks: Sequence[Block], marks: Iterable[Mark]) -> list[Finding
     ----------
     blocks : sequence of Block
         From the lower end of the bar up.
-    marks : iterable of Mark
     """
     found = []
     for mark in marks:

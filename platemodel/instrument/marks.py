@@ -25,7 +25,6 @@ class Mark:
         (n, 2) x and y, m: along a crack or the middle of an old bar, else the corners of a place.
     width : float
         Of an old bar, m; else 0.
-    note : str
 
     Raises
     ------

@@ -37,7 +37,6 @@ class Outline:
         (n, 2) closed loop, counter-clockwise, m.
     corners : ndarray
         (k,) indices where the tangent jumps.
-    source : str
 
     Raises
     ------

@@ -33,7 +33,6 @@ def preset_top(kind: str, body_length: float | None = None, wood: Orthotropic | 
         ``violin``, ``viola`` or ``cello``.
     body_length : float, optional
         m.
-    wood : Orthotropic, optional
     """
     d = dimensions(kind, body_length)
     outline = Outline.preset(kind, d.body_length)

@@ -101,7 +101,6 @@ def inner_height(top: Top, x: np.ndarray, y: np.ndarray) -> np.ndarray:
 
     Parameters
     ----------
-    top : Top
     x, y : array_like
         Plan places, m; broadcast.
 
@@ -155,17 +154,12 @@ def seat_curve(top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0) ->
 
     Parameters
     ----------
-    top : Top
     bar : Bar
         Its trim, if it has one, is followed by the bass flank.
     pitch : float
         Distance of stations, m; see :func:`bar_stations`.
     spring : float
         Gap wanted at either end while the bar touches in its middle, m: a parabola.
-
-    Returns
-    -------
-    SeatCurve
 
     Raises
     ------

@@ -49,8 +49,6 @@ class SideView:
         (k, 3, 2) points of the seat's middle line, the rough edge and the final edge at the seat's stations.
     seat : SeatCurve
         With the stations.
-    bar : Bar
-    blank : Blank
     overlength : float
         Of the blank beyond either end, m.
     chord_angle : float
@@ -87,8 +85,6 @@ def side_view(
 
     Parameters
     ----------
-    top : Top
-    bar : Bar
     pitch : float
         Distance of stations, m.
     spring : float
@@ -97,10 +93,6 @@ def side_view(
         Height left over the final height after roughing, m.
     overlength : float, optional
         Of the blank beyond either end, m; by default 10 mm for a violin, scaled with the body.
-
-    Returns
-    -------
-    SideView
 
     Raises
     ------

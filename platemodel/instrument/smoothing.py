@@ -86,7 +86,6 @@ class RadialSmoother:
 
         Parameters
         ----------
-        log_smoothing : float
         held : ndarray, optional
             (m, 3) places and values that count as one reading each, but had no say in the smoothing.
         """

@@ -34,8 +34,6 @@ class SoundHole:
         (k,) indices where the tangent jumps (tips of the wings, and where they meet the eyes).
     side : str
         ``bass`` (y < 0) or ``treble``.
-    upper_eye, lower_eye : Eye
-    source : str
 
     Raises
     ------

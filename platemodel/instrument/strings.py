@@ -48,7 +48,6 @@ class StringSet:
 
     Attributes
     ----------
-    names : tuple of str
     tensions : tuple of float
         N.
     source : str
@@ -191,7 +190,6 @@ class Post:
 
     Attributes
     ----------
-    present : bool
     behind : float
         Its middle behind the middle of the treble foot, towards the lower edge, m.
     inward : float
@@ -239,12 +237,10 @@ class SetUp:
 
     Attributes
     ----------
-    strings : StringSet
     front, back : float
         Fall of the strings on the fingerboard side and on the tailpiece side, rad.
     spacing : float
         Between the two outer strings on the bridge, m.
-    post : Post
     given : float or None
         A downforce put in directly, N; it then stands instead of the one from tensions and angle.
     """
@@ -307,11 +303,6 @@ def string_places(count: int, spacing: float) -> np.ndarray:
 
 def foot_loads(set_up: SetUp, bridge: Bridge) -> tuple[float, float]:
     """Share out the downforce on the feet by the rule of the lever.
-
-    Parameters
-    ----------
-    set_up : SetUp
-    bridge : Bridge
 
     Returns
     -------

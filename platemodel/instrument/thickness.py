@@ -22,7 +22,6 @@ def preset(
 
     Parameters
     ----------
-    outline : Outline
     centre, bouts : float
         Thickness round the bridge and in the middle of the bouts, m.
     edge : float
@@ -61,7 +60,6 @@ def from_points(
 
     Parameters
     ----------
-    outline : Outline
     x, y, h : array_like
         (n,) places and thicknesses, m.
     edge : float, optional

@@ -23,17 +23,12 @@ class Top:
 
     Attributes
     ----------
-    name : str
     kind : str
         ``violin``, ``viola`` or ``cello``.
-    outline : Outline
     arching : SmoothField
         Height of the outer surface over the gluing plane, m.
     thickness : SmoothField
         Square to the surface, m.
-    sound_holes : tuple of SoundHole
-    wood : Orthotropic
-    bridge : Bridge
     grain_angle : float
         Angle of the grain to the axis in plan, rad, positive towards the treble side.
     ring_angle : float

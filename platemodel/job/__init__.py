@@ -1,4 +1,8 @@
-"""The job folder: reads and checks a workshop's measurements; only here do millimetres become metres."""
+"""The job folder: reads and checks a workshop's measurements; only here do millimetres become metres.
+
+Readers in this room append what is wrong to the list ``problems`` they are given, and what they had to assume
+to ``notes``, so that one run names everything.
+"""
 
 from platemodel.job.job import JOB_FILE, Job, Measured
 from platemodel.job.keep import keep_taps

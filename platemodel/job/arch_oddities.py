@@ -86,7 +86,7 @@ def _mirrored(work, reach):
 
 
 def _hollow(work, top, bar):
-    """Yield a dip of the arch along the bar's line: the template would follow it."""
+    """Find a dip in the arch along the bar's line, which the template would follow."""
     x = np.linspace(bar.x_start, bar.x_end, 101)
     z = top.arching.value(x, bar.at(x))
     over = _taut(x, z) - z
@@ -105,7 +105,7 @@ def _hollow(work, top, bar):
 
 
 def _taut(x, z):
-    """Heights of a thread drawn taut over a line of heights."""
+    """Heights of a thread stretched taut over a row of heights."""
     kept = []
     for k in range(len(x)):
         while len(kept) > 1:

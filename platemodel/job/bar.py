@@ -28,11 +28,10 @@ _WORDS = {NEW: "bar", OLD: "old bar"}
 def build_bar(
     work: Work, outline: Outline, bridge: Bridge, wood: Orthotropic, section: str = NEW
 ) -> Bar | None:
-    """Bar as the job folder says, or None with a problem.
+    """Build the bar that the job folder describes; None if it cannot be built, with the problem noted.
 
     Parameters
     ----------
-    work : Work
     outline, bridge : Outline, Bridge
     wood : Orthotropic
         Wood of the bar.
@@ -86,11 +85,10 @@ def build_bar(
 def build_old_bar(
     work: Work, outline: Outline, bridge: Bridge, like: Orthotropic, build_wood: Callable
 ) -> Bar | None:
-    """Old bar, or None where nothing is said of it or with a problem; its density from its weight.
+    """Build the old bar, its density from its weight; None if it is not described or cannot be built.
 
     Parameters
     ----------
-    work : Work
     outline, bridge : Outline, Bridge
     like : Orthotropic
         Wood of the top, that fills in what is not known of the bar's.
@@ -117,7 +115,7 @@ def build_old_bar(
         return bar
     density = wood.density * mass / bar.mass()
     low, high = DENSITIES
-    if not low <= density <= high:
+    if not low <= round(density) <= high:
         work.refuse(
             f"{OLD}.mass_g",
             f"{1e3 * mass:.1f} g for a bar of {1e6 * bar.mass() / wood.density:.1f} cm3",

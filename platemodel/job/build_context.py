@@ -1,4 +1,4 @@
-"""What the parts of the job reader pass along while they build."""
+"""The working data of the job reader: checked input, and the problems and assumptions found so far."""
 
 from dataclasses import dataclass, field
 
@@ -15,11 +15,10 @@ MM = 1e-3
 
 @dataclass
 class Work:
-    """What the parts of the reader pass along: input, and what they found.
+    """Checked input of a job, and what was found wrong or assumed while its parts are built.
 
     Attributes
     ----------
-    fields : Fields
     tables : dict of str to Table
         By the field that named the file; None stands for a table that was refused.
     problems, assumed, unused : list
@@ -45,7 +44,7 @@ class Work:
         return name in self.tables and self.tables[name] is None
 
     def failed(self, section: str) -> bool:
-        """Whether a field of a section was refused; it is then not built, to spare follow-up messages."""
+        """Whether a field of a section was refused: its part is not built, and one slip gives one message."""
         return any(name.startswith(f"{section}.") for name in self.fields.failed)
 
     def usual(self, name: str, attribute: str, label: str) -> float:

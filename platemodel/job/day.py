@@ -6,7 +6,6 @@ from pathlib import Path
 from platemodel.errors import JobError, Problem
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text
 
 DAY_FILE = "day.csv"
 MODES = (1, 2, 5)
@@ -49,8 +48,6 @@ class DayRow:
         Fraction.
     temperature : float
         Degrees C.
-    note : str
-    line : int
     """
 
     height: float
@@ -72,10 +69,7 @@ def read_day(folder: Path) -> tuple[DayRow, ...]:
         Everything that is wrong with the table, at once.
     """
     folder, problems = Path(folder), []
-    if not (folder / DAY_FILE).exists():
-        return ()
-    text = read_text(folder, DAY_FILE, problems, [])
-    rows = [] if text is None else [r for r in _DayRows(problems).read(text) if r.taps or r.sags]
+    rows = [r for r in _DayRows(problems).read_file(folder, []) if r.taps or r.sags]
     barred = [r for r in rows if r.height > 0]
     if rows and len({r.height for r in barred}) < LEAST_ROWS:
         allowed = f"readings at {LEAST_ROWS} heights or more, 1 mm apart"

@@ -31,8 +31,6 @@ class Field:
         Allowed range of a number, in the unit of the name.
     doc : str
         What it is and how to measure it, in plain words.
-    required : bool
-    choices : tuple of str
     usual : str
         Attribute of `instrument.dimensions.Dimensions`, or after ``body.`` of
         `instrument.body_dimensions.BodyDimensions`, that stands in when the field is left out.

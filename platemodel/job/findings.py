@@ -32,9 +32,12 @@ _USUAL = {
 }
 CHANNEL = "arching.channel_width"  # as a share of the body, not among the usual dimensions
 _PRACTICE = "common practice, no source"
+ODD_OFFCUT = "weight and bends of the offcut do not fit each other: measure it again"
 
 
-def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=()) -> tuple[Finding, ...]:
+def find_odd(
+    work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=(), offcut=None
+) -> tuple[Finding, ...]:
     """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
     doubted = [_about(*slip) for slip in slips(work, top.outline)]
     found = [
@@ -62,6 +65,7 @@ def find_odd(work, top, bar, measured, stray_tables, set_up=None, taps=(), marks
         found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
     found += _heard_and_weighed(top, bar, measured, taps)
     found += [] if set_up is None else _strung(top, set_up)
+    found += [] if offcut is None or not offcut.doubtful else [_about("wood", ODD_OFFCUT, "offcut")]
     found += [
         _about("file", f"{name} lies in the folder, but no field of job.toml names it", name)
         for name in stray_tables
@@ -80,7 +84,8 @@ def _sizes(work):
         if value is None:
             continue
         usual = CHANNEL_WIDTH * d.body_length if name == CHANNEL else getattr(d, _USUAL[name][0])
-        if not low * usual <= value <= high * usual:
+        # as printed: 150.04 is no more than 150.0
+        if not round(low * usual / MM, 1) <= round(value / MM, 1) <= round(high * usual / MM, 1):
             limit = low * usual if value < low * usual else high * usual
             label = name.replace(".", ", ").replace("_", " ")
             yield _about(

@@ -1,19 +1,28 @@
 """Flex readings of a job: the table flexes.csv."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import shapely
 
 from platemodel.errors import GeometryError, Problem
-from platemodel.instrument.flex_test import KINDS, FlexReading, FlexTest, reading_sd, usual_flex_test
+from platemodel.instrument.flex_test import (
+    KINDS,
+    RIM_KIND,
+    SUPPORTS,
+    FlexReading,
+    FlexTest,
+    on_its_rim,
+    reading_sd,
+    usual_flex_test,
+)
 from platemodel.instrument.strings import KGF
 from platemodel.instrument.top import Top
 from platemodel.job.row_table import RowTable
 from platemodel.job.states import WITH, TopState, check_state
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text
 
 FLEXES_FILE = "flexes.csv"
 MAX_READINGS = 100
@@ -42,6 +51,7 @@ WORDS = {
     "kind": f"way of flexing: {', '.join(KINDS)}",
     "bar_on": "true when a bar was on the top, else false; may stay empty where state is given",
     "state": "name of a state of states.csv; empty: without bar, or with the bar of [bar]",
+    "support": f"what the plate rests on: pegs, or with {RIM_KIND} the whole rim; empty: pegs",
     "held": "true when the pegs hold the plate down as well; empty: as usual for the kind",
     "by_hand": "true when it was flexed between the hands; empty: false",
     "note": "anything else",
@@ -57,18 +67,12 @@ def read_flexes(
 
     Parameters
     ----------
-    folder : Path
     top : Top
         Gives the usual places, and says which places are on the plate.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     states : sequence of TopState
         Of states.csv.
     """
-    if not (folder / FLEXES_FILE).exists():
-        return ()
-    text = read_text(folder, FLEXES_FILE, problems, notes)
-    return () if text is None else tuple(_FlexRows(problems, top, states).read(text))
+    return tuple(_FlexRows(problems, top, states).read_file(folder, notes))
 
 
 class _FlexRows(RowTable):
@@ -84,13 +88,20 @@ class _FlexRows(RowTable):
         if got.get("kind", "").casefold() not in KINDS:
             self.refuse("kind", got.get("kind", ""), f"allowed: {', '.join(KINDS)}", line)
         got["state"] = check_state(self, got, line, _FLAGS, self.states)
+        support = got["support"] = got.get("support", "").casefold() or "pegs"
+        if support not in SUPPORTS:
+            self.refuse("support", support, f"allowed: {', '.join(SUPPORTS)}", line)
+        if support == "rim" and got.get("kind", "").casefold() != RIM_KIND:
+            self.refuse("support", support, f"the rim rests all round with kind {RIM_KIND} only", line)
         for name in ("held", "by_hand"):
             if got.get(name, "").casefold() not in _FLAGS:
                 self.refuse(name, got.get(name, ""), "true or false", line)
         self.check_text(got, "note", line)
         given = [name for name in ("load", "read", "peg1", "peg2", "peg3") if self._half(name, numbers, line)]
         pegs = [name for name in given if name.startswith("peg")]
-        if 0 < len(pegs) < 3:
+        if support == "rim" and (pegs or _FLAGS.get(got.get("held", "").casefold())):
+            self.refuse("support", support, "without pegs and not held: leave those cells empty", line)
+        elif 0 < len(pegs) < 3:
             self.refuse(
                 "pegs", ", ".join(pegs), "all three pegs with x and y, or none for the usual ones", line
             )
@@ -126,6 +137,9 @@ class _FlexRows(RowTable):
 
         pegs = [place(name) for name in ("peg1", "peg2", "peg3")]
         load = usual.load if place("load") is None else place("load")
+        if got["support"] == "rim":
+            read = load if place("read") is None else place("read")
+            return on_its_rim(replace(usual, load=load, read=read))
         return FlexTest(
             usual.kind,
             usual.pegs if pegs[0] is None else np.array(pegs),

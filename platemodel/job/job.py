@@ -12,7 +12,7 @@ from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
 from platemodel.job.states import TopState, state_name
 from platemodel.job.taps import TapReading
-from platemodel.wood import WoodEstimate
+from platemodel.wood import PieceFit, WoodEstimate
 from platemodel.wood.estimate import doubt_of
 
 JOB_FILE = "job.toml"
@@ -20,7 +20,7 @@ JOB_FILE = "job.toml"
 
 @dataclass(frozen=True)
 class Measured:
-    """What was weighed, and in which air.
+    """What was weighed and read, and in what air.
 
     Attributes
     ----------
@@ -62,14 +62,10 @@ class Job:
 
     Attributes
     ----------
-    name : str
-    top : Top
     bar : Bar or None
         None when job.toml has no table [bar].
-    measured : Measured
     invented : bool
         True for made-up data.
-    notes : str
     assumptions : tuple of str
         What was not measured, and what stands in for it.
     findings : tuple of Finding
@@ -97,6 +93,8 @@ class Job:
         Fields of the table [targets] without their units, SI.
     shape_errors : ShapeErrors
         How far thickness, arching and outline may be off what was read.
+    offcut : PieceFit or None
+        Wood of an offcut of the top, from its bends across the grain.
     wood_from : str
         What the wood of the top was found from, as kept by the verb ``wood``; empty where it was not.
     """
@@ -121,6 +119,7 @@ class Job:
     old_bar: Bar | None = None
     states: tuple[TopState, ...] = ()
     wood_from: str = ""
+    offcut: PieceFit | None = None
 
     @property
     def top_wood(self) -> WoodEstimate:

@@ -31,7 +31,6 @@ def keep_taps(folder: str | os.PathLike, readings: Sequence[TapReading]) -> Path
     ----------
     folder : path
         Job folder.
-    readings : sequence of TapReading
 
     Returns
     -------

@@ -22,7 +22,6 @@ def bar_table(bar: Bar, x_bridge: float, remark: str = "") -> str:
 
     Parameters
     ----------
-    bar : Bar
     x_bridge : float
         Bridge line, m.
     remark : str
@@ -84,10 +83,8 @@ def keep_bar(folder: str | os.PathLike, bar: Bar, x_bridge: float, remark: str =
     ----------
     folder : path
         Job folder.
-    bar : Bar
     x_bridge : float
         Bridge line, m.
-    remark : str
 
     Returns
     -------

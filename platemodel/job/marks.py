@@ -12,7 +12,6 @@ from platemodel.instrument.marks import CLEAT, CRACK, KINDS, LINES, OLD_BAR, Mar
 from platemodel.instrument.outline import Outline
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text
 
 MARKS_FILE = "marks.csv"
 MAX_MARKS = 100
@@ -49,18 +48,12 @@ def read_marks(
 
     Parameters
     ----------
-    folder : Path
     outline : Outline
         Says which places are on the plate.
     dims : Dimensions
         Gives an old bar's usual width and a cleat's size.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     """
-    if not (folder / MARKS_FILE).exists():
-        return ()
-    text = read_text(folder, MARKS_FILE, problems, notes)
-    return () if text is None else tuple(_MarkRows(problems, outline, dims).read(text))
+    return tuple(_MarkRows(problems, outline, dims).read_file(folder, notes))
 
 
 def with_scar(marks: tuple[Mark, ...], old_bar: Bar | None, problems: list[Problem]) -> tuple[Mark, ...]:
@@ -68,8 +61,6 @@ def with_scar(marks: tuple[Mark, ...], old_bar: Bar | None, problems: list[Probl
 
     Parameters
     ----------
-    marks : tuple of Mark
-    old_bar : Bar or None
     problems : list
         Filled if both say where it was.
     """

@@ -23,6 +23,7 @@ from platemodel.job.flexes import FLEXES_FILE, read_flexes
 from platemodel.job.gaps import GAPS_FILE
 from platemodel.job.job import JOB_FILE, Job, Measured
 from platemodel.job.marks import MARKS_FILE, read_marks, with_scar
+from platemodel.job.offcut import build_offcut
 from platemodel.job.outline import build_outline
 from platemodel.job.schema import COLUMNS, DISTINCT, MIN_ROWS, WITH_FEWER
 from platemodel.job.shape_errors import shape_errors
@@ -43,10 +44,6 @@ def read_job(folder: str | os.PathLike) -> Job:
     ----------
     folder : path
         Folder that holds ``job.toml``.
-
-    Returns
-    -------
-    Job
 
     Raises
     ------
@@ -83,6 +80,7 @@ def read_job(folder: str | os.PathLike) -> Job:
     marks = () if top is None else read_marks(folder, top.outline, work.dims, problems, notes)
     marks = with_scar(marks, old_bar, problems)
     found = None if top is None else read_wood_found(folder, top.wood, problems, notes)
+    offcut = None if top is None else build_offcut(work, top.wood)
     measured = _measured(fields)
     states = all_states(listed, taps, flexes, measured)
     check_bars_of_states(states, bar, old_bar, None if top is None else top.bridge.x, problems)
@@ -92,7 +90,7 @@ def read_job(folder: str | os.PathLike) -> Job:
     by_name = (WOOD_FILE, STATES_FILE, TAPS_FILE, FLEXES_FILE, MARKS_FILE)
     files += tuple(name for name in by_name if (folder / name).exists())
     stray = _stray_tables(folder, files)
-    findings = find_odd(work, top, bar, measured, stray, set_up, taps, marks)
+    findings = find_odd(work, top, bar, measured, stray, set_up, taps, marks, offcut)
     return Job(
         name=top.name,
         top=top,
@@ -114,6 +112,7 @@ def read_job(folder: str | os.PathLike) -> Job:
         old_bar=old_bar,
         states=states,
         wood_from=fields.get("wood.top.found_from", ""),
+        offcut=offcut,
     )
 
 
@@ -127,14 +126,7 @@ def _place(problem):
 
 
 def read_fields(folder: Path, problems: list[Problem], notes: list[str]) -> Fields | None:
-    """Read the fields of job.toml; None when the file or the folder cannot be used.
-
-    Parameters
-    ----------
-    folder : Path
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
-    """
+    """Read the fields of job.toml; None when the file or the folder cannot be used."""
     try:
         is_folder, is_there = folder.is_dir(), folder.exists()
     except (OSError, ValueError):
@@ -221,7 +213,7 @@ def _measured(fields):
 
 
 def _stray_tables(folder, files):
-    """Names of CSV files with numbers in them that no field names; a blank starter table is none."""
+    """CSV files that hold numbers but that no field names; blank starter tables do not count."""
     found = []
     try:
         paths = sorted(folder.iterdir())

@@ -1,4 +1,4 @@
-"""What a job folder was found to hold, as text for the bench and as plain data."""
+"""What was found in a job folder, as text for the bench and as plain data."""
 
 import dataclasses
 import math
@@ -10,6 +10,7 @@ from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import KGF
 from platemodel.job.geometry import plate_places
 from platemodel.job.job import Job
+from platemodel.wood.estimate import HALF_WIDTH
 
 WIDTH = 96
 MM = 1e-3
@@ -49,6 +50,7 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *_holes(job.top),
         *_wood("wood of the top", job.top.wood),
         *([("", f"found from {job.wood_from}")] if job.wood_from else []),
+        *_offcut(job.offcut),
         *_bar(job),
         *_strings(job),
         *_heard(job),
@@ -127,6 +129,16 @@ def _holes(top):
 def _wood(label, wood):
     yield label, f"{wood.name}, {wood.density:.0f} kg/m3, sound {wood.c_L:.0f} m/s along the grain"
     yield "", f"E_L {wood.E_L / 1e9:.2f}, E_R {wood.E_R / 1e9:.2f}, G_LR {wood.G_LR / 1e9:.2f} GPa"
+
+
+def _offcut(fit):
+    if fit is None:
+        return
+    known, parts = fit.estimate, []
+    for name, digits in (("E_R", 2), ("G_RT", 4)):
+        value, band = 1e-9 * getattr(known.wood, name), 100 * HALF_WIDTH * known.sd(name)
+        parts.append(f"{name} {value:.{digits}f} GPa ± {band:.0f} %")
+    yield "offcut, bent across", f"{', '.join(parts)} (90 of 100); the verb wood starts from it"
 
 
 def _bar(job):

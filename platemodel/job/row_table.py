@@ -4,17 +4,13 @@ import csv
 import io
 import math
 from collections.abc import Sequence
+from pathlib import Path
 
 from platemodel.errors import Problem
-from platemodel.job.tables import Column, allowed_range, parse_number, split_rows
-from platemodel.job.toml import nearest, shown
+from platemodel.job.tables import Column, allowed_range, header_names, parse_number, split_rows
+from platemodel.job.toml import nearest, read_text, shown
 
 MAX_TEXT = 200
-
-
-def header_names(cells: list[str]) -> list[str]:
-    """Return the column names of a header row as they are compared."""
-    return [c.strip().strip("\"'").casefold() for c in cells]
 
 
 def format_row(cells: list[str], separator: str) -> str:
@@ -25,7 +21,7 @@ def format_row(cells: list[str], separator: str) -> str:
 
 
 class RowTable:
-    """Walks over the rows of a table; one problem a wrong cell. Subclasses turn a row into what it means.
+    """Reads a table row by row; each wrong cell is one problem. A subclass says what a row means.
 
     Parameters
     ----------
@@ -54,6 +50,13 @@ class RowTable:
     def refuse(self, field, found, allowed, line=None):
         """Note a problem."""
         self.problems.append(Problem(self.file, field, shown(found) or "an empty cell", allowed, line))
+
+    def read_file(self, folder: Path, notes: list[str]) -> list:
+        """Read the table of a job folder; no rows where there is none, or none that can be read."""
+        if not (folder / self.file).exists():
+            return []
+        text = read_text(folder, self.file, self.problems, notes)
+        return [] if text is None else self.read(text)
 
     def read(self, text: str) -> list:
         """Read a table, without the rows that cannot be used."""

@@ -66,10 +66,6 @@ def read_samples(path: str | os.PathLike) -> tuple[Sample, ...]:
     path : path
         Columns as in ``COLUMNS``, in any order; cells of columns that are not required may be empty.
 
-    Returns
-    -------
-    tuple of Sample
-
     Raises
     ------
     JobError
@@ -148,7 +144,7 @@ class _SampleRows(RowTable):
                     got[name] = found
 
     def _belongs(self, got, line):
-        """Cells that each are right but do not go together."""
+        """Refuse cells that are right one by one but contradict each other."""
         if got["width_mm"] < got["thickness_mm"]:
             self.refuse(
                 "width_mm", f"{got['width_mm']:g}", "the greater side; swap it with thickness_mm", line
@@ -172,7 +168,7 @@ class _SampleRows(RowTable):
         if "temperature_c" in got and "relative_humidity_percent" not in got:
             self.refuse("temperature_c", f"{got['temperature_c']:g}", "needs relative_humidity_percent", line)
         density = 1e6 * got["mass_g"] / (got["length_mm"] * got["width_mm"] * got["thickness_mm"])
-        if not 200 <= density <= 1000:
+        if not 200 <= round(density) <= 1000:
             allowed = (
                 f"with the sizes it makes {density:.0f} kg/m3; 200 to 1000 is wood: check sizes and weight"
             )

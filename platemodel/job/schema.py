@@ -10,6 +10,7 @@ from platemodel.job.body_fields import AIR_TONE, ARCHES, BODY_SECTIONS, BODY_TON
 from platemodel.job.field import Field, FieldTable
 from platemodel.job.field import mm as _mm
 from platemodel.job.field import number as _number
+from platemodel.job.offcut_fields import OFFCUT
 from platemodel.job.tables import Column
 from platemodel.job.target_fields import TARGETS
 
@@ -228,6 +229,7 @@ SECTIONS = (
         _WOOD,
         "wood.top",
     ),
+    OFFCUT,
     FieldTable(
         "bridge",
         "Where the bridge stands.",

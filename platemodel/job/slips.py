@@ -1,4 +1,4 @@
-"""Single readings that do not go with those around them: slips of the pen, worth a second look."""
+"""Single readings that do not fit the ones around them: slips of the pen, worth a second look."""
 
 import numpy as np
 from scipy.linalg import inv
@@ -104,7 +104,7 @@ def _rim(outline, edge):
 
 
 def _one_sided(work, least):
-    """Stations at which the two half widths differ otherwise than at the stations beside it."""
+    """Find a station where bass and treble differ more, or less, than at the stations beside it."""
     name = "outline.half_widths_file"
     rows = work.table(name) if name in work.tables else None
     if rows is None or len(rows) < 5:

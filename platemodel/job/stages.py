@@ -45,7 +45,6 @@ class StageRow:
         Cut since the stage before, m.
     heard : dict of int to float
         Mode 1, 2, 5 to Hz.
-    note : str
     line : int or None
         In the file.
     """
@@ -67,10 +66,6 @@ class StageRow:
 
 def read_stages(folder: str | os.PathLike) -> tuple[StageRow, ...]:
     """Read stages.csv of a job folder.
-
-    Parameters
-    ----------
-    folder : path
 
     Returns
     -------
@@ -97,7 +92,6 @@ def add_stage(folder: str | os.PathLike, row: StageRow, bar: Bar, x_bridge: floa
     ----------
     folder : path
         Job folder.
-    row : StageRow
     bar : Bar
         The job's, from which the stages' bars are made.
     x_bridge : float
@@ -154,7 +148,6 @@ def stage_bars(bar: Bar, rows: Sequence[StageRow], x_bridge: float) -> list[Bar]
     ----------
     bar : Bar
         The job's.
-    rows : sequence of StageRow
     x_bridge : float
         Bridge line, m.
 
@@ -190,7 +183,7 @@ def _read(folder, problems):
 
 
 def _check_order(rows, problems):
-    """Check what one row alone does not show."""
+    """Check each row against the rows before it."""
 
     def refuse(row, name, found, allowed):
         problems.append(Problem(STAGES_FILE, name, found, allowed, row.line))

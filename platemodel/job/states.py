@@ -1,4 +1,4 @@
-"""The top's story: its states on the bench, in the order of the work, in the table states.csv."""
+"""The states a top went through on the bench, in order: the table states.csv."""
 
 import datetime
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from pathlib import Path
 from platemodel.errors import Problem
 from platemodel.job.row_table import RowTable
 from platemodel.job.tables import Column
-from platemodel.job.toml import nearest, read_text
+from platemodel.job.toml import nearest
 
 STATES_FILE = "states.csv"
 MOST_STATES = 30
@@ -40,7 +40,6 @@ class TopState:
 
     Attributes
     ----------
-    name : str
     bar : {"none", "old", "new"}
     mass : float or None
         Weighed, kg.
@@ -54,7 +53,6 @@ class TopState:
         Degrees C.
     date : str
         Year-month-day; empty where it was not written down.
-    note : str
     """
 
     name: str
@@ -87,24 +85,14 @@ def state_name(bar_on: bool) -> str:
 
 
 def read_states(folder: Path, problems: list[Problem], notes: list[str]) -> tuple[TopState, ...]:
-    """Read states.csv, if there is one.
-
-    Parameters
-    ----------
-    folder : Path
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
-    """
-    if not (folder / STATES_FILE).exists():
-        return ()
-    text = read_text(folder, STATES_FILE, problems, notes)
-    return () if text is None else tuple(_StateRows(problems).read(text))
+    """Read states.csv, if there is one."""
+    return tuple(_StateRows(problems).read_file(folder, notes))
 
 
 def check_state(
     table: RowTable, got: dict[str, str], line: int, flags: dict[str, bool], known: dict[str, TopState]
 ) -> str:
-    """Return the state that a row of taps or flexes belongs to; what does not go together is refused.
+    """Return the state that a row of taps or flexes belongs to; refuse a row that contradicts itself.
 
     Parameters
     ----------
@@ -112,7 +100,6 @@ def check_state(
         The row's.
     got : dict of str to str
         Cells.
-    line : int
     flags : dict of str to bool
         Words for true and false, in small letters.
     known : dict of str to TopState

@@ -17,7 +17,7 @@ def all_states(
     flexes: Sequence[FlexReading],
     measured,
 ) -> tuple[TopState, ...]:
-    """Put the states of a job in order: what readings imply first, then states.csv.
+    """List the states of a job: those that readings imply, then those of states.csv.
 
     Parameters
     ----------

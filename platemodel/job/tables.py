@@ -66,8 +66,6 @@ def read_table(
     columns : tuple of Column
         The columns wanted, in the order in which they are returned. When the first two are x_mm and
         y_mm the table may also be written as a grid, see `GRID_CORNER`.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     field : str
         Field of job.toml that named the file.
     min_rows : int
@@ -104,7 +102,7 @@ def read_table(
 
 
 class _Reader:
-    """Walks over the lines of one table; counts cell problems so that a wrong file gives a short list."""
+    """Reads one table line by line, and lists only the first few bad cells of a file that is all wrong."""
 
     def __init__(self, name, columns, problems):
         self.name, self.columns, self.problems = name, columns, problems
@@ -128,7 +126,7 @@ class _Reader:
             return None
         self.comma = separator != ","
         line, header = cells[0]
-        names = [_plain(c) for c in header]
+        names = header_names(header)
         wide = len(self.columns) == 3 and [c.name for c in self.columns[:2]] == ["x_mm", "y_mm"]
         if wide and names[0].replace(" ", "") == GRID_CORNER:
             rows = self._grid(line, header, cells[1:])
@@ -237,6 +235,11 @@ def allowed_range(value: float, low: float, high: float) -> str:
     return text
 
 
+def header_names(cells: list[str]) -> list[str]:
+    """Return the column names of a header row as they are compared."""
+    return [c.strip().strip("\"'").casefold() for c in cells]
+
+
 def split_rows(text):
     """Return ([(line number, [cells])], separator), without comments, blank lines and empty rows."""
     kept = [
@@ -262,10 +265,6 @@ def _used(column, names):
     """Take the column, or the one that stands in its place in this table."""
     other = column.instead
     return other if other is not None and other.name in names and column.name not in names else column
-
-
-def _plain(cell):
-    return cell.strip().strip("\"'").casefold()
 
 
 def _is_number(text):

@@ -9,7 +9,7 @@ from platemodel.job.fields import Fields
 from platemodel.job.row_table import MAX_TEXT, RowTable
 from platemodel.job.states import WITH, TopState, check_state, state_name
 from platemodel.job.tables import Column
-from platemodel.job.toml import read_text, shown
+from platemodel.job.toml import shown
 
 TAPS_FILE = "taps.csv"
 MODES = tuple(range(1, 7))
@@ -46,7 +46,6 @@ class TapReading:
 
     Attributes
     ----------
-    mode : int
     frequency : float
         Hz.
     sd : float
@@ -57,7 +56,6 @@ class TapReading:
         Loss factor.
     source : str
         Recording, or ``"typed in"``.
-    note : str
     state : str
         Name of the state of the top; without one ``with bar`` or ``without bar``.
 
@@ -123,9 +121,6 @@ def read_taps(
 
     Parameters
     ----------
-    folder : Path
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
     states : sequence of TopState
         Of states.csv.
 
@@ -135,12 +130,7 @@ def read_taps(
     lines : tuple of int
         Where each stands in the file.
     """
-    if not (folder / TAPS_FILE).exists():
-        return (), ()
-    text = read_text(folder, TAPS_FILE, problems, notes)
-    if text is None:
-        return (), ()
-    found = _TapRows(problems, states).read(text)
+    found = _TapRows(problems, states).read_file(folder, notes)
     return tuple(r for r, _ in found), tuple(n for _, n in found)
 
 

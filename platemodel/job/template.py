@@ -77,6 +77,10 @@ _EXAMPLES = {
     "sound_holes.bass.points_file": '"hole_bass.csv"', "sound_holes.treble.points_file": '"hole_treble.csv"',
     "outline.uncertainty_mm": 0.3, "arching.uncertainty_mm": 0.1, "thickness.uncertainty_mm": 0.05,
     "bar.heights_file": '"bar_heights.csv"', "old_bar.heights_file": '"old_bar_heights.csv"',
+    "offcut.length_mm": 110, "offcut.width_mm": 25, "offcut.thickness_mm": 12, "offcut.mass_g": 13.9,
+    "offcut.short_span_mm": 60, "offcut.short_load_g": 4000, "offcut.short_sag_mm": 0.1,
+    "offcut.long_span_mm": 100, "offcut.long_load_g": 2500, "offcut.long_sag_mm": 0.19,
+    "offcut.sag_sd_mm": 0.003,
     "targets.foot_share_percent": 100, "targets.foot_of_old_percent": 100, "targets.strip_share_percent": 100,
 }  # fmt: skip
 # Air tones, weights and tap tones of no instrument in particular; only the order of size is meant.

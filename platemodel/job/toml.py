@@ -1,4 +1,4 @@
-"""Bytes and TOML of a job folder: from a file name to text and to tables, with line numbers for messages."""
+"""Reads the files of a job folder as text and TOML, with line numbers for the messages."""
 
 import datetime
 import difflib
@@ -61,7 +61,6 @@ def read_text(
 
     Parameters
     ----------
-    folder : Path
     name : str
         Plain file name inside the folder.
     problems, notes : list
@@ -235,7 +234,7 @@ def _without_remark(line):
 
 
 def _alone(line):
-    """Whether a line can be read by itself; one that opens a longer string or list says nothing by itself."""
+    """Whether a line can be parsed alone: not if it opens a string or list that goes on below."""
     if _OPENS.search(line):
         return True
     try:

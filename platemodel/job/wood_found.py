@@ -30,12 +30,7 @@ _HEAD = (
 
 
 def wood_table(estimate: WoodEstimate) -> str:
-    """Write an estimate as the text of wood_found.csv.
-
-    Parameters
-    ----------
-    estimate : WoodEstimate
-    """
+    """Write an estimate as the text of wood_found.csv."""
     out = io.StringIO()
     out.write(_HEAD + f"# From: {shown(estimate.source, 400)}\n")
     rows = csv.writer(out, lineterminator="\n")
@@ -54,11 +49,8 @@ def read_wood_found(
 
     Parameters
     ----------
-    folder : Path
     wood : Orthotropic
         Of job.toml.
-    problems, notes : list
-        Filled with what is wrong and with what was assumed.
 
     Returns
     -------
@@ -89,7 +81,7 @@ def _unit(name):
 
 
 def _rows(text, problems):
-    """Value, sd and correlations by constant; None with a problem."""
+    """Value, sd and correlations by constant; None if the table has a problem."""
 
     def refuse(field, found, allowed, line=None):
         problems.append(Problem(WOOD_FILE, field, found, allowed, line))

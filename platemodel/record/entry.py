@@ -36,7 +36,6 @@ class Entry:
         One of ``KINDS``.
     values : dict
         Numbers, words and yes/no by name; a number's name ends in its unit.
-    note : str
     pictures : tuple of (name, str)
         File names inside the job folder, each with the SHA-256 of the picture.
     seal : str

@@ -21,7 +21,6 @@ class Damage:
     ----------
     line : int
         Line of the file, from 1; 0 for the file as a whole.
-    what : str
     """
 
     line: int
@@ -37,7 +36,6 @@ class History:
 
     Attributes
     ----------
-    folder : Path
     entries : tuple of Entry
         Every line that can be read, in order.
     damage : tuple of Damage
@@ -87,10 +85,6 @@ class History:
 
 def read_history(folder: str | os.PathLike) -> History:
     """Read the history of a job folder; nothing is written or mended.
-
-    Parameters
-    ----------
-    folder : path
 
     Returns
     -------

@@ -52,15 +52,10 @@ class Record:
             One of ``KINDS``.
         data : dict, optional
             Values by name; the name of a number ends in its unit.
-        note : str
         pictures : sequence of path
             PNG or JPEG files inside the job folder.
         at : datetime, optional
             With zone; default now.
-
-        Returns
-        -------
-        Entry
 
         Raises
         ------

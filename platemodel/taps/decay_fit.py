@@ -96,10 +96,6 @@ def fit_poles(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Po
     steps : int
         Most steps of the search.
 
-    Returns
-    -------
-    PoleFit
-
     Notes
     -----
     Nonlinear least squares with the linear amplitudes projected out (variable projection, Golub & Pereyra,

@@ -60,7 +60,6 @@ class Ringing:
         Time from the attack to the first of these samples, s.
     background : array (m,)
         A quiet stretch of the same recording, empty where there is none.
-    source : str
     """
 
     samples: np.ndarray
@@ -72,10 +71,6 @@ class Ringing:
 
 def find_taps(recording: Recording) -> tuple[Tap, ...]:
     """Find the taps in a recording, in order of time.
-
-    Parameters
-    ----------
-    recording : Recording
 
     Returns
     -------
@@ -172,10 +167,6 @@ def ringing(
         Of one plate in one state.
     taps : sequence of sequences of Tap, optional
         For each recording; default those that `find_taps` finds.
-
-    Returns
-    -------
-    tuple of Ringing
 
     Raises
     ------

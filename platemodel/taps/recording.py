@@ -82,14 +82,6 @@ def read_recording(path: str | os.PathLike) -> Recording:
     Channels are averaged, but one that is silent or clipped is left out where another is sound, and the
     loudest alone is taken where two would cancel each other.
 
-    Parameters
-    ----------
-    path : path
-
-    Returns
-    -------
-    Recording
-
     Raises
     ------
     RecordingError
@@ -132,10 +124,6 @@ def write_recording(path: str | os.PathLike, recording: Recording) -> Path:
         Replaced when it is there.
     recording : Recording
         Samples beyond full scale are refused, not cut.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------

@@ -43,7 +43,6 @@ def ring(
         White noise, rms in dB over the highest sample of the loudest tap.
     hum : (Hz, dB), optional
         A steady tone and its two first harmonics at half and a quarter of it; level as for the noise.
-    taps : int
     levels_db : float or array (taps,)
         Strength of each tap.
     lead_seconds : float
@@ -52,11 +51,6 @@ def ring(
         Highest sample of the loudest tap, of full scale.
     seed : int
         Of the noise.
-    source : str
-
-    Returns
-    -------
-    Recording
 
     Raises
     ------

@@ -107,10 +107,6 @@ def most_probable(
     must_settle : bool
         Raise if the search does not come to rest; else return the best point it found.
 
-    Returns
-    -------
-    Posterior
-
     Raises
     ------
     AccuracyError

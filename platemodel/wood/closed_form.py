@@ -41,7 +41,6 @@ def modulus_from_tap(
         Free length and size in the direction of bending, m.
     density : float
         kg/m3.
-    mode : int
     """
     w = 2 * np.pi * frequency
     return 12 * density * w**2 * length**4 / (thickness**2 * free_beam_root(mode) ** 4)
@@ -63,7 +62,6 @@ def free_beam_frequency(stiffness: float, mass_per_length: float, length: float,
         m, kg/m.
     length : float
         L, m.
-    mode : int
 
     Notes
     -----
@@ -84,7 +82,6 @@ def shear_factor(slenderness: float, E_over_G: float, mode: int = 1, k: float = 
         L/h.
     E_over_G : float
         Modulus along the strip over the shear modulus in the plane of bending.
-    mode : int
     k : float
         Shear coefficient of the section.
     """

@@ -11,7 +11,7 @@ from scipy.special import ndtri  # scipy.stats takes half a second to load
 from platemodel.resources import data_path
 from platemodel.wood.bayes import linear_update
 from platemodel.wood.orthotropic import Orthotropic
-from platemodel.wood.species import USUAL_SPECIES, from_species, species_table
+from platemodel.wood.species import from_species, species_of, species_table
 
 CONSTANTS = ("density", "E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT", "nu_LR", "nu_LT", "nu_RT")
 LEVEL = 0.9  # share of cases that a printed band is meant to hold
@@ -183,8 +183,7 @@ class WoodEstimate:
 
 def doubt_of(wood: Orthotropic) -> WoodEstimate:
     """Doubt of a wood as stated: the spread between boards of its species, less where it was measured."""
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
-    prior = species_estimate(species)
+    prior = species_estimate(species_of(wood))
     measured = [c for c in ("density", "E_L", "E_R", "G_LR") if c in wood.source.partition("measured:")[2]]
     if measured:
         prior = prior.measured(STATED_SD, "as stated", **{c: getattr(wood, c) for c in measured})

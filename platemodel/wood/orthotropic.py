@@ -15,7 +15,6 @@ class Orthotropic:
 
     Attributes
     ----------
-    name : str
     density : float
         kg/m3.
     E_L, E_R, E_T : float

@@ -22,12 +22,10 @@ class Reading:
 
     Attributes
     ----------
-    label, unit : str
     per_si : float
         Units in one SI unit.
     value, sd : float
         In SI; ``sd`` relative.
-    remark : str
     """
 
     label: str
@@ -44,7 +42,6 @@ class PieceFit:
 
     Attributes
     ----------
-    estimate : WoodEstimate
     readings : DataFrame
         A row a reading: ``reading``, ``measured``, ``fitted``, ``unit``, ``off_percent`` (measured over
         fitted), ``sd_percent`` (doubt the reading was given), ``remark``.
@@ -77,11 +74,6 @@ def as_prior(species: str | WoodEstimate) -> WoodEstimate:
 
 def uninformed(prior: WoodEstimate, measured: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
     """Forget what is known beforehand of the constants that a test measures: it must not pull on them.
-
-    Parameters
-    ----------
-    prior : WoodEstimate
-    measured : sequence of str
 
     Returns
     -------

@@ -22,17 +22,14 @@ class Sample:
 
     Attributes
     ----------
-    name : str
     kind : {"blank", "wedge", "strip"}
         Bar blank, wedge for a top, quarter-sawn test strip.
     tests : tuple
         See `platemodel.wood.strip.strip_fit`.
-    species : str
     moisture : float or None
         Moisture content when tested, fraction.
     invented : bool
         Made-up data.
-    note : str
     """
 
     name: str

@@ -87,3 +87,13 @@ def from_species(
     c |= {k: float(row[k]) for k in _RATIOS} | measured
     source = row["source"] + (f"; measured: {', '.join(known)}" if known else "")
     return Orthotropic(name=name, density=rho, E_L=stiffness, source=source, **c)
+
+
+def species_of(wood: Orthotropic) -> str:
+    """Return the species that a wood is named after; the usual one where its name is none."""
+    return wood.name if wood.name in species_table().index else USUAL_SPECIES
+
+
+def spread_of_stiffness(wood: Orthotropic) -> float:
+    """Coefficient of variation of E_L between boards of the species that a wood is named after."""
+    return float(species_table().loc[species_of(wood), "cov_E_L"])

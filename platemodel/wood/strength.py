@@ -46,10 +46,8 @@ class Strength:
         Along the grain; across it at the proportional limit.
     shear : float
         Along the grain.
-    tension_across : float
     spread : dict of str to float
         Coefficient of variation between boards, by the names above.
-    source : str
     """
 
     bending: float
@@ -83,10 +81,6 @@ def strength(wood: Orthotropic) -> Strength:
     ----------
     wood : Orthotropic
         Its name is looked up in `strength_table`.
-
-    Returns
-    -------
-    Strength
 
     Raises
     ------

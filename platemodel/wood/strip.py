@@ -107,7 +107,6 @@ class StripTap:
 
     Attributes
     ----------
-    strip : Strip
     frequency : float
         Hz.
     way : {"flat", "edge"}
@@ -210,10 +209,8 @@ class LongitudinalTap:
 
     Attributes
     ----------
-    strip : Strip
     frequency : float
         Hz.
-    mode : int
     sd : float
         Relative.
     """
@@ -246,7 +243,6 @@ class SoundSpeed:
 
     Attributes
     ----------
-    strip : Strip
     time : float
         s, the delay of the instrument taken off.
     sd_time : float
@@ -305,10 +301,6 @@ def strip_fit(species: str | WoodEstimate, tests: Sequence[Test]) -> PieceFit:
     tests : sequence of StripTap, StripBend, LongitudinalTap, SoundSpeed, Strip
         Tests on one wood. A bare `Strip` counts by its weight alone. Tests that carry equal strips share that
         strip's size, weight and their errors.
-
-    Returns
-    -------
-    PieceFit
 
     Raises
     ------

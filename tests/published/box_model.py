@@ -9,7 +9,7 @@ from skfem import MeshTri
 from platemodel.fem.face import face
 from platemodel.fem.garland import Garland, panel_sections
 from platemodel.fem.joined import Joined
-from platemodel.fem.prism import Prism
+from platemodel.fem.prism import prism
 from platemodel.fem.rib import Rib, RibWood
 from platemodel.fem.rim_section import RimSection, plane_strain
 from platemodel.fem.seat import Seat
@@ -177,17 +177,15 @@ def ribs(box, garland, n, first, line):
 
 
 def block(box, sign, top, back, n, first):
-    """Energy and inertia of the block at one end."""
+    """Energy and inertia of the block at one end, its wedges small along the edges that stand free."""
     depth, wide = box["blocks"]["depth"], box["blocks"]["half_width"]
     outer = 0.5 * box["length"] - box["overhang"] - box["rib"]
+    along = sign * (outer - depth * np.array([1.0, 0.85, 0.5, 0.0]))
+    across = wide * np.array([-1.0, -0.9, -0.5, 0.0, 0.5, 0.9, 1.0])
+    solid = prism(back, top, MeshTri.init_tensor(np.sort(along), across))
     material = wood(box["block_wood"])
-    xi, wx = np.polynomial.legendre.leggauss(6)
-    eta, wy = np.polynomial.legendre.leggauss(16)
-    x, y = np.meshgrid(sign * (outer - 0.5 * depth * (1 - xi)), wide * eta, indexing="ij")
-    points, areas = np.stack([x.ravel(), y.ravel()]), np.outer(0.5 * depth * wx, wide * wy).ravel()
-    prism = Prism(face(back, points, 1, upright=True), face(top, points, -1, upright=True), areas)
-    compliance = in_axes(material, "RTL")
-    return prism.stiffness(n, first, compliance), prism.mass(n, first, material.density)
+    stiff = solid.stiffness(n, first, in_axes(material, "RTL"))
+    return stiff, solid.mass(n, first, material.density)
 
 
 def bar_rib(box, top):
@@ -264,28 +262,24 @@ def box_model(box, fine=1.0, panels=60):
 def matched(model, modes, count=14):
     """Modes of the model matched by shape to the solids' `modes`, (count,): frequencies, and MAC.
 
-    Pairs closer than `PAIR` mix: MAC with the best of what they can do together.
+    Pairs closer than `PAIR` mix, even of unlike parity, for the model's mesh has a hand: MAC over both halves
+    of the box with the best of what they can do together.
     """
     found = model.joined.modes(count + 4)
     x, y = modes["samples"]
-    right, left = (model.sampled(found.vectors, sign * np.array(x), y) for sign in (1, -1))
-    even = np.sum(right * left, axis=(0, 1, 2)) > 0
+    halves = np.stack([model.sampled(found.vectors, sign * np.array(x), y) for sign in (1, -1)])
     used, hz, macs = set(), [], []
-
-    def near(mode):
-        alike = even == (mode["parity"] == "symmetric")
-        return alike & (np.abs(found.frequencies / mode["hz"] - 1) < PAIR)
-
     for mode in modes["modes"][:count]:
-        shape = np.array(mode["shape"])
-        mac = np.einsum("pxy,pxyk->k", shape, right) ** 2
-        mac /= np.sum(shape**2) * np.sum(right**2, axis=(0, 1, 2))
-        mac[even != (mode["parity"] == "symmetric")] = -1.0
+        half = np.array(mode["shape"])
+        shape = np.stack([half, half if mode["parity"] == "symmetric" else -half])
+        mac = np.einsum("spxy,spxyk->k", shape, halves) ** 2
+        mac /= np.sum(shape**2) * np.sum(halves**2, axis=(0, 1, 2, 3))
         mac[list(used)] = -1.0
         best = int(np.argmax(mac))
         used.add(best)
         hz.append(found.frequencies[best])
-        macs.append(_share(shape, right[..., near(mode)]))
+        near = np.abs(found.frequencies / mode["hz"] - 1) < PAIR
+        macs.append(_share(shape, halves[..., near]))
     return np.array(hz), np.array(macs)
 
 

@@ -30,7 +30,6 @@ def usual_body_margins(kind: str, body_length: float, fineness: float) -> pd.Ser
 
     Parameters
     ----------
-    kind : str
     body_length : float
         m.
     fineness : float

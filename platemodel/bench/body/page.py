@@ -22,13 +22,7 @@ PICTURES = 66.0  # mm, height of the pictures
 
 
 def body_pages(result: JobBody) -> list[Figure]:
-    """Lay out the pages.
-
-    Returns
-    -------
-    list of matplotlib.figure.Figure
-        Three, exactly A4; save them without a tight bounding box.
-    """
+    """Lay out the pages."""
     return [_today(result), _later(result), _spare(result)]
 
 

@@ -1,6 +1,5 @@
 """A job's closed body as text, data and files."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -12,7 +11,7 @@ from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import with_shares
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
-from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar import Bar
@@ -20,6 +19,7 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.body_dimensions import body_dimensions
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.body.air_tone import AirFit
 from platemodel.study.body.margins import body_margins
 from platemodel.study.body.model import BodyModel
@@ -53,7 +53,6 @@ class BarCase:
         m; 0 is no bar.
     sinking : tuple of float
         Of bass and treble foot on the first day, m.
-    sound : BodySound
     feet : tuple of FootAnswer
         With low, middle and high losses.
     """
@@ -75,16 +74,12 @@ class JobBody:
 
     Attributes
     ----------
-    job : Job
-    model : BodyModel
     bar : Bar
         The job's, or the usual one where the job has none.
     load : BodyLoad
         With the bar.
-    bass, treble : SinkingBand
     cases : tuple of BarCase
         From no bar upwards.
-    reduced : ReducedBody
     air : AirFit or None
         Where the job gives an air tone.
     years : BodyYears
@@ -95,6 +90,8 @@ class JobBody:
         Where the job gives body tones.
     old_bar : DataFrame or None
         The old bar beside the new one on the loose top; see `platemodel.study.top.old_bar.beside`.
+    old_sinking : tuple of float or None
+        Of bass and treble foot in the closed body with the old bar, m.
     """
 
     job: Job
@@ -110,6 +107,7 @@ class JobBody:
     margins: pd.DataFrame
     heard: HeardTones | None = None
     old_bar: pd.DataFrame | None = None
+    old_sinking: tuple[float, float] | None = None
 
     @property
     def usual(self) -> BarCase:
@@ -128,7 +126,7 @@ class JobBody:
 
 def job_body(
     job: Job,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
     spring: float = 0.0,
 ) -> JobBody:
@@ -136,29 +134,24 @@ def job_body(
 
     Parameters
     ----------
-    job : Job
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     spring : float
         Even gap at each end of the bar when it was glued, m.
     """
-    tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
     bench = bench or job_bench(job, progress=progress)
     model = bench.model
-    tell("building the body")
+    progress("closing a usual instrument to compare with")  # first: nothing of it lies beside the job's own
+    usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
+    progress("building the body")
     whole = job_body_model(job, model)
-    tell("stringing it up")
+    progress("stringing it up")
     load = body_load(whole, bar)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
-    tell("after years, and beside a usual instrument")
-    usual = usual_body_margins(job.top.kind, round(job.top.outline.body_length, 4), bench.fineness)
-    margins = with_shares(body_margins(load), usual)
     closed = closed_body(job, whole, bar, progress)
+    progress("after years")
+    margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())
     cases = []
     for share in SHARES:
@@ -168,16 +161,18 @@ def job_body(
         cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
     heard = job.measured.body_tones
     tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
+    beside, sunk = beside_old_bar(job, bench, progress), None
+    if beside is not None:
+        sunk = closed.reduced.on_line_of(job.old_bar).solved(job.old_bar).sinking()
     return JobBody(
         job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, margins, tones,
-        beside_old_bar(job, bench, progress),
+        beside, sunk,
     )  # fmt: skip
 
 
 def case_table(result: JobBody) -> pd.DataFrame:
     """One row a height of the bar; mm, degrees, s/kg, dB."""
     bridge = result.model.top.bridge
-    apart = bridge.treble_foot[1] - bridge.bass_foot[1]
     loud = result.usual.feet[1].mean("flow")
     rows = []
     for case in result.cases:
@@ -186,13 +181,20 @@ def case_table(result: JobBody) -> pd.DataFrame:
         rows.append({
             "bar_mm": 1e3 * case.height, "sink_bass_mm": 1e3 * case.sinking[0],
             "sink_treble_mm": 1e3 * case.sinking[1],
-            "tilt_deg": float(np.degrees(np.arctan((case.sinking[0] - case.sinking[1]) / apart))),
+            "tilt_deg": tilt_deg(result, case.sinking),
             "air_hz": air_tone(case), "mobility_bass_s_per_kg": mid, "mobility_bass_low": high,
             "mobility_bass_high": low, "mobility_treble_s_per_kg": case.feet[1].mean("treble"),
             "lower_end_motion": lower, "upper_end_motion": upper,
             "flow_db": 20.0 * float(np.log10(case.feet[1].mean("flow") / loud)),
         })  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def tilt_deg(result: JobBody, sinking: tuple[float, float]) -> float:
+    """Tilt of the bridge by the sinking of its feet, m; degrees, + when the bass foot lies deeper."""
+    bridge = result.model.top.bridge
+    apart = bridge.treble_foot[1] - bridge.bass_foot[1]
+    return float(np.degrees(np.arctan((sinking[0] - sinking[1]) / apart)))
 
 
 def air_tone(case: BarCase) -> float:
@@ -227,6 +229,14 @@ def text_lines(result: JobBody) -> list[str]:
         f"would sink {1e3 * result.load.upright[0]:.2f} mm.",
         f"The band would narrow most with: {bass.advice} ({100 * bass.table['share'].iloc[0]:.0f} % of it).",
     ]
+    if result.old_sinking is not None:
+        bass, treble = (1e3 * v for v in result.old_sinking)
+        change = 100.0 * (1e3 * result.usual.sinking[0] / bass - 1.0)
+        lines.append(
+            f"With the old bar the bass foot would sink {bass:.2f} mm, the treble foot {treble:.2f} mm "
+            f"(middles, to some 3 %), the bridge tilt {tilt_deg(result, result.old_sinking):+.2f} degrees; "
+            f"with the new one the bass foot sinks {abs(change):.0f} % {'more' if change > 0 else 'less'}."
+        )
     if result.air is not None:
         lines.append(result.air.text)
     if result.heard is not None:
@@ -288,8 +298,7 @@ def as_text(result: JobBody) -> str:
 def as_data(result: JobBody) -> dict:
     """Plain data for JSON; mm, degrees, N, Hz, s/kg."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "warning": cautions.MARGINS,
         "sinking": {
             foot: {name: round(1e3 * getattr(band, name), 4) for name in ("low", "middle", "high")}
@@ -315,5 +324,12 @@ def as_data(result: JobBody) -> dict:
         if result.heard is None
         else {"heard_hz": list(result.heard.heard), "model_hz": [round(f, 1) for f in result.heard.model]},
         "air_fit": None if result.air is None else result.air.as_data(),
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
+        "old_bar_closed": None
+        if result.old_sinking is None
+        else {
+            "sink_bass_mm": round(1e3 * result.old_sinking[0], 4),
+            "sink_treble_mm": round(1e3 * result.old_sinking[1], 4),
+            "tilt_deg": round(tilt_deg(result, result.old_sinking), 4),
+        },
     }

@@ -14,18 +14,7 @@ STEEP = 2.0  # heights are drawn this many times as large as lengths
 
 
 def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
-    """Chosen bar from the side, the usual bar and the one it was made from as lines.
-
-    Parameters
-    ----------
-    choice : BarChoice
-    given : Bar or None
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-    """
+    """Chosen bar from the side, the usual bar and the one it was made from as lines."""
     bar, usual = choice.bar, choice.reference.bar
     ax.fill_between(1e3 * bar.stations, 1e3 * bar.heights, color=BAR, alpha=0.35, lw=0)
     ax.plot(*_profile(bar), color=BAR, lw=1.8, label=f"this choice, {1e3 * bar.heights.max():.1f} mm")
@@ -60,14 +49,8 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
 
     Parameters
     ----------
-    choice : BarChoice
     figure : str
         Of ``study.top.figures.FIGURES``.
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     curve = choice.curve
     x, y = curve["height_mm"], curve[figure]

@@ -1,7 +1,7 @@
 """A job's choice of a bar as text, data and files."""
 
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.finding_words import short
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
@@ -22,6 +22,7 @@ from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import JOB_FILE, Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
@@ -53,7 +54,6 @@ class TriedLine:
 
     Attributes
     ----------
-    name : str
     height_mm, bar_g : float
         Of the bar found on it.
     met : bool
@@ -62,7 +62,6 @@ class TriedLine:
         What stands in its way.
     lines : tuple of str
         What to type in [bar] for it.
-    chosen : bool
     """
 
     name: str
@@ -80,8 +79,6 @@ class JobChoice:
 
     Attributes
     ----------
-    job : Job
-    choice : BarChoice
     old_bar : DataFrame or None
         The old bar beside the chosen one; see `platemodel.study.top.old_bar.beside`.
     lines : tuple of TriedLine
@@ -110,7 +107,7 @@ def job_choice(
     free: Sequence[str] = ("height",),
     blanks: Mapping[str, WoodEstimate] | None = None,
     fineness: float = FINENESS,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
     old: Mapping[str, float] | None = None,
 ) -> JobChoice:
@@ -128,8 +125,6 @@ def job_choice(
     blanks : mapping of name to WoodEstimate, optional
     fineness : float
         Of the mesh.
-    progress : callable, optional
-        Called with a short status message.
     bench : Workbench, optional
         Of the job, where others have computed on it already; its mesh then counts, not ``fineness``.
     old : mapping, optional
@@ -153,9 +148,8 @@ def job_choice(
             return job_choice(one, asked, rest, blanks, fineness, progress, own, known)
 
         return _over_lines(job, bar, choose, progress)
-    tell = progress or no_message
     bench = bench or job_bench(job, fineness, progress)
-    tell("the usual bar on the usual top")
+    progress("the usual bar on the usual top")
     length = round(job.top.outline.body_length, 4)
     wanted = merged(job.targets, asked or {})
     with begun_ahead(lambda: old_figures(job, bench, progress)):
@@ -167,7 +161,7 @@ def job_choice(
     targets = targets_of(wanted, reference, old)
     body = None
     if any(t.figure in BODY_FIGURES for t in targets):
-        tell("building the body")
+        progress("building the body")
         body = closed_body(job, job_body_model(job, bench.model), bar, progress).figures
     with begun_ahead(lambda: taps_finding(job, bench, progress)):
         choice = choose_bar(
@@ -181,14 +175,13 @@ def job_choice(
 
 def _over_lines(job, bar, choose, progress):
     """Choose on each line; the lightest that meets all, of those with nothing grave in the way."""
-    tell = progress or no_message
     found = [c for c in candidate_lines(job.top, bar, job.marks) if c.seated]
     if not found:
         msg = "no line has wood under the whole bar; make it shorter or narrower, or measure the hole again"
         raise GeometryError(msg)
     results = []
     for candidate in found:
-        tell(f"the line {candidate.name}")
+        progress(f"the line {candidate.name}")
         results.append(choose(replace(job, bar=candidate.bar)))
     clear = [not any(f.kind in RULED_OUT for f in c.conflicts) for c in found]
     grams = np.array([float(r.choice.figures["bar_g"]) for r in results])
@@ -301,8 +294,7 @@ def as_data(result: JobChoice) -> dict:
     choice, bar = result.choice, result.choice.bar
     low, high = choice.height_band
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "met": choice.met,
         "verdict": verdict(choice),
         "notes": result.notes,
@@ -323,5 +315,5 @@ def as_data(result: JobChoice) -> dict:
         "half_millimetre": records(choice.steps),
         "others": records(choice.comparison),
         "curve": records(choice.curve),
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
     }

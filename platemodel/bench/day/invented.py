@@ -64,8 +64,6 @@ def invented_day(
     ----------
     job : Job
         With a bar.
-    errors : DayErrors
-    seed : int
     fineness : float
         Of the mesh.
     """

@@ -29,13 +29,7 @@ NOTE = 1.8  # width of the last column, against that of the others
 
 
 def day_sheet(result: JobDay) -> Figure:
-    """Lay out the sheet.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the sheet."""
     job = result.job
     sheet = begun_sheet(f"The decisive day: {job.name}", cautions.invented_note(job), cautions.DAY)
     ax, left, right = sheet.ax, sheet.left, sheet.right

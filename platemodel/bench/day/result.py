@@ -1,14 +1,14 @@
 """A practice top's decisive day: what the model expects at each height of the bar, and what was read."""
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.tables import aligned, records
 from platemodel.bench.kit.tones import cell
 from platemodel.errors import JobError, Problem
@@ -16,6 +16,7 @@ from platemodel.instrument.bar_cuts import with_bridge_height
 from platemodel.instrument.bar_range import BarRange
 from platemodel.job import Job
 from platemodel.job.day import DAY_FILE, FLEXED, MODES, DayRow
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.bar_day import BELIEF, as_readings, gluing_on, judge_day
@@ -33,7 +34,6 @@ class JobDay:
 
     Attributes
     ----------
-    job : Job
     rows : tuple of DayRow
         As read; empty before the day.
     model : DataFrame
@@ -62,7 +62,7 @@ def day_heights(job: Job) -> tuple[float, ...]:
 def job_day(
     job: Job,
     rows: Sequence[DayRow] = (),
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     fineness: float = FINENESS,
     bench: Workbench | None = None,
 ) -> JobDay:
@@ -74,8 +74,6 @@ def job_day(
         With a bar: its line, wood, ends and profile.
     rows : sequence of DayRow
         Of `platemodel.job.day.read_day`; empty before the day.
-    progress : callable, optional
-        Called with a short status message.
     fineness : float
         Of the mesh.
     bench : Workbench, optional
@@ -87,7 +85,7 @@ def job_day(
         No bar, or a height that its ends do not allow.
     """
     bar = needed_bar(job, "the decisive day")
-    tell, x_bridge = progress or no_message, job.top.bridge.x
+    x_bridge = job.top.bridge.x
     read = {round(1e3 * r.height, 3) for r in rows if r.height > 0}
     heights = np.array(sorted({*day_heights(job), *read}))
     bars = []
@@ -103,7 +101,7 @@ def job_day(
     )
     bench = bench or job_bench(job, fineness, progress)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
-    tell("going through the heights")
+    progress("going through the heights")
     found = [figures.of(one) for one in (None, *bars)]
     model = pd.DataFrame([{name: f[name] for name in NAMES} for f in found])
     model.insert(0, "height_mm", [0.0, *heights])
@@ -208,8 +206,7 @@ def as_table(result: JobDay) -> pd.DataFrame:
 def as_data(result: JobDay) -> dict:
     """Plain data for JSON; mm, Hz, mm under 100 g."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "expected": records(result.model),
         "judged": records(result.judged),
         "gluing_percent": None if result.gluing is None else list(result.gluing),

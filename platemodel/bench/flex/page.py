@@ -29,13 +29,7 @@ SCALE_BAR = 5.5  # mm below a picture, for its scale bar
 
 
 def flex_page(result: JobFlex) -> Figure:
-    """Lay out the page.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the page."""
     sheet = begun_sheet(f"Flexing: {result.job.name}", cautions.invented_note(result.job), cautions.FLEX)
     ax, top, left = sheet.ax, result.job.top, sheet.left
     y = write_items(ax, left, sheet.top, HOW, sheet.room)

@@ -15,17 +15,14 @@ def draw_flex_test(test: FlexTest, top: Top, ax, bar: Bar | None = None):
 
     Parameters
     ----------
-    test : FlexTest
-    top : Top
     ax : matplotlib.axes.Axes
-    bar : Bar, optional
 
     Returns
     -------
     matplotlib.axes.Axes
     """
     draw_top(top, ax, bar)
-    shares = test.shares(test.load)
+    shares = test.shares(test.load) if len(test.pegs) else ()
     for k, (peg, share) in enumerate(zip(test.pegs, shares, strict=True), 1):
         x, y = 1e3 * peg[1], 1e3 * peg[0]
         down = share < -1e-9

@@ -1,7 +1,6 @@
 """How a job's top should flex, beside what was read: as text and data."""
 
 import textwrap
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +13,7 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.flex_test import KINDS, FlexReading, usual_flex_test
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.flex_stops import light_weight
@@ -28,10 +28,8 @@ class JobFlex:
 
     Attributes
     ----------
-    job : Job
     without : list of Flex
         The usual tests, one a kind, on the bare plate.
-    with_bar : list of Flex or None
     by_height : DataFrame
         ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty
         without a bar or where its height cannot change alone.
@@ -62,23 +60,17 @@ class JobFlex:
 def job_flex(
     job: Job,
     bar: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobFlex:
     """Compute the flex tests of a job's top, bare and with its bar.
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out; readings taken with a bar are then left out as well.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     bench = bench or Workbench(job.top, job.bar, progress=progress)
-    tell = progress or (lambda _: None)
     model = bench.model
     usual = [usual_flex_test(job.top, kind) for kind in KINDS]
     states = {False: None, True: job.bar if bar else None}
@@ -86,18 +78,18 @@ def job_flex(
     for on, one in states.items():
         if on and one is None:
             continue
-        tell(f"flexing the top {'with its bar' if on else 'without bar'}")
+        progress(f"flexing the top {'with its bar' if on else 'without bar'}")
         mine = [k for k, r in enumerate(job.flexes) if r.bar_on == on]
         found = flexes(model, [*usual, *(job.flexes[k].test for k in mine)], one)
         by_state[on] = found[: len(usual)]
         done |= {k: (job.flexes[k], flex) for k, flex in zip(mine, found[len(usual) :], strict=True)}
     heights = pd.DataFrame()
     if states[True] is not None:
-        tell("flexing it with a lower and a higher bar")
+        progress("flexing it with a lower and a higher bar")
         heights = _by_height(model, job.bar, usual, by_state[True])
     old = None
     if bar and job.old_bar is not None:
-        tell("flexing the top with the old bar")
+        progress("flexing the top with the old bar")
         old = flexes(model, usual, job.old_bar)
     return JobFlex(job, by_state[False], by_state.get(True), heights, [done[k] for k in sorted(done)], old)
 
@@ -153,7 +145,7 @@ def readings_table(result: JobFlex) -> pd.DataFrame:
         rows.append(
             {
                 "plate": "with bar" if reading.bar_on else "without bar",
-                "kind": reading.test.kind,
+                "kind": reading.test.name,
                 "weight_g": 1e3 * reading.force / KGF,
                 "read_mm": 1e3 * reading.sag,
                 "sd_mm": 1e3 * reading.sd,
@@ -229,8 +221,7 @@ def reading_lines(result: JobFlex) -> list[str]:
 def as_data(result: JobFlex) -> dict:
     """Plain data for JSON; mm, g, N."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "expected": records(as_table(result)),
         "by_height": records(result.by_height),
         "readings": [{k: plain(v) for k, v in row.items()} for row in records(readings_table(result))],

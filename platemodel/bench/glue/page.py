@@ -49,10 +49,6 @@ LEGEND = (
 def glue_pages(result: JobGlue) -> list[Figure]:
     """Lay out the page, and one more if there are gaps or an old bar.
 
-    Parameters
-    ----------
-    result : JobGlue
-
     Returns
     -------
     list of matplotlib.figure.Figure

@@ -25,15 +25,8 @@ def draw_clamps(plan: ClampPlan, top: Top, ax: Axes, force: np.ndarray | None = 
 
     Parameters
     ----------
-    plan : ClampPlan
-    top : Top
-    ax : matplotlib.axes.Axes
     force : ndarray, optional
         (n,) forces to write, N; default the plan's.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     force = plan.force if force is None else force
     draw_top(top, ax, plan.bar)
@@ -70,14 +63,8 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
 
     Parameters
     ----------
-    plan : ClampPlan
-    ax : matplotlib.axes.Axes
     hand : HandForces, optional
         Show the forces as a hand sets them; default the plan's.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     at, p, force = 1e3 * plan.seated.at, 1e-6 * plan.pressure, plan.force
     if hand is not None:
@@ -116,17 +103,7 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
 
 
 def draw_closing(closing: Closing, ax: Axes) -> Axes:
-    """Gaps as read (above) and the forces that close them, with the push of the plate (below).
-
-    Parameters
-    ----------
-    closing : Closing
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-    """
+    """Gaps as read (above) and the forces that close them, with the push of the plate (below)."""
     s, gap, force = 1e3 * closing.beam.s, 1e3 * closing.gaps.gap, closing.force
     ax.plot(s, gap, "o-", color=STAND, ms=3.5, lw=1.2, label="gap, mm")
     ax.set_ylabel("gap, mm", fontsize=TEXT)
@@ -168,17 +145,7 @@ def draw_closing(closing: Closing, ax: Axes) -> Axes:
 
 
 def draw_window(window: GlueWindow, ax: Axes) -> Axes:
-    """Bands of the time the glue stays liquid, by temperature of the wood; logarithmic seconds.
-
-    Parameters
-    ----------
-    window : GlueWindow
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-    """
+    """Bands of the time the glue stays liquid, by temperature of the wood; logarithmic seconds."""
     for k, row in enumerate(window.table.itertuples()):
         for shift, name, face, hatch in ((0.2, "open", STAND, ""), (-0.2, "closed", "white", "....")):
             low, mid, high = (min(getattr(row, f"{name}_{n}_s"), LONGEST) for n in ("low", "mid", "high"))

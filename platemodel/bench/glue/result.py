@@ -1,13 +1,12 @@
 """Fitting and gluing a job's bar as text, data and files."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
@@ -16,6 +15,7 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.mark_checks import check_blocks, marks_under
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.gluing.clamps import EVEN, ClampPlan, clamp_plan
 from platemodel.study.gluing.closing import FILM, spread_of_force
 from platemodel.study.gluing.closing_on_top import LockedIn, locked_in, locked_in_table
@@ -35,18 +35,14 @@ class JobGlue:
 
     Attributes
     ----------
-    job : Job
     bar : Bar
         As it is glued: the job's, or a blank of even height.
-    gaps : Gaps or None
     locked : (LockedIn, LockedIn) or None
         Held and free; None without gaps.
-    plan : ClampPlan
     hand : HandForces
         Of the plan, as a hand sets them.
     conflicts : tuple of Finding
         Blocks that press on a mark.
-    window : GlueWindow
     old_bar : DataFrame or None
         The old bar beside the new one; see `platemodel.study.top.old_bar.beside`.
     """
@@ -71,14 +67,13 @@ def job_glue(
     wood_c: float | None = None,
     room_c: float | None = None,
     gram: int = 192,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobGlue:
     """Compute closing, clamps and glue window of a job.
 
     Parameters
     ----------
-    job : Job
     gaps : Gaps, optional
         As read, or a spring; without them the bar is taken to fit.
     blank : float, optional
@@ -89,10 +84,6 @@ def job_glue(
         Degrees C; wood and room default to the job's temperature, else 20.
     gram : int
         Gram strength of the glue.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -101,14 +92,13 @@ def job_glue(
     ValueError
         See `clamp_plan` and `GlueConditions`.
     """
-    tell = progress or no_message
     bar = needed_bar(job, "gluing")
     if blank is not None:
         bar = bar.with_height(np.full(2, blank), np.array([bar.x_start, bar.x_end]))
     room = job.measured.temperature if room_c is None else room_c
     room = USUAL_TEMPERATURE if room is None else room
     humidity = job.measured.relative_humidity or USUAL_HUMIDITY
-    tell("working out how long the glue stays liquid")
+    progress("working out how long the glue stays liquid")
     window = glue_window(
         bar,
         job.top,
@@ -123,9 +113,9 @@ def job_glue(
     )
     bench, locked = bench or job_bench(job), None
     if gaps is not None:
-        tell("closing the gaps on the top")
+        progress("closing the gaps on the top")
         locked = locked_in(bench.on_mesh(FINENESS).model, bar, gaps)
-    tell("placing clamps")
+    progress("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
     hand = hand_forces(plan, job.top, pressed)
@@ -329,8 +319,7 @@ def as_data(result: JobGlue) -> dict:
     """Plain data for JSON; mm, N, MPa, s."""
     plan, window = result.plan, result.window
     out = {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "caution": cautions.GLUE,
         "clamps": {
             "count": plan.count,
@@ -348,7 +337,7 @@ def as_data(result: JobGlue) -> dict:
             "rows": records(window.table),
             "warnings": list(window.warnings),
         },
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
         "cautions": dict(cautions.GLUING),
     }
     if result.locked is not None:

@@ -110,3 +110,8 @@ def invented_note(job: Job) -> str:
 def text_title(job: Job) -> str:
     """First line of a text: the job's name, and loudly that it is invented if so."""
     return f"{job.name}. INVENTED DATA, no real instrument." if job.invented else job.name
+
+
+def data_title(job: Job) -> dict:
+    """First fields of plain data: the job's name, and whether it is invented."""
+    return {"name": job.name, "invented": job.invented}

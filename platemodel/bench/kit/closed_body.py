@@ -1,12 +1,11 @@
 """A job's closed body, ready for other bars: what its page, the choice of a bar and the live panel share."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
-from platemodel.bench.kit.needs import no_message
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.body import usual_body
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.body.air import body_air
 from platemodel.study.body.air_tone import AirFit, fit_air
 from platemodel.study.body.bar_figures import BodyFigures
@@ -21,7 +20,6 @@ class ClosedBody:
 
     Attributes
     ----------
-    model : BodyModel
     reduced : ReducedBody
         Learnt for the bar's line, its holes fitted where the job tells an air tone.
     air : AirFit or None
@@ -43,22 +41,17 @@ def job_body_model(job: Job, model: TopModel) -> BodyModel:
     return body_model(model, usual_body(job.top, **job.body), job.set_up)
 
 
-def closed_body(
-    job: Job, model: BodyModel, bar: Bar, progress: Callable[[str], None] | None = None
-) -> ClosedBody:
+def closed_body(job: Job, model: BodyModel, bar: Bar, progress: Progress = no_message) -> ClosedBody:
     """Learn a job's body for the bars of one line; takes some seconds.
 
     Parameters
     ----------
-    job : Job
     model : BodyModel
         From `job_body_model`.
     bar : Bar
         Gives line, length and width.
-    progress : callable, optional
-        Called with a short status message.
     """
-    (progress or no_message)("listening to the closed body with bars of other heights")
+    progress("listening to the closed body with bars of other heights")
     reduced, fit = reduced_body(model, body_air(model), bar), None
     if job.measured.air_tone is not None:
         fit = fit_air(reduced, bar, job.measured.air_tone)

@@ -34,10 +34,6 @@ def draw_height_sweep(
         Height in mm to mark on every curve.
     relative : bool
         Heights as difference from each sweep's middle height, for tops of different size.
-
-    Returns
-    -------
-    The axes.
     """
     for (column, label), ax in zip(PANELS, axes, strict=True):
         values = []

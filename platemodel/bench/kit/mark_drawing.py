@@ -36,8 +36,6 @@ def draw_marks(
 
     Parameters
     ----------
-    ax : Axes
-    marks : iterable of Mark
     place : callable
         Plan places (n, 2) in m to places on the Axes, mm; default as seen from inside.
     words : bool

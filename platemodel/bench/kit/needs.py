@@ -1,10 +1,9 @@
 """What a report needs of a job before it can compute: its bar, and a workbench for its top."""
 
-from collections.abc import Callable
-
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar import Bar
 from platemodel.job import JOB_FILE, Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.tone_bands import TopDoubt
 from platemodel.study.top.workbench import Workbench
 from platemodel.wood.estimate import doubt_of
@@ -15,7 +14,6 @@ def needed_bar(job: Job, what: str) -> Bar:
 
     Parameters
     ----------
-    job : Job
     what : str
         What needs it, to begin a sentence: ``"gluing"``.
 
@@ -30,21 +28,14 @@ def needed_bar(job: Job, what: str) -> Bar:
     return job.bar
 
 
-def job_bench(job: Job, fineness: float = 1.0, progress: Callable[[str], None] | None = None) -> Workbench:
+def job_bench(job: Job, fineness: float = 1.0, progress: Progress = no_message) -> Workbench:
     """Workbench of a job's top with its bar and strings.
 
     Parameters
     ----------
-    job : Job
     fineness : float
         Of the mesh.
-    progress : callable, optional
-        Called with a short status message.
     """
     bar_wood = None if job.bar is None else doubt_of(job.bar.wood)
     doubt = TopDoubt(job.shape_errors, job.top_wood, bar_wood)
     return Workbench(job.top, job.bar, job.set_up, fineness, progress, doubt)
-
-
-def no_message(_: str) -> None:
-    """Stand in for a reporter of progress that was not given."""

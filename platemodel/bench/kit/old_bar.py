@@ -1,7 +1,6 @@
 """The old bar beside the new one, as text for any page."""
 
 import textwrap
-from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
@@ -9,6 +8,7 @@ import pandas as pd
 from platemodel.bench.kit.tables import aligned
 from platemodel.errors import GeometryError
 from platemodel.job import JOB_FILE, Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.old_bar import beside, full_figures, in_words
 from platemodel.study.top.workbench import Workbench
 
@@ -17,24 +17,13 @@ LOOSE = f"{TITLE}, on the loose top"  # on pages that show the closed body besid
 DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "foot_n_per_mm": 1, "strip_n_m2": 1}
 
 
-def old_figures(
-    job: Job, bench: Workbench, progress: Callable[[str], None] | None = None
-) -> dict[str, float] | None:
-    """Figures of the job's old bar on the bench's mesh; None where there was none.
-
-    Parameters
-    ----------
-    job : Job
-    bench : Workbench
-    progress : callable, optional
-        Called with a short status message.
-    """
+def old_figures(job: Job, bench: Workbench, progress: Progress = no_message) -> dict[str, float] | None:
+    """Figures of the job's old bar on the bench's mesh; None where there was none."""
     if job.old_bar is None:
         return None
 
     def make():
-        if progress:
-            progress("the old bar on this top")
+        progress("the old bar on this top")
         try:
             return full_figures(bench.model, job.old_bar, job.set_up)
         except GeometryError as error:  # one bar is like another to the model
@@ -44,17 +33,8 @@ def old_figures(
     return bench.kept("old bar", make)
 
 
-def beside_old_bar(
-    job: Job, bench: Workbench, progress: Callable[[str], None] | None = None
-) -> pd.DataFrame | None:
+def beside_old_bar(job: Job, bench: Workbench, progress: Progress = no_message) -> pd.DataFrame | None:
     """Set the job's bar beside its old one on the bench's mesh; None without one of the two.
-
-    Parameters
-    ----------
-    job : Job
-    bench : Workbench
-    progress : callable, optional
-        Called with a short status message.
 
     Returns
     -------
@@ -76,7 +56,6 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TIT
 
     Parameters
     ----------
-    table : DataFrame or None
     new : str
         What the column of the new bar is called.
     title : str

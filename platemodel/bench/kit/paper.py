@@ -64,7 +64,6 @@ def window(figure: Figure, place: tuple[float, float, float, float], origin: tup
 
     Parameters
     ----------
-    figure : Figure
     place : tuple of float
         Left, bottom, width and height on the page, mm.
     origin : tuple of float

@@ -31,26 +31,17 @@ def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fi
 
     Parameters
     ----------
-    top : Top
-    ax : matplotlib.axes.Axes
     bar : Bar, optional
         Drawn as seen through the top.
-    bridge : bool
     fill : bool
         Fill the plate with a wood tone.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     # add_artist, because add_patch searches every side of the outline for its extent: 20 ms a picture
     ax.add_artist(_closed(top.outline.points, fc=WOOD if fill else "none", ec=INK, lw=1.2, zorder=0.5))
     for hole in top.sound_holes:
         ax.add_artist(_closed(hole.points, fc=HOLE, ec=INK, lw=0.8, zorder=4))
     if bar is not None:
-        x, inner, outer = bar.flanks()
-        ring = np.concatenate([np.stack([x, outer], 1), np.stack([x, inner], 1)[::-1]])
-        ax.add_artist(_closed(ring, fc="none", ec=BAR, lw=1.1, hatch="//////", zorder=3))
+        ax.add_artist(_closed(bar.ring, fc="none", ec=BAR, lw=1.1, hatch="//////", zorder=3))
     if bridge:
         for foot in top.bridge.feet():
             ax.add_artist(
@@ -70,18 +61,12 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
 
     Parameters
     ----------
-    modes : PlateModes
     index : int
         Position in the table, from 0.
-    ax : matplotlib.axes.Axes
     points : bool
         Mark where to hold (crossed ring) and where to tap (filled ring).
     axis : bool
         Show scales in mm.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     top, plate = modes.model.top, drawn_plate(modes.model)
     draw_top(top, ax, modes.bar, bridge=False)

@@ -59,9 +59,11 @@ def begun_sheet(
 ) -> Sheet:
     """Begin a sheet: title and notes above, cautions at the foot, each with a hair line.
 
+    Every page that is begun here is exactly of its size, A4 on its side as a rule: save it without a tight
+    bounding box.
+
     Parameters
     ----------
-    title : str
     notes : str
         Under the title; broken where it is long.
     cautions : sequence of str
@@ -130,8 +132,6 @@ def write_table(
         In mm of the sheet.
     x, y : float
         Upper left corner, mm.
-    columns : sequence of Column
-    rows : iterable
     room : float
         mm.
 

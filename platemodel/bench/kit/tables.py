@@ -9,9 +9,11 @@ import pandas as pd
 SIGNIFICANT = 6  # figures that are kept of a number
 
 
-def records(table: pd.DataFrame) -> list[dict]:
-    """Rows of a table as plain data."""
-    return [{k: plain(v) for k, v in row.items()} for row in table.to_dict("records")]
+def records(table: pd.DataFrame | None) -> list[dict] | None:
+    """Rows of a table as plain data; None stays None."""
+    return (
+        None if table is None else [{k: plain(v) for k, v in row.items()} for row in table.to_dict("records")]
+    )
 
 
 def plain(value: object) -> object:

@@ -1,7 +1,6 @@
 """Whether the taps kept in a job and the model of its top agree: one finding, the same for all verbs."""
 
 import textwrap
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +10,7 @@ from platemodel.bench.kit.tones import sentence
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
 
@@ -24,19 +24,14 @@ KIND = "taps and model"
 ROUGH, ROUGH_ERROR = 0.5, 0.006
 
 
-def taps_finding(
-    job: Job, bench: Workbench | None = None, progress: Callable[[str], None] | None = None
-) -> Finding | None:
+def taps_finding(job: Job, bench: Workbench | None = None, progress: Progress = no_message) -> Finding | None:
     """Compare the taps kept in a job with its model, by modes 1, 2 and 5.
 
     Parameters
     ----------
-    job : Job
     bench : Workbench, optional
         Of the job, on the usual mesh. Without one a coarse mesh judges first, and the usual one is laid only
         where it leaves a doubt, so that the finding is the same.
-    progress : callable, optional
-        Called with a short status message.
 
     Returns
     -------
@@ -96,7 +91,7 @@ def _advice(job, share):
     )
 
 
-def with_taps_finding(job: Job, progress: Callable[[str], None] | None = None) -> Job:
+def with_taps_finding(job: Job, progress: Progress = no_message) -> Job:
     """Return the job with this finding first among its others; see `taps_finding`."""
     try:
         found = taps_finding(job, progress=progress)

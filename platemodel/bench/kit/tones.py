@@ -24,7 +24,6 @@ def no_tone(number: int, state: str = "with this bar") -> str:
 
     Parameters
     ----------
-    number : int
     state : str
         ``"with this bar"`` or ``"without bar"``.
     """

@@ -87,14 +87,12 @@ class Item:
 
     Attributes
     ----------
-    text : str
     label : str
         Stands at the left of the text.
     indent : float
         Of the text from the label, mm.
     size : float
         Points.
-    bold, alarm : bool
     gap : float
         Below, mm.
     """

@@ -15,10 +15,8 @@ def wood_spread(job: Job, bench: Workbench, bar: Bar | None) -> float:
 
     Parameters
     ----------
-    job : Job
     bench : Workbench
         Of the job.
-    bar : Bar or None
     """
 
     def spread():
@@ -33,10 +31,8 @@ def wood_doubt_line(job: Job, bench: Workbench, bar: Bar | None) -> str:
 
     Parameters
     ----------
-    job : Job
     bench : Workbench
         Of the job.
-    bar : Bar or None
     """
     percent = 100.0 * HALF_WIDTH * wood_spread(job, bench, bar)
     source = "as found from readings" if job.found_wood is not None else "by its species and job.toml"

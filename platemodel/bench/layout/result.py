@@ -24,14 +24,10 @@ class JobLayout:
 
     Attributes
     ----------
-    job : Job
-    bar : Bar
-    distances : tuple of Distance
     conflicts : tuple of Finding
         What the bar's place misses.
     view : SideView
         With the seat in it.
-    cuts : CutList
     pitch : float
         Of the stations, m.
     """
@@ -161,8 +157,7 @@ def _wrapped(text, first):
 def as_data(result: JobLayout) -> dict:
     """Plain data for JSON; mm, degrees, grams."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "distances": records(distance_table(result.distances)),
         "conflicts": [
             {"kind": f.kind, "message": f.message, "where": f.where, "cure": f.cure, "lines": list(f.lines)}

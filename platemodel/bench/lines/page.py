@@ -9,11 +9,11 @@ from platemodel.bench.kit.finding_words import short
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, Item, Slot, broken, write, write_broken
-from platemodel.bench.lines.result import DISTANCES, FIGURES, JobLines, shown
-from platemodel.bench.sheets.plan_view import draw_plan_view
+from platemodel.bench.lines.result import DISTANCES, FIGURES, OLD_NOTE, JobLines, choice_note, shown
+from platemodel.bench.sheets.plan_view import draw_plan_view, plan_scale
 
 LEFT, RIGHT, LABELS = 15.0, 195.0, 42.0  # mm
-TALL = 64.0  # mm, of the small plans
+TALL = 64.0  # mm, of the small plans at most
 WORDS = (
     "Each line is drawn from inside, the bass side right, with its distances from the axis to the bar's "
     "inner "
@@ -39,7 +39,8 @@ def lines_page(result: JobLines) -> Figure:
     job, found = result.job, result.candidates
     figure, ax = new_page(*A4_UPRIGHT)
     y = write_broken(ax, LEFT, 284.0, f"Where the bar could go: {job.name}", RIGHT - LEFT, TITLE, bold=True)
-    y = write_broken(ax, LEFT, y, f"{cautions.invented_note(job)} {WORDS}".strip(), RIGHT - LEFT) - 3.0
+    notes = [cautions.invented_note(job), WORDS, OLD_NOTE if job.old_bar is not None else ""]
+    y = write_broken(ax, LEFT, y, " ".join(filter(None, notes)), RIGHT - LEFT) - 3.0
     wide = (RIGHT - LEFT - LABELS) / len(found)
     edges = [LEFT + LABELS + k * wide for k in range(len(found))]
     names = [broken(c.name, wide - 3.0, HEAD, bold=True) for c in found]
@@ -47,17 +48,17 @@ def lines_page(result: JobLines) -> Figure:
         for n, line in enumerate(lines):
             write(ax, x, y - LINE[HEAD] * n, line, HEAD, bold=True)
     y -= LINE[HEAD] * max(map(len, names)) + 2.0
+    room = (wide - 3.0, TALL)
     for x, candidate in zip(edges, found, strict=True):
-        draw_plan_view(ax, job.top, candidate.bar, job.marks, (x, y), (wide - 3.0, TALL))
-    y -= TALL + 6.0
+        draw_plan_view(ax, job.top, candidate.bar, job.marks, (x, y), room)
+    y -= 1e3 * job.top.outline.body_length / plan_scale(job.top, room) + 9.0
     y = _rows(ax, result, DISTANCES, "Distances, mm", edges, y)
     y = _rows(ax, result, {k: v[0] for k, v in FIGURES.items()}, "What it does", edges, y)
     y = _blocks(
         ax, "In the way", edges, wide, y, [[short(f) for f in c.conflicts] or ["nothing"] for c in found]
     )
     _typed(ax, found, edges, y)
-    words = "platemodel choose FOLDER --free line looks for the lightest bar on each of these lines."
-    write(ax, LEFT, 19.0, words)
+    write(ax, LEFT, 19.0, choice_note(result))
     write(ax, LEFT, 19.0 - LINE[TEXT], cautions.ESTIMATE)
     return figure
 

@@ -1,6 +1,5 @@
 """Where else a job's bar could go: a few lines with their distances, conflicts, stiffness and tones."""
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -9,12 +8,14 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.finding_words import short
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
+from platemodel.bench.kit.old_bar import old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.errors import PlatemodelError
-from platemodel.instrument.candidate_lines import Candidate, candidate_lines
+from platemodel.instrument.candidate_lines import Candidate, candidate_lines, old_line
 from platemodel.instrument.layout_cures import foot_inset_of
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.answers import bar_response
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import top_model
@@ -33,6 +34,9 @@ DISTANCES = {
     "hole_mm": "to the bass sound hole",
 }
 NO_TONE = "no clean tone"
+OLD_NOTE = (
+    "The old bar has its own length, width and height; its lines to type put the planned bar where it lay."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,7 +47,7 @@ class JobLines:
     ----------
     job : Job
     candidates : tuple of Candidate
-        The planned line first.
+        The planned line first; last the old bar as it was, where the job tells of one.
     table : DataFrame
         A row a line: ``line``, the columns of ``DISTANCES`` (mm) and of ``FIGURES``; NaN where there is no
         wood under the bar, or no clean tone.
@@ -57,7 +61,7 @@ class JobLines:
 def job_lines(
     job: Job,
     bench: Workbench | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> JobLines:
     """Work out the lines of a job's bar.
 
@@ -73,15 +77,14 @@ def job_lines(
     Notes
     -----
     All lines are solved on one mesh fineness; each figure is that of the planned bar on the bench's mesh,
-    changed by as much as it changes on the coarser ones.
+    changed by as much as it changes on the coarser ones. Those of the old bar are the same as on all pages.
     """
     bar = needed_bar(job, "a choice of lines")
-    tell = progress or no_message
     bench = bench or job_bench(job, progress=progress)
     found = candidate_lines(job.top, bar, job.marks)
 
     def row(candidate):
-        tell(f"the line {candidate.name}")
+        progress(f"the line {candidate.name}")
         return {"line": candidate.name} | _distances(job.top, candidate.bar) | _figures(bench, candidate)
 
     with ThreadPoolExecutor(2) as pool:  # factorisations let other threads work
@@ -93,7 +96,12 @@ def job_lines(
         factor = value / table[name].iloc[0]
         table[name] *= factor if np.isfinite(factor) else 1.0
         table.loc[0, name] = value
-    return JobLines(job, found, table)
+    old = old_figures(job, bench, progress)
+    if old is None:
+        return JobLines(job, found, table)
+    was = old_line(job.top, bar, job.old_bar, job.marks)
+    row = {"line": was.name} | _distances(job.top, was.bar) | {name: old[name] for name in FIGURES}
+    return JobLines(job, (*found, was), pd.concat([table, pd.DataFrame([row])], ignore_index=True))
 
 
 def _distances(top, bar):
@@ -129,6 +137,12 @@ def shown(result: JobLines, k: int, name: str) -> str:
     return NO_TONE if name.startswith("f") and name.endswith("_hz") else "not worked out"
 
 
+def choice_note(result: JobLines) -> str:
+    """Say what looks for a bar on these lines."""
+    lines = "each of these lines" if result.job.old_bar is None else "each of these lines but the last"
+    return f"platemodel choose FOLDER --free line looks for the lightest bar on {lines}."
+
+
 def as_text(result: JobLines) -> str:
     """Table for the terminal, with the conflicts and the lines to type."""
     job, found = result.job, result.candidates
@@ -143,11 +157,13 @@ def as_text(result: JobLines) -> str:
         lines += ["", f"{h}  {c.name}"]
         lines += [f"  ! {short(f)}" for f in c.conflicts] or ["  nothing in the way"]
         lines += [f"    {line}" for line in c.lines]
+    if result.job.old_bar is not None:
+        lines += ["", OLD_NOTE]
     lines += [
         "",
         "The program does not choose: a bar under its foot and a bar clear of the hole are weighed by the "
         "maker.",
-        "`platemodel choose FOLDER --free line` looks for the bar on each of them.",
+        choice_note(result),
     ]
     return "\n".join(lines) + "\n"
 

@@ -33,13 +33,7 @@ WORDS = 62.0  # mm, height of the figures below the pictures
 
 
 def load_pages(result: JobLoad) -> list[Figure]:
-    """Lay out the pages.
-
-    Returns
-    -------
-    list of matplotlib.figure.Figure
-        Exactly A4; save them without a tight bounding box.
-    """
+    """Lay out the pages."""
     return [_sinking_page(result), _margin_page(result)]
 
 

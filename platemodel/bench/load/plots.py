@@ -28,18 +28,12 @@ def draw_sinking(
 
     Parameters
     ----------
-    load : StringLoad
     state : LoadState
         The mean of its two rims is drawn.
-    ax : matplotlib.axes.Axes
     scale : float, optional
         Displacement (m) of full colour, to compare pictures; default this state's largest.
     axis : bool
         Show scales in mm.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     top, grid = load.model.top, load.grid
     draw_top(top, ax, load.bar if state.bar else None)
@@ -104,14 +98,8 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
 
     Parameters
     ----------
-    load : StringLoad
-    ax : matplotlib.axes.Axes
     state : LoadState, optional
         With a bar; default the first.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
 
     Raises
     ------
@@ -144,17 +132,7 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
 
 
 def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
-    """Bars of equal scale: total tension, load on the top, and its shares on the feet.
-
-    Parameters
-    ----------
-    load : StringLoad
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-    """
+    """Bars of equal scale: total tension, load on the top, and its shares on the feet."""
     strung = load.set_up.strings
     rows = [
         ("pull of all strings", strung.total, "white", "xxx"),

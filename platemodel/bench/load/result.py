@@ -1,7 +1,6 @@
 """A job's string load as text, data and files."""
 
 import textwrap
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -28,6 +27,7 @@ from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import KGF, SetUp
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.top.string_load import StringLoad, string_load
 from platemodel.study.top.workbench import Workbench
@@ -45,8 +45,6 @@ class JobLoad:
 
     Attributes
     ----------
-    job : Job
-    load : StringLoad
     usual : Series or None
         Margins of the usual bar on the usual top of the kind and size, by part and what.
     taps : Finding or None
@@ -75,7 +73,6 @@ def usual_margins(kind: str, body_length: float, fineness: float, service_class:
 
     Parameters
     ----------
-    kind : str
     body_length : float
         m.
     fineness : float
@@ -97,24 +94,19 @@ def job_load(
     bar: bool = True,
     downforce: float | None = None,
     service_class: int = 1,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobLoad:
     """Compute the string load of a job with and without its bar, with and without sound post.
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
     downforce : float, optional
         N, given directly instead of the job's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1; 1 is indoors.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
     one = job.bar if bar else None
@@ -124,8 +116,7 @@ def job_load(
     with begun_ahead(*later):
         # the band of the sinking is that of the wood as it is known here, not of all boards of the species
         load = replace(bench.load(downforce, service_class, bar), wood_spread=wood_spread(job, bench, one))
-        if progress:
-            progress(f"pressing on a usual {job.top.kind} for comparison")
+        progress(f"pressing on a usual {job.top.kind} for comparison")
         length = round(job.top.outline.body_length, 4)
         usual = usual_margins(job.top.kind, length, bench.fineness, service_class)
         doubt = wood_doubt_line(job, bench, one)
@@ -260,8 +251,7 @@ def as_data(result: JobLoad) -> dict:
     """Plain data for JSON; mm, degrees, N, MPa. An infinite margin is null."""
     load = result.load
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "warning": cautions.MARGINS,
         "taps": None if result.taps is None else result.taps.message,
         "load": {
@@ -277,7 +267,7 @@ def as_data(result: JobLoad) -> dict:
         "least": least_line(result.margins, result.job.top.kind),
         "usual_margins": None if result.usual is None else _usual_records(result.usual),
         "wood_doubt": result.wood,
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
     }
 
 

@@ -38,7 +38,6 @@ def first_to_know(bands: ToneBands, row: NamedTuple) -> str:
 
     Parameters
     ----------
-    bands : ToneBands
     row : tuple
         Of its table.
     """

@@ -22,13 +22,7 @@ BETWEEN = 9.0  # mm between the tables of the two plates
 
 
 def mode_page(result: JobModes) -> Figure:
-    """Lay out the page: a row of pictures for each state of the plate, with figures below.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the page: a row of pictures for each state of the plate, with figures below."""
     notes = cautions.invented_note(result.job)
     sheet = begun_sheet(f"Plate modes: {result.job.name}", notes, cautions.MODES)
     ax, y = sheet.ax, sheet.top

@@ -1,7 +1,6 @@
 """A job's plate modes as text, data and files."""
 
 import textwrap
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from platemodel.bench.kit.tones import lost_tones, sentences, tone
 from platemodel.bench.modes.bands import MEANING, band_lines
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.plate_modes import PlateModes, compare_modes, plate_modes
 from platemodel.study.top.recognise import KNOWN
@@ -30,10 +30,6 @@ class JobModes:
 
     Attributes
     ----------
-    job : Job
-    model : TopModel
-    without : PlateModes
-    with_bar : PlateModes or None
     taps : Finding or None
         That the taps kept in the job and the model lie apart.
     old_bar : DataFrame or None
@@ -76,20 +72,15 @@ class JobModes:
 def job_modes(
     job: Job,
     bar: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobModes:
     """Compute the plate modes of a job without and with its bar.
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
     if bar:
@@ -169,7 +160,7 @@ def _taps(result):
 
 def as_data(result: JobModes) -> dict:
     """Plain data for JSON; lengths in mm, masses in g."""
-    out = {"name": result.job.name, "invented": result.job.invented, "notes": result.notes}
+    out = {**cautions.data_title(result.job), "notes": result.notes}
     for label, modes in result.rows:
         out[label.replace(" ", "_")] = {"mass_g": plain(1e3 * modes.mass), "modes": records(modes.table)}
     if result.old_bar is not None:

@@ -17,7 +17,6 @@ class Claim:
     ----------
     where : str
         ``below``, ``within`` or ``above`` the range, or ``not known``.
-    sentence : str
     """
 
     where: str
@@ -73,10 +72,6 @@ def claim(
     digits : int
         Significant digits; more are shown where the figure would else read like the limit it passes.
 
-    Returns
-    -------
-    Claim
-
     Raises
     ------
     ValueError
@@ -107,17 +102,7 @@ def claim(
 
 
 def number_text(value: float, digits: int = 3) -> str:
-    """Write a number as it is read aloud: significant digits, no power of ten, a real minus sign.
-
-    Parameters
-    ----------
-    value : float
-    digits : int
-
-    Returns
-    -------
-    str
-    """
+    """Write a number as it is read aloud: significant digits, no power of ten, a real minus sign."""
     if not isfinite(value):
         return "no limit" if abs(value) == inf else "not known"
     places = digits - 1 - floor(log10(abs(value))) if value else 0
@@ -127,18 +112,7 @@ def number_text(value: float, digits: int = 3) -> str:
 
 
 def with_unit(value: float, unit: str = "", digits: int = 3) -> str:
-    """Write a number with its unit.
-
-    Parameters
-    ----------
-    value : float
-    unit : str
-    digits : int
-
-    Returns
-    -------
-    str
-    """
+    """Write a number with its unit."""
     return f"{number_text(value, digits)} {unit}".rstrip()
 
 

@@ -37,10 +37,6 @@ def draw_close_up(
         The only one of its figure; put into its middle.
     top, bar, distances, findings, post
         As for `platemodel.bench.sheets.layout_drawing.draw_layout`.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     ax.set_position((0.5 - SHARE / 2, 0.0, SHARE, 1.0))
     draw_layout(ax, top, bar, distances, findings, post, labelled=False)

@@ -32,10 +32,6 @@ def draw_curves(
         Value of ``x`` to mark on every curve that reaches it.
     log : bool
         Logarithmic scale of ``x``.
-
-    Returns
-    -------
-    The axes.
     """
     column, words = x
     for (name, label), ax in zip(panels.items(), axes, strict=True):
@@ -86,9 +82,6 @@ def read_curves(
     curves : mapping of label to DataFrame
     x : str
         Column to read over.
-    columns : sequence of str
-    at : float
-    log : bool
 
     Returns
     -------

@@ -50,10 +50,6 @@ def curve_reader(
     step : float
         Of the slider; in decades with ``log``.
 
-    Returns
-    -------
-    CurveReader
-
     Raises
     ------
     ValueError

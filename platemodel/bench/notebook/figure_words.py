@@ -13,10 +13,6 @@ MARKS = ("o", "s", "D", "^", "v", "x", "+", "d", "P", "X", "*")
 def figure_words(figure: Figure) -> str:
     """Tell what is drawn in a figure, one sentence for each of its Axes.
 
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-
     Returns
     -------
     str
@@ -48,7 +44,9 @@ def _flat(text):
 def _line(ax, line: Line2D) -> str:
     name = _flat(str(line.get_label()))
     name = "" if name.startswith("_") else name
-    x, y = (np.atleast_1d(np.ma.filled(np.ma.asarray(v, dtype=float), np.nan)) for v in _data(line))
+    x, y = (
+        np.atleast_1d(np.ma.filled(np.ma.asarray(v, dtype=float), np.nan)) for v in line.get_data(orig=False)
+    )
     if line.get_transform() == ax.get_yaxis_transform(which="grid"):
         return f"{name or 'level line'} at {_number(y[0])}"
     if line.get_transform() == ax.get_xaxis_transform(which="grid"):
@@ -63,11 +61,6 @@ def _line(ax, line: Line2D) -> str:
     if len(x) == 1:
         return f"{name or 'mark'} at {_number(x[0])}, {_number(y[0])}"
     return f"{name or ('marks' if dots else 'curve')} {_course(ax, x, y)}"
-
-
-def _data(line):
-    x, y = line.get_data(orig=False)
-    return x, y
 
 
 def _course(ax, x, y):

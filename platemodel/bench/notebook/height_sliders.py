@@ -38,10 +38,6 @@ def height_explorer(sweeps: dict[str, pd.DataFrame]) -> HeightExplorer:
     ----------
     sweeps : dict of label to DataFrame
         From `platemodel.study.top.heights.height_sweep`.
-
-    Returns
-    -------
-    HeightExplorer
     """
     import ipywidgets as widgets
     from matplotlib.figure import Figure

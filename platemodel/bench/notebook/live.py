@@ -20,6 +20,7 @@ from platemodel.study.choosing.targets import Target
 from platemodel.study.top.answers import TopSolver
 from platemodel.study.top.bar_flexes import bar_flexes
 from platemodel.study.top.figures import BodyAnswers, TopFigures
+from platemodel.study.top.old_bar import full_figures
 from platemodel.study.top.reduced_top import as_reduced
 from platemodel.wood import Orthotropic
 
@@ -50,7 +51,9 @@ class LivePanel:
         The last change took, computing and drawing.
     reset, save : ipywidgets.Button
     learning : Thread or None
-        Learns the effects of length, width and place.
+        Asks for the old bar, then learns the effects of length, width and place.
+    old : dict of str to float or None
+        Figures of the old bar, as soon as they are known.
     """
 
     panel: object
@@ -63,6 +66,7 @@ class LivePanel:
     reset: object = None
     save: object = None
     learning: Thread | None = None
+    old: dict | None = None
 
 
 def live_top(
@@ -98,6 +102,7 @@ def live_panel(
     folder: str | os.PathLike | None = None,
     ahead: bool = True,
     target: Target | None = None,
+    old: Bar | None = None,
 ) -> LivePanel:
     """Make the panel.
 
@@ -114,6 +119,9 @@ def live_panel(
         Else when they are first moved.
     target : Target, optional
         Drawn as a line, with by how much it is met or missed.
+    old : Bar, optional
+        The bar that was on before: drawn dashed, and its figures on the top as measured stand beside the
+        moving ones. They are those of the full model, asked for in the background like the rest.
 
     Returns
     -------
@@ -129,9 +137,9 @@ def live_panel(
         )  # fmt: skip
     bar = top.bar
     start = top.answer(_state(sliders, bar, woods))
-    view = LiveView(top, start, target)
+    view = LiveView(top, start, target, old)
     still = Picture(PICTURE_WIDTH)
-    still.show(view.png(), picture_words(start))
+    still.show(view.png(), picture_words(start, old))
     table, note = widgets.HTML(readings(start, start, target)), widgets.HTML("")
     reset = widgets.Button(description="back to start")
     save = widgets.Button(description="save bar", disabled=folder is None)
@@ -154,8 +162,8 @@ def live_panel(
             tell(str(error))
             return
         view.update(app.answer)
-        still.show(view.png(), picture_words(app.answer))
-        table.value = readings(app.answer, start, target)
+        still.show(view.png(), picture_words(app.answer, old))
+        table.value = readings(app.answer, start, target, app.old)
         between = "length, width and place are interpolated between a few bars, to about 0.2 %"
         tell(between if app.answer.read else "")
         app.seconds = time.perf_counter() - began
@@ -174,8 +182,22 @@ def live_panel(
         one.observe(show, names="value")
     reset.on_click(back)
     save.on_click(keep)
+
+    def ask_old():
+        if old is None:
+            return
+        figures = top.effects.figures
+        try:
+            app.old = full_figures(figures.model.full, old, figures.set_up)
+        except PlatemodelError as error:
+            tell(f"the old bar: {error}")
+            return
+        table.value = readings(app.answer, start, target, app.old)
+
     if ahead:
-        app.learning = _learning(top, sliders)
+        app.learning = _learning(top, sliders, ask_old)
+    else:
+        ask_old()
     return app
 
 
@@ -202,13 +224,14 @@ def _sliders(top):
     }
 
 
-def _learning(top, sliders):
-    """Learn what the line does, in a thread of its own; each slider is grey until its turn is done."""
+def _learning(top, sliders, first):
+    """Do what comes first, then learn what the line does; each slider is grey until its turn is done."""
     mine = {name: sliders[f"{name}_mm"] for name in top.effects.reach}
     for one in mine.values():
         one.disabled, one.description = True, "still learning"
 
     def learn():
+        first()
         for name, one in mine.items():
             try:
                 top.effects.learn(name)

@@ -1,6 +1,7 @@
 """The picture of the live panel: drawn once, then only what moves is drawn again."""
 
 import io
+from collections.abc import Mapping
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -8,7 +9,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from platemodel.bench.kit.colours import BAR, INK
+from platemodel.bench.kit.colours import BAR, FAINT, INK
 from platemodel.bench.kit.plots import draw_top
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
@@ -19,6 +20,9 @@ MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
 SIZE = (6.9, 5.4)  # inches; shrunk to what the sliders leave of the page
 DPI = 100
+RIGHT = "text-align:right; padding-left:0.5em"
+QUIET = "opacity:0.7"  # on light pages and on dark ones
+OLD_WORDS = "Old bar: as it was, on the top as measured, whatever the sliders say."
 SHORT = {
     "foot_n_per_mm": "stiffness under the foot",
     "sink_mm": "sinking under the foot",
@@ -28,6 +32,7 @@ SHORT = {
     "flex_twist_mm": "sag in twist, 100 g",
     "flex_foot_mm": "free plate under the foot, 100 g",
 }
+DASHED = {"lw": 1.0, "ls": (0, (4, 2))}  # the old bar
 DIGITS = {
     "sink_mm": 3,
     "body_sink_mm": 3,
@@ -48,10 +53,12 @@ class LiveView:
     start : LiveAnswer
     target : Target, optional
         Drawn as a line on a scale of its figure.
+    old : Bar, optional
+        The bar that was on before, drawn dashed.
     """
 
-    def __init__(self, top: LiveTop, start: LiveAnswer, target: Target | None = None):
-        self.top, self.start, self.target = top, start, target
+    def __init__(self, top: LiveTop, start: LiveAnswer, target: Target | None = None, old: Bar | None = None):
+        self.top, self.start, self.target, self.old = top, start, target, old
         self.figure = Figure(figsize=SIZE, dpi=DPI)
         self.canvas = FigureCanvasAgg(self.figure)
         self._still()
@@ -68,13 +75,20 @@ class LiveView:
             draw_top(plate, ax, bridge=True)
             ax.set_axis_off()
             ax.set_title(f"mode {number}, {NAMES[number]}", fontsize=9)
+            if self.old is not None:
+                ax.plot(*_rim(self.old).T, color=FAINT, **DASHED)
             self.plates[number] = ax
         self.side = self.figure.add_axes((0.06, 0.24, 0.92, 0.13))
-        bar = self.start.bar
+        bar, words = self.start.bar, "dotted: at the start"
+        shown = [bar]
+        if self.old is not None:
+            self.side.plot(*_outline(self.old), color=FAINT, **DASHED)
+            shown, words = [bar, self.old], f"{words}; dashed: the old bar"
         self.side.plot(*_outline(bar), ":", color=INK, lw=1.0)
-        self.side.set_xlim(1e3 * bar.x_start - 25, 1e3 * bar.x_end + 25)
-        self.side.set_ylim(0, 1.6e3 * bar.heights.max())
-        self.side.set_title("bar from the side, mm (dotted: at the start)", fontsize=8, loc="left")
+        ends = [end for one in shown for end in (one.x_start, one.x_end)]
+        self.side.set_xlim(1e3 * min(ends) - 25, 1e3 * max(ends) + 25)
+        self.side.set_ylim(0, max(1.6e3 * bar.heights.max(), *(1.1e3 * b.heights.max() for b in shown)))
+        self.side.set_title(f"bar from the side, mm ({words})", fontsize=8, loc="left")
         self.side.tick_params(labelsize=7)
         self.scale = self._scale() if self.target else None
 
@@ -111,9 +125,7 @@ class LiveView:
     def update(self, found: LiveAnswer) -> None:
         """Move what moves to another answer and draw it."""
         self.canvas.restore_region(self._ground)
-        ends, inner, outer = found.bar.flanks(np.array([found.bar.x_start, found.bar.x_end]))
-        across, along = [*outer, *inner[::-1], outer[0]], [*ends, *ends[::-1], ends[0]]
-        rim = 1e3 * np.stack([across, along], axis=1)
+        rim = _rim(found.bar)
         for number, ax in self.plates.items():
             lines = []
             if number in found.shapes:
@@ -146,6 +158,13 @@ def _outline(bar: Bar):
     return 1e3 * x, 1e3 * np.concatenate([[0.0], bar.heights, [0.0]])
 
 
+def _rim(bar: Bar):
+    """Bar in plan, closed, mm: across, along."""
+    ends, inner, outer = bar.flanks(np.array([bar.x_start, bar.x_end]))
+    across, along = [*outer, *inner[::-1], outer[0]], [*ends, *ends[::-1], ends[0]]
+    return 1e3 * np.stack([across, along], axis=1)
+
+
 def met_or_short(target: Target, found: float) -> str:
     """Say whether a target is met, and by how much it is met or missed.
 
@@ -165,8 +184,21 @@ def met_or_short(target: Target, found: float) -> str:
     return f"short by {size}" if off < 0 else f"too much by {size}"
 
 
-def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None) -> str:
-    """Figures now, at the start, and the change, as a table in HTML; the target's row says how it stands."""
+def readings(
+    found: LiveAnswer,
+    start: LiveAnswer,
+    target: Target | None = None,
+    old: Mapping[str, float] | None = None,
+) -> str:
+    """Figures now, at the start, and the change, as a table in HTML; the target's row says how it stands.
+
+    Parameters
+    ----------
+    found, start : LiveAnswer
+    target : Target, optional
+    old : mapping of str to float, optional
+        Figures of the old bar: a quiet last column.
+    """
     rows = []
     for name, value in found.figures.items():
         unit, what = FIGURES[name]
@@ -174,26 +206,31 @@ def readings(found: LiveAnswer, start: LiveAnswer, target: Target | None = None)
         step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
         step = step if np.isfinite(value - before) else ""
         cells = (number(name, value), number(name, before), step)
-        numbers = "".join(f"<td style='text-align:right; padding-left:0.5em'>{c}</td>" for c in cells)
+        numbers = "".join(f"<td style='{RIGHT}'>{c}</td>" for c in cells)
+        if old is not None:
+            numbers += f"<td style='{RIGHT}; {QUIET}'>{number(name, old.get(name, np.nan))}</td>"
         named = f"{SHORT.get(name, what)}{', ' * bool(unit)}{unit}"
         rows.append(f"<tr><td style='white-space:normal'>{named}</td>{numbers}</tr>")
-    heads = ("", "now", "start", "change")
-    head = "".join(f"<td style='text-align:right; padding-left:0.5em'><i>{h}</i></td>" for h in heads)
+    heads = ("", "now", "start", "change", *(["old bar"] if old is not None else []))
+    head = "".join(f"<td style='{RIGHT}'><i>{h}</i></td>" for h in heads)
     style = "white-space:nowrap; line-height:1.3; font-size:12px; width:100%"
     told = ""
     if target is not None:
         now = met_or_short(target, found.figures.get(target.figure, np.nan))
         told = f"<p style='line-height:1.3'>{SHORT.get(target.figure, target.name)}: {now}</p>"
+    if old is not None:
+        told = f"<p style='line-height:1.3; {QUIET}'>{OLD_WORDS}</p>{told}"
     return f"<table style='{style}'><tr>{head}</tr>{''.join(rows)}</table>{told}"
 
 
-def picture_words(found: LiveAnswer) -> str:
-    """Say what the picture shows, for those who cannot see it."""
+def picture_words(found: LiveAnswer, old: Bar | None = None) -> str:
+    """Say what the picture shows, for those who cannot see it; the old bar where it is drawn."""
     tones = (f"mode {n} at {number(f'f{n}_hz', found.figures[f'f{n}_hz'])} Hz" for n in MODES)
     return (
         f"Three tops with their still lines and the bar in plan: {', '.join(tones)}. Under them the bar from "
         f"the side, {1e3 * found.bar.heights.max():.1f} mm high and {1e3 * found.bar.length:.0f} mm long, "
-        "dotted as it was at the start."
+        "dotted as it was at the start"
+        + (f", and dashed the old bar, {1e3 * old.heights.max():.1f} mm high." if old is not None else ".")
     )
 
 

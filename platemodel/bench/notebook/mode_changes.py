@@ -5,8 +5,8 @@ import pandas as pd
 
 from platemodel.bench.notebook.claims import claim
 from platemodel.study.top.plate_modes import PlateModes, compare_modes
+from platemodel.study.top.recognise import KNOWN
 
-NAMED = {1: "twist", 2: "cross", 5: "ring"}
 ALIKE = 0.5  # likeness below which a shape is spread over several modes, as in the report's text
 
 
@@ -22,7 +22,7 @@ def mode_changes(without: PlateModes, with_bar: PlateModes) -> pd.DataFrame:
     """
     pairs = compare_modes(without, with_bar)
     rows = []
-    for number, name in NAMED.items():
+    for number, name in KNOWN.items():
         before, called = without.frequency(number), with_bar.frequency(number)
         found = pairs[pairs["name"] == name]
         like, likeness = found[["f_with_hz", "likeness"]].iloc[0] if len(found) else (np.nan, np.nan)

@@ -9,10 +9,6 @@ from platemodel.job import Job
 def with_a_bar(job: Job) -> tuple[Job, str]:
     """Give a job without a bar the usual one for its size.
 
-    Parameters
-    ----------
-    job : Job
-
     Returns
     -------
     job : Job

@@ -65,12 +65,7 @@ def find_table(table: str | os.PathLike) -> Path:
 
 
 def is_demo(path: str | os.PathLike) -> bool:
-    """Whether a path lies in the package's own data, where nothing of the reader's belongs.
-
-    Parameters
-    ----------
-    path : path
-    """
+    """Whether a path lies in the package's own data, where nothing of the reader's belongs."""
     return data_path() in Path(path).resolve().parents
 
 

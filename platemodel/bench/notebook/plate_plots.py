@@ -15,18 +15,12 @@ def draw_plate_mode(
 
     Parameters
     ----------
-    plate : FreePlate
     index : int
         From 0.
-    ax : matplotlib.axes.Axes
     sand : bool
         Draw scattered sand on the still places in place of shades.
     tap : (x, y), optional
         m; a filled ring there.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     x, y, shape = 1e3 * plate.x, 1e3 * plate.y, plate.shapes[..., index].T
     if sand:
@@ -65,14 +59,8 @@ def draw_tap_levels(plate: FreePlate, tap: tuple[float, float], ax: Axes) -> Axe
 
     Parameters
     ----------
-    plate : FreePlate
     tap : (x, y)
         m.
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     table = plate_tap(plate, tap)
     floor = -60.0

@@ -54,12 +54,7 @@ def say(*sentences: object) -> None:
 
 
 def say_columns(text: str) -> None:
-    """Show text in columns, such as a report has it, in a notebook.
-
-    Parameters
-    ----------
-    text : str
-    """
+    """Show text in columns, such as a report has it, in a notebook."""
     _show(Said(text, columns=True))
 
 

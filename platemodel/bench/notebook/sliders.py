@@ -36,7 +36,6 @@ def slider(value: float, low: float, high: float, step: float, words: str, log: 
         In decades with ``log``.
     words : str
         Beside it, with the unit.
-    log : bool
 
     Returns
     -------
@@ -112,7 +111,6 @@ def image(drawn: bytes, words: str, least: float | None = None) -> str:
     ----------
     drawn : bytes
         PNG.
-    words : str
     least : float, optional
         Pixels that it is not shrunk below; default a share of its own width.
     """
@@ -137,7 +135,6 @@ def png(figure: Figure, settle: bool = False) -> bytes:
 
     Parameters
     ----------
-    figure : matplotlib.figure.Figure
     settle : bool
         Lay it out again until nothing is cut off: what a slider draws anew has no time for that.
     """
@@ -172,7 +169,6 @@ def page(table: pd.DataFrame, words: Mapping[str, str], digits: int = 3) -> str:
 
     Parameters
     ----------
-    table : DataFrame
     words : mapping of str to str
         Columns to show, and the words at their heads.
     digits : int

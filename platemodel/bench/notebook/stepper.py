@@ -43,13 +43,8 @@ def stepper(
         Label of each step and what belongs to it, in order.
     draw : callable
         ``draw(item, axes)`` draws an item; axes is an array of ``panels`` Axes.
-    panels : int
     size : (float, float)
         Of the picture, inches.
-
-    Returns
-    -------
-    Stepper
 
     Raises
     ------

@@ -83,7 +83,6 @@ def draw_taller(
     ----------
     table : DataFrame
         From `what_height_buys`.
-    reference : Reference
     extra : float
         mm.
     axes : sequence of matplotlib.axes.Axes
@@ -118,7 +117,6 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
     ----------
     table : DataFrame
         From `what_height_buys`.
-    reference : Reference
     extra : float
         mm.
     """

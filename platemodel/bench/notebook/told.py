@@ -20,7 +20,6 @@ def told(
 
     Parameters
     ----------
-    table : DataFrame
     columns : mapping of str to (str, int or None)
         Column to the words at its head, with the unit, and the decimals of its figures; None for columns of
         unlike figures, each to ``DIGITS`` significant digits.

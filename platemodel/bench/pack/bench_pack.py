@@ -1,13 +1,12 @@
 """The bench pack of a job: one set of sheets, pictures and tables, written together."""
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 from platemodel.bench.body import report as body_report
 from platemodel.bench.glue import report as glue_report
-from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import write_csv
 from platemodel.bench.layout import report as layout_report
 from platemodel.bench.lines import report as lines_report
@@ -17,6 +16,7 @@ from platemodel.bench.pack.part_names import chosen
 from platemodel.bench.pack.parts import part_pages
 from platemodel.bench.pack.plan import Plan
 from platemodel.files import write_numbered_folder
+from platemodel.progress import Progress, no_message
 
 PACK = "bench_pack.pdf"
 FOLDER = "pack"
@@ -26,7 +26,7 @@ def write_pack(
     plan: Plan,
     folder: str | os.PathLike,
     paper: str = "A4",
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     whole: bool = False,
     only: Sequence[str] = (),
 ) -> list[Path]:
@@ -34,13 +34,10 @@ def write_pack(
 
     Parameters
     ----------
-    plan : Plan
     folder : path
         Made if missing; the pack is ``pack_001``, ``pack_002`` ... in it.
     paper : str
         ``A4`` or ``A3``, of the sheets at 1:1.
-    progress : callable, optional
-        Called with a short status message.
     whole : bool
         The layout of the whole top at 1:1, not only a strip along the bar.
     only : sequence of str
@@ -60,11 +57,10 @@ def write_pack(
         Unknown paper or part.
     """
     names = chosen(only)
-    tell = progress or no_message
 
     def write(draft, number):
-        _write_parts(plan, draft, names, tell)
-        tell("drawing the pack")
+        _write_parts(plan, draft, names, progress)
+        progress("drawing the pack")
         _bind(plan, draft / PACK, paper, number, whole, names)
 
     target = write_numbered_folder(folder, FOLDER, write)

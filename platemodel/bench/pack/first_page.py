@@ -32,10 +32,6 @@ WRITE_IN = (
 def first_page(plan: Plan) -> Figure:
     """Lay out the page.
 
-    Parameters
-    ----------
-    plan : Plan
-
     Returns
     -------
     matplotlib.figure.Figure

@@ -17,6 +17,7 @@ from platemodel.bench.pack.frame import subtitle
 from platemodel.bench.pack.plan import Plan
 from platemodel.job.report import read_values
 from platemodel.study.top.old_bar import in_words
+from platemodel.study.top.recognise import KNOWN
 
 LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 LABEL = 29.0  # mm, of the labels of figures
@@ -24,10 +25,6 @@ LABEL = 29.0  # mm, of the labels of figures
 
 def job_pages(plan: Plan) -> list[Figure]:
     """Lay out what the first page has no room for, on as many pages as it takes; nothing is left out.
-
-    Parameters
-    ----------
-    plan : Plan
 
     Returns
     -------
@@ -82,7 +79,7 @@ def _joined(rows):
 
 def _results(plan):
     modes, load, cuts = plan.modes, plan.load.load, plan.layout.cuts
-    for n, name in ((1, "twist"), (2, "cross"), (5, "ring")):
+    for n, name in KNOWN.items():
         before, after = modes.without.frequency(n), modes.with_bar.frequency(n)
         sure = band_phrase(modes.bands[-1], n) if modes.bands else ""
         yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it {sure}".rstrip()

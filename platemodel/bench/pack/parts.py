@@ -20,7 +20,6 @@ def part_pages(plan: Plan, names: Sequence[str], paper: str, whole: bool) -> "li
 
     Parameters
     ----------
-    plan : Plan
     names : sequence of str
         Of `PARTS`, in its order.
     paper : str
@@ -76,7 +75,6 @@ def contents_page(plan: Plan, counts: dict[str, int]) -> "Figure":
 
     Parameters
     ----------
-    plan : Plan
     counts : dict of str to int
         Part to its number of pages, in the order of the pack.
     """

@@ -1,6 +1,6 @@
 """What the bench pack of a job shows, computed once: layout, modes, string load, glue and stop points."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
@@ -9,7 +9,7 @@ import pandas as pd
 
 from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.layout.result import JobLayout, job_layout
 from platemodel.bench.lines.result import JobLines, job_lines
@@ -21,6 +21,7 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.gaps import Gaps
 from platemodel.instrument.side_view import usual_roughing
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.gluing.closing_on_top import locked_in, locked_in_table
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.model import TopModel
@@ -39,12 +40,6 @@ class Plan:
 
     Attributes
     ----------
-    job : Job
-    layout : JobLayout
-    modes : JobModes or None
-    load : JobLoad or None
-    glue : JobGlue or None
-    lines : JobLines or None
     springs : DataFrame or None
         See `springs_table`.
     stops : DataFrame or None
@@ -69,7 +64,7 @@ def plan_job(
     spring: float = 0.0,
     allowance: float | None = None,
     gaps: Gaps | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     body: bool = False,
     only: Sequence[str] = (),
 ) -> Plan:
@@ -85,8 +80,6 @@ def plan_job(
         Height left on when the bar is glued, m; default 1 mm, 2 mm for a cello.
     gaps : Gaps, optional
         As read under the bar; default the spring's.
-    progress : callable, optional
-        Called with a short status message.
     body : bool
         Put in the closed body even where the job tells nothing of it.
     only : sequence of str
@@ -100,7 +93,7 @@ def plan_job(
         See `job_layout` and `job_glue`.
     """
     bar = needed_bar(job, "a plan")
-    tell, names = progress or no_message, chosen(only)
+    names = chosen(only)
     wanted = {need for name in names for need in NEEDS.get(name, ())}
     allowance = usual_roughing(job.top) if allowance is None else allowance
     layout = job_layout(job, spring, allowance=allowance)
@@ -123,11 +116,12 @@ def plan_job(
             if gaps is None and spring > 0:
                 gaps = Gaps.even_spring(bar.length, spring)
             found["glue"] = job_glue(job, gaps, progress=progress, bench=bench)
-        if "stops" in wanted:
-            tell("working out the stop points")
-            found["stops"] = _stops(job, bench, allowance)
+        # before the stop points: what learns for those is large, and stays
         if "body" in wanted and (body or "body" in only or tells_of_body(job)):
             found["body"] = job_body(job, progress, bench, spring)
+        if "stops" in wanted:
+            progress("working out the stop points")
+            found["stops"] = _stops(job, bench, allowance)
         found |= {name: one.result() for name, one in beside.items()}
     return Plan(job, layout, **found)
 
@@ -154,11 +148,6 @@ def tells_of_body(job: Job) -> bool:
 
 def springs_table(model: TopModel, bar: Bar) -> pd.DataFrame:
     """Even springs side by side, a row a spring and way of holding; see `locked_in_table`.
-
-    Parameters
-    ----------
-    model : TopModel
-    bar : Bar
 
     Returns
     -------

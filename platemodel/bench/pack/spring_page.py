@@ -38,12 +38,7 @@ END_WORDS = (
 
 
 def spring_page(plan: Plan) -> Figure:
-    """Lay out the page.
-
-    Parameters
-    ----------
-    plan : Plan
-    """
+    """Lay out the page."""
     figure, ax = new_page(*A4_UPRIGHT)
     y = write_broken(ax, LEFT, 284.0, f"Spring and ends: {plan.job.name}", RIGHT - LEFT, TITLE, bold=True)
     y = write_broken(ax, LEFT, y, f"{cautions.invented_note(plan.job)} {WORDS}".strip(), RIGHT - LEFT) - 4.0

@@ -19,12 +19,7 @@ ROW, WRITE = 5.5, 9.5  # mm of a row of figures, and of the line below it to wri
 
 
 def stop_sheet(plan: Plan) -> Figure:
-    """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write.
-
-    Parameters
-    ----------
-    plan : Plan
-    """
+    """Lay out the stop points: heights, weight, modes and stiffness at which to tap, with room to write."""
     title = f"Cutting down: {plan.job.name}"
     sheet = begun_sheet(title, subtitle(plan.job), cautions.STOPS, A4_UPRIGHT)
     ax, left, room, y = sheet.ax, sheet.left, sheet.room, sheet.top

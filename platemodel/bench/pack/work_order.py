@@ -18,10 +18,6 @@ NOTE = "Common practice, no source, where no figure of this pack is named. Write
 def work_order_pages(plan: Plan) -> list[Figure]:
     """Lay out the steps, on as many pages as they take.
 
-    Parameters
-    ----------
-    plan : Plan
-
     Returns
     -------
     list of matplotlib.figure.Figure

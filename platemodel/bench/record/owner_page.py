@@ -41,7 +41,6 @@ def owner_page(
 
     Parameters
     ----------
-    job : Job
     done, why, found : sequence of str
         What was done, why, and what was found, in the words of the history.
     """

@@ -31,10 +31,6 @@ FOOT = (
 def record_pages(result: JobHistory) -> list[Figure]:
     """Lay out the pages.
 
-    Parameters
-    ----------
-    result : JobHistory
-
     Returns
     -------
     list of matplotlib.figure.Figure

@@ -14,10 +14,8 @@ class JobHistory:
 
     Attributes
     ----------
-    history : History
     name : str
         Of the job.
-    invented : bool
     job : Job or None
         None when job.toml cannot be read; then there is no report for the owner.
     """

@@ -26,15 +26,8 @@ def draw_samples(
 
     Parameters
     ----------
-    comparison : SampleComparison
-    ax : matplotlib.axes.Axes
     reference : Orthotropic, optional
         Marked with a cross, the wood of the top for example.
-    reference_label : str
-
-    Returns
-    -------
-    matplotlib.axes.Axes
 
     Notes
     -----

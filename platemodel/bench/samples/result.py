@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import TopModel, top_model
 from platemodel.study.wood.samples import Purpose, SampleComparison, compare_samples
 from platemodel.study.wood.samples_on_top import (
@@ -31,10 +31,8 @@ class JobSamples:
 
     Attributes
     ----------
-    comparison : SampleComparison
     on_top : DataFrame or None
         From `platemodel.study.wood.samples_on_top.samples_on_top`, in the order of the ranks.
-    job : Job or None
     bar : Bar or None
         The bar they are set against.
     """
@@ -53,17 +51,15 @@ def job_samples(
     moisture: float | None = None,
     fineness: float = ON_TOP_FINENESS,
     answers: Callable[[TopModel, Bar], Answer] = reduced_answers,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> JobSamples:
     """Compare samples, on a job's top if one is given.
 
     Parameters
     ----------
-    samples : tuple of Sample
     purpose : Purpose, optional
         Default: the lightest bar for equal stiffness, under the bass foot of the job's top or, without a job,
         glued on a usual strip of plate.
-    job : Job, optional
     bar : Bar, optional
         Bar that the samples are set against; default the job's.
     moisture : float, optional
@@ -72,15 +68,12 @@ def job_samples(
         Of the top's mesh.
     answers : callable
         Makes of a top's model and the bar the function that answers for other bars.
-    progress : callable, optional
-        Called with a short status message.
 
     Raises
     ------
     ValueError
         A job without bar and no bar given, or a bar whose height cannot change.
     """
-    tell = progress or no_message
     if job is None:
         return JobSamples(compare_samples(samples, purpose, moisture))
     bar = bar or job.bar
@@ -88,9 +81,9 @@ def job_samples(
         msg = "the job has no bar to compare the samples with; give one, or a job with [bar]"
         raise ValueError(msg)
     first = compare_samples(samples, purpose, moisture)
-    tell("laying the mesh")
+    progress("laying the mesh")
     model = top_model(job.top, fineness, bar=bar)
-    tell("learning the top's bars")
+    progress("learning the top's bars")
     surface = bar_surface(answers(model, bar), bar, list(first.estimates.values()))
     comparison = first if purpose else compare_samples(samples, lightest_on_top(surface), first.moisture)
     return JobSamples(comparison, samples_on_top(comparison.estimates, surface), job, bar)

@@ -19,7 +19,6 @@ def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
 
     Parameters
     ----------
-    paper : str
     blocks : list of callable
     """
     width, height = PAPERS["A4"]
@@ -66,7 +65,6 @@ def ruled_table(
 
     Parameters
     ----------
-    ax : Axes
     table : DataFrame
         Of texts; a column name may have two lines. The first column stands left, the others right.
     x, y : float

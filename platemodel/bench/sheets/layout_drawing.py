@@ -72,23 +72,16 @@ def draw_layout(
     ----------
     ax : matplotlib.axes.Axes
         In mm, see :func:`platemodel.bench.kit.paper.window`.
-    top : Top
-    bar : Bar
     distances : tuple of Distance
         From :func:`platemodel.instrument.layout_distances.layout_distances`.
     findings : tuple of Finding
         What to mark as a conflict.
-    post : Post, optional
     pitch : float
         Distance of the marks along the bar from its lower end, m.
     strip : Strip, optional
         What the sheets show, if they do not show the whole top.
     labelled : bool
         With the labels in the bays beside the waist; see `side_labels`.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     by_key = {d.key: d for d in distances}
     _plate(ax, top)
@@ -156,9 +149,7 @@ def _lines(ax, top, by_key, strip):
 
 
 def _bar(ax, top, bar, pitch):
-    x, inner, outer = bar.flanks()
-    ring = np.r_[np.c_[x, outer], np.c_[x, inner][::-1]]
-    loop(ax, from_inside(ring), fc=BAR_TINT, ec=BAR, lw=1.3, zorder=5, gid="bar")
+    loop(ax, from_inside(bar.ring), fc=BAR_TINT, ec=BAR, lw=1.3, zorder=5, gid="bar")
     (u0, v0), (u1, v1) = from_inside([(bar.x_start, bar.y_start), (bar.x_end, bar.y_end)])
     ax.plot([u0, u1], [v0, v1], color=BAR, lw=0.5, ls=(0, (8, 2, 2, 2)), zorder=5, gid="bar-axis")
     along = np.array([1.0, bar.slope]) / np.hypot(1, bar.slope)

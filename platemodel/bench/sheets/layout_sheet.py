@@ -21,7 +21,6 @@ def layout_pages(result: JobLayout, paper: str = "A4", whole: bool = False) -> l
 
     Parameters
     ----------
-    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
     whole : bool
@@ -69,12 +68,7 @@ def _strip(tiles):
 
 
 def layout_drawing(result: JobLayout) -> Figure:
-    """Whole layout on one page at 1:1, for ``layout.svg``.
-
-    Parameters
-    ----------
-    result : platemodel.bench.layout.result.JobLayout
-    """
+    """Whole layout on one page at 1:1, for ``layout.svg``."""
     u0, v0, u1, v1 = drawing_box(result.job.top)
     side, foot = 12.0, 18.0
     figure, ax = new_page(u1 - u0 + side, v1 - v0 + foot)

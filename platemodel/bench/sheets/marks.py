@@ -25,7 +25,6 @@ class Label:
     ----------
     anchor : tuple of float
         mm on the drawing.
-    figure, words : str
     alarm : bool
         Drawn in the colour of conflicts.
     """
@@ -70,8 +69,6 @@ def label_column(
 
     Parameters
     ----------
-    ax : Axes
-    labels : list of Label
     edge : callable
         Place across at a height, mm: where labels may start.
     middle : float

@@ -18,6 +18,20 @@ SCALES = (2, 2.5, 4, 5, 8, 10, 12.5, 15, 20)
 FIGURES = 11.0  # mm left of the axis, for the distances
 
 
+def plan_scale(top: Top, room: tuple[float, float]) -> float:
+    """Find the largest round scale, one in so many, at which a plan fits.
+
+    Parameters
+    ----------
+    top : Top
+    room : tuple of float
+        Width and height, mm.
+    """
+    size = float(from_inside(top.outline.points)[:, 0].max()), 1e3 * top.outline.body_length
+    fits = (k for k in SCALES if size[0] / k + FIGURES <= room[0] and size[1] / k <= room[1])
+    return next(fits, SCALES[-1])
+
+
 def draw_plan_view(
     ax: Axes,
     top: Top,
@@ -26,14 +40,12 @@ def draw_plan_view(
     corner: tuple[float, float],
     room: tuple[float, float],
 ) -> Axes:
-    """Draw it at the largest round scale that fits; returns the Axes.
+    """Draw it at the scale of `plan_scale`; returns the Axes.
 
     Parameters
     ----------
     ax : Axes
         In mm of the paper.
-    top : Top
-    bar : Bar
     marks : iterable of Mark
         Those of the bass side are drawn.
     corner : tuple of float
@@ -42,11 +54,8 @@ def draw_plan_view(
         Width and height, mm; the scale is written below.
     """
     points = from_inside(top.outline.points)
-    size = float(points[:, 0].max()), 1e3 * top.outline.body_length
-    scale = next(
-        (k for k in SCALES if size[0] / k + FIGURES <= room[0] and size[1] / k <= room[1]), SCALES[-1]
-    )
-    u0, v0 = corner[0] + FIGURES, corner[1] - size[1] / scale
+    scale, tall = plan_scale(top, room), 1e3 * top.outline.body_length
+    u0, v0 = corner[0] + FIGURES, corner[1] - tall / scale
 
     def place(p):
         return np.asarray(p, float) / scale + [u0, v0]
@@ -54,16 +63,14 @@ def draw_plan_view(
     closed = np.r_[points, points[:1]]
     closed[closed[:, 0] < -1e-9] = np.nan
     ax.plot(*place(closed).T, color=INK, lw=0.9)
-    ends = [v0 - 1.5, v0 + size[1] / scale + 1.5]
+    ends = [v0 - 1.5, v0 + tall / scale + 1.5]
     ax.plot([u0, u0], ends, color=INK, lw=0.6, ls=(0, (12, 2, 2, 2)))
     for hole in top.sound_holes:
         if hole.side == "bass":
             loop(ax, place(from_inside(hole.points)), fc="#f0f0f0", ec=INK, lw=0.7)
     foot = np.array(top.bridge.feet()[0].exterior.coords)[:-1]
     loop(ax, place(from_inside(foot)), fc="none", ec=INK, lw=0.6)
-    x, inner, outer = bar.flanks()
-    ring = from_inside(np.r_[np.c_[x, outer], np.c_[x, inner][::-1]])
-    loop(ax, place(ring), fc=BAR_TINT, ec=BAR, lw=1.0)
+    loop(ax, place(from_inside(bar.ring)), fc=BAR_TINT, ec=BAR, lw=1.0)
     on_bass = [m for m in marks if m.points[:, 1].min() < 0.0]
     draw_marks(ax, on_bass, lambda p: place(from_inside(p)), words=False)
     at = np.array([bar.x_start, top.bridge.x, bar.x_end])

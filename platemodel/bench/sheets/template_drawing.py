@@ -22,12 +22,7 @@ SECTIONS = 12.0  # mm between the lower panel and the sections below it
 
 
 class TemplateFrame:
-    """Places on the template in mm: the fold at the bass flank is at height 0.
-
-    Parameters
-    ----------
-    view : SideView
-    """
+    """Places on the template in mm: the fold at the bass flank is at height 0."""
 
     def __init__(self, view: SideView):
         self.width = 1e3 * view.blank.width

@@ -27,7 +27,6 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
 
     Parameters
     ----------
-    result : platemodel.bench.layout.result.JobLayout
     paper : str
         ``A4`` or ``A3``.
 
@@ -54,12 +53,7 @@ def template_pages(result: JobLayout, paper: str = "A4") -> list[Figure]:
 
 
 def template_drawing(result: JobLayout) -> Figure:
-    """Whole template on one page at 1:1, for ``template.svg``.
-
-    Parameters
-    ----------
-    result : platemodel.bench.layout.result.JobLayout
-    """
+    """Whole template on one page at 1:1, for ``template.svg``."""
     u0, v0, u1, v1 = TemplateFrame(result.view).box
     side, foot = 12.0, 18.0
     height = max(v1 - v0, CHECK + 10.0)

@@ -39,7 +39,6 @@ class Tiling:
         Width and height of a sheet, mm.
     place : tuple of float
         Left, bottom, width and height of the window on each sheet, mm.
-    columns, rows : int
     inset : float
         Of the registration crosses along a seam from the ends of a window, mm.
     """
@@ -143,7 +142,6 @@ def tile_pages(
 
     Parameters
     ----------
-    tiles : Tiling
     draw : callable
         Draws everything on an Axes in mm.
     title, note : str

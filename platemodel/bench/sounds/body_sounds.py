@@ -1,6 +1,5 @@
 """Predicted taps of a job's closed body with bars of four heights: what would be heard."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -11,12 +10,12 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
-from platemodel.bench.kit.needs import no_message
 from platemodel.bench.kit.report import Report
 from platemodel.bench.kit.tables import records
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.body.sound import body_sound
 from platemodel.study.body.tap_sound import BodyTap, body_tap, body_tap_sounds
 from platemodel.study.top.model import top_model
@@ -31,10 +30,8 @@ class JobBodySounds:
 
     Attributes
     ----------
-    job : Job
     heights : dict of str to float
         Of the bar, m, by the names of ``BARS``; 0 is none.
-    taps : dict of str to BodyTap
     """
 
     job: Job
@@ -60,24 +57,18 @@ class JobBodySounds:
         ])  # fmt: skip
 
 
-def job_body_sounds(
-    job: Job, progress: Callable[[str], None] | None = None, fineness: float = 1.0
-) -> JobBodySounds:
+def job_body_sounds(job: Job, progress: Progress = no_message, fineness: float = 1.0) -> JobBodySounds:
     """Tap a job's closed body with bars of four heights.
 
     Parameters
     ----------
-    job : Job
-    progress : callable, optional
-        Called with a short status message.
     fineness : float
         Of the mesh.
     """
-    tell = progress or no_message
     bar = job.bar or preset_bar(job.top)
-    tell("laying the mesh")
+    progress("laying the mesh")
     model = top_model(job.top, fineness, bar=bar)
-    tell("building the body")
+    progress("building the body")
     body = closed_body(job, job_body_model(job, model), bar, progress).reduced
     heights = {name: share * float(bar.heights.max()) for name, share in BARS.items()}
     taps = {

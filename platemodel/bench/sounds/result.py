@@ -1,6 +1,5 @@
 """Predicted taps of a job's top: what would be heard."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -11,6 +10,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import records
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.tap_sound import Take, Tapping, place_of, tap_sound, tap_table
 from platemodel.study.top.workbench import Workbench
@@ -27,7 +27,6 @@ class JobSounds:
 
     Attributes
     ----------
-    job : Job
     plates : dict of str to PlateModes
         By state, ``without bar`` and ``with bar``.
     """
@@ -44,20 +43,15 @@ class JobSounds:
 def job_sounds(
     job: Job,
     bar: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobSounds:
     """Compute the modes of a job's top for making sounds.
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     model = (bench or job_bench(job, progress=progress)).model
     plates = {"without bar": plate_modes(model, None, count=COUNT, progress=progress)}
@@ -130,4 +124,4 @@ def as_text(result: JobSounds) -> str:
 
 def as_data(result: JobSounds) -> dict:
     """Return the same as plain data for JSON."""
-    return {"name": result.job.name, "invented": result.job.invented, "sounds": records(result.table)}
+    return {**cautions.data_title(result.job), "sounds": records(result.table)}

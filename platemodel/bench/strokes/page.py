@@ -28,13 +28,7 @@ WIDE = 74.0  # mm, of each of the two pictures along the bar
 
 
 def stroke_page(result: JobStrokes) -> Figure:
-    """Lay out the page.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the page."""
     note = cautions.invented_note(result.job)
     sheet = begun_sheet(f"What a stroke does: {result.job.name}", note, cautions.STROKES)
     ax, left = sheet.ax, sheet.left

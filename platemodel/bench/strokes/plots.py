@@ -20,14 +20,8 @@ def draw_stroke_map(result: JobStrokes, name: str, ax: Axes) -> Axes:
 
     Parameters
     ----------
-    result : JobStrokes
     name : str
         One of its ``names``.
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
 
     Notes
     -----
@@ -81,11 +75,6 @@ def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:
         With a bar.
     names : list of str
         Of one unit.
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     table = result.along
     for name in names:

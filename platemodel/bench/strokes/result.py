@@ -1,6 +1,5 @@
 """What a stroke of plane or scraper does to a job's tones and to the foot, place by place: text and data."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,6 +13,7 @@ from platemodel.bench.kit.tables import aligned, records
 from platemodel.bench.kit.tones import no_tone, sentence
 from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.job import Job
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.sampling import PlanGrid
 from platemodel.study.top.sensitivity import SHAVING, Sensitivity, sensitivity
@@ -34,7 +34,6 @@ class JobStrokes:
 
     Attributes
     ----------
-    job : Job
     of : Sensitivity
         With the bar, where there is one.
     """
@@ -78,25 +77,19 @@ class JobStrokes:
 def job_strokes(
     job: Job,
     bar: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobStrokes:
     """Find what a small stroke does to a job's top, anywhere on it and along its bar.
 
     Parameters
     ----------
-    job : Job
     bar : bool
         False leaves the bar out.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     """
     bench = bench or job_bench(job, progress=progress)
     model = bench.model
-    if progress:
-        progress("following a stroke over the top")
+    progress("following a stroke over the top")
     return JobStrokes(job, sensitivity(model, job.bar if bar else None))
 
 
@@ -214,8 +207,7 @@ def as_text(result: JobStrokes) -> str:
 def as_data(result: JobStrokes) -> dict:
     """Plain data for JSON; mm, Hz, per cent."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "along_the_bar": records(result.along.rename(columns={SINK: "sink_percent"})),
         "all_along_the_bar": result.all_along(),
         "on_the_top": {

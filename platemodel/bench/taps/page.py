@@ -20,13 +20,7 @@ HOW = (
 
 
 def tap_pages(result: JobTaps) -> list[Figure]:
-    """Lay out the pages.
-
-    Returns
-    -------
-    list of matplotlib.figure.Figure
-        Exactly A4; save them without a tight bounding box.
-    """
+    """Lay out the pages."""
     note = cautions.invented_note(result.job)
     title, pages = f"Taps {result.state}: {result.job.name}", []
 

@@ -24,7 +24,6 @@ def draw_spectrum(
 
     Parameters
     ----------
-    ax : matplotlib.axes.Axes
     spectrum : DataFrame
         As from `platemodel.taps.tap_spectrum`.
     peaks : DataFrame, optional
@@ -33,10 +32,6 @@ def draw_spectrum(
         Modes 1, 2 and 5 are marked; the shaded strip is where wood that was not measured may shift them.
     wood_band : float
         Relative half width of the strip.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     f, level = spectrum["f_hz"].to_numpy(), spectrum["level_db"].to_numpy()
     ax.plot(f, level, color=BLUE, lw=1.2, label="taps", zorder=3)

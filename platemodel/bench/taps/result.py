@@ -1,16 +1,17 @@
 """Taps of a job as text and data: what the recordings hold, what the model expects, how to keep a choice."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import job_bench, no_message
+from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.plate_modes import PlateModes, plate_modes
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.wood.reading_doubts import HANDLING
@@ -27,15 +28,12 @@ class JobTaps:
 
     Attributes
     ----------
-    job : Job
-    recordings : tuple of Recording
     taps : tuple of tuple of Tap
         For each recording.
     peaks : DataFrame
         See `platemodel.taps.tap_peaks`; modes only.
     steady : DataFrame
         Tones that do not decay, left out of the modes.
-    bar_on : bool
     modes : PlateModes or None
         Predicted, None without the model.
     offers : DataFrame or None
@@ -65,24 +63,19 @@ def job_taps(
     recordings: Sequence[Recording],
     bar_on: bool,
     model: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
 ) -> JobTaps:
     """Find taps and peaks, and set them beside the job's predicted modes.
 
     Parameters
     ----------
-    job : Job
     recordings : sequence of Recording
         Of the top in one state.
     bar_on : bool
         Whether the bar was on it.
     model : bool
         Predict the modes (some seconds).
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
 
     Raises
     ------
@@ -92,9 +85,8 @@ def job_taps(
     if model and bar_on and job.bar is None:
         msg = "tapped with the bar on, but job.toml has no table [bar]; add it, or use --no-model"
         raise RecordingError(msg)
-    tell = progress or no_message
     recordings = tuple(recordings)
-    tell("looking for taps")
+    progress("looking for taps")
     taps = tuple(find_taps(r) for r in recordings)
     low = LOWEST_HZ * min(1.0, 1.0 / job.top.outline.scale)  # the twist of a cello lies near 30 Hz
     every = tap_peaks(recordings, low, steady=True)
@@ -113,7 +105,6 @@ def chosen_readings(result: JobTaps, choice: Mapping[int, float]) -> tuple[TapRe
 
     Parameters
     ----------
-    result : JobTaps
     choice : mapping of int to float
         Mode number to frequency, Hz.
 
@@ -224,8 +215,7 @@ def _how_to_keep(result):
 def as_data(result: JobTaps) -> dict:
     """Return the same as plain data for JSON."""
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "bar_on": result.bar_on,
         "recordings": [
             {
@@ -245,6 +235,6 @@ def as_data(result: JobTaps) -> dict:
         ],
         "peaks": records(result.peaks),
         "steady": records(result.steady),
-        "offers": None if result.offers is None else records(result.offers),
+        "offers": records(result.offers),
         "kept": [r.cells() for r in result.kept],
     }

@@ -19,17 +19,7 @@ STAGES = 62.0  # mm, height of the pictures over the stages
 
 
 def trim_pages(result: JobTrim) -> list[Figure]:
-    """Lay out the pages.
-
-    Parameters
-    ----------
-    result : JobTrim
-
-    Returns
-    -------
-    list of matplotlib.figure.Figure
-        Exactly A4, sideways; save them without a tight bounding box.
-    """
+    """Lay out the pages."""
     return [_cut_page(result), _reasons(result)]
 
 

@@ -29,14 +29,8 @@ def draw_profile(result: JobTrim, ax: Axes, gap: float = GAP) -> Axes:
 
     Parameters
     ----------
-    result : JobTrim
-    ax : matplotlib.axes.Axes
     gap : float
         Share of the bar's length between two stations whose figures are shown, at least.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     bar, p = result.stages[-1].bar, result.proposal
     x = np.union1d(bar.stations, p.bar.stations)
@@ -84,14 +78,8 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
 
     Parameters
     ----------
-    result : JobTrim
     number : int
         1, 2 or 5.
-    ax : matplotlib.axes.Axes
-
-    Returns
-    -------
-    matplotlib.axes.Axes
     """
     p = result.proposal
     table = p.correction.table

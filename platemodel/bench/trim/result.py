@@ -1,7 +1,7 @@
 """Trimming a job's bar by tap: stages so far and the next cut, as text, data and files."""
 
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +9,7 @@ import pandas as pd
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.ahead import begun_ahead
-from platemodel.bench.kit.needs import job_bench, needed_bar, no_message
+from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
@@ -21,6 +21,7 @@ from platemodel.instrument.bar_shape import usual_least_end
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
 from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.next_cut import (
@@ -55,11 +56,6 @@ class JobTrim:
 
     Attributes
     ----------
-    job : Job
-    rows : tuple of StageRow
-    stages : tuple of Stage
-    goal : Goal
-    proposal : Proposal
     full_stiffness : float
         Under the bass foot with the job's bar, N/m.
     taps : Finding or None
@@ -98,7 +94,7 @@ def job_trim(
     least_height: float | None = None,
     least_share: float = LEAST_STIFFNESS,
     least_end: float | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     bench: Workbench | None = None,
     sizes: SizeGoal | None = None,
 ) -> JobTrim:
@@ -118,10 +114,6 @@ def job_trim(
         Least stiffness under the bass foot as a share of that with the job's bar.
     least_end : float, optional
         m; default 2 mm for a violin, scaled with the body.
-    progress : callable, optional
-        Called with a short status message.
-    bench : Workbench, optional
-        Of the job, where others have computed on it already.
     sizes : SizeGoal, optional
         Height, weight or flexes wanted; what comes first decides. Where the tones wanted cannot decide, the
         planned bar's do.
@@ -136,7 +128,6 @@ def job_trim(
         found = "no stages"
         what = "give the first, as in --heard 5=230 --height-mm 15, or write the table"
         raise JobError([Problem(STAGES_FILE, "", found, what)])
-    tell = progress or no_message
     x_bridge = job.top.bridge.x
     bars = stage_bars(planned, rows, x_bridge)
     stages = tuple(Stage(bar, row.heard) for bar, row in zip(bars, rows, strict=True))
@@ -151,7 +142,7 @@ def job_trim(
         full = bass_foot_stiffness(model, planned).middle
         found = taps_finding(job, bench, progress)
         doubt, old = bench.tone_doubts(), beside_old_bar(job, bench, progress)
-    tell("trying cuts")
+    progress("trying cuts")
     goal = Goal(wanted, least_height, least_end, least_share * full)
     proposal, guides = _proposed(model, stages, goal, planned, sizes or SizeGoal(), doubt)
     return JobTrim(job, tuple(rows), stages, goal, proposal, full, found, guides, old)
@@ -369,8 +360,7 @@ def as_data(result: JobTrim) -> dict:
     """Plain data for JSON; mm, Hz, N/mm."""
     p, goal = result.proposal, result.goal
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "stages": records(stage_rows(result)),
         "verdict": p.verdict,
         "text": p.text,
@@ -389,8 +379,8 @@ def as_data(result: JobTrim) -> dict:
         ),
         "places": records(p.options),
         "cut": records(cut_rows(result)),
-        "guides": None if result.guides is None else records(result.guides),
+        "guides": records(result.guides),
         "by_pitch": p.by_pitch,
-        "old_bar": None if result.old_bar is None else records(result.old_bar),
+        "old_bar": records(result.old_bar),
         "cautions": list(cautions.TRIM),
     }

@@ -22,17 +22,7 @@ FIGURES = 84.0  # mm, height of tables and words
 
 
 def wood_page(result: JobWood) -> Figure:
-    """Lay out the page: A4, sideways.
-
-    Parameters
-    ----------
-    result : JobWood
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Exactly A4; save it without a tight bounding box.
-    """
+    """Lay out the page: A4, sideways."""
     job, fit = result.job, result.fit
     from_states = "; ".join(state_words(s) for s in result.states)
     note = f"{cautions.invented_note(job)} From taps {from_states}.".strip()
@@ -42,8 +32,10 @@ def wood_page(result: JobWood) -> Figure:
         y = write_broken(ax, left, y, f"Looks wrong: {doubt.message}", sheet.room, bold=True)
     low = sheet.floor + FIGURES
     tall = y - low - 20.0
-    draw_bands(fit, sheet.axes(left + 38.0, low + 10.0, 130.0, tall))
-    draw_trade_off(fit, sheet.axes(left + 190.0, low + 10.0, sheet.room - 192.0, tall))
+    draw_bands(fit, sheet.axes(left + 38.0, low + 10.0, 130.0, tall), result.beforehand)
+    draw_trade_off(
+        fit, sheet.axes(left + 190.0, low + 10.0, sheet.room - 192.0, tall), before=result.beforehand
+    )
     half = 0.53 * sheet.room
     y = _use(ax, left, _constants(ax, left, low, half, result) - 3.0, half, fit)
     right = left + half + 10.0
@@ -59,7 +51,7 @@ def _constants(ax, x, y, room, result):
         for r in result.table.itertuples()
     ]  # fmt: skip
     rows.append(("thickness, factor", f"{factor:.3f}", f"± {HALF_WIDTH * sd:.3f}", "", "", ""))
-    heads = ("", "found", "90 % band", "in the job", "species", "")
+    heads = ("", "found", "90 % band", "in the job", result.beforehand, "")
     columns = [
         Column(head, lambda r, k=k: r[k], right=0 < k < len(heads) - 1) for k, head in enumerate(heads)
     ]

@@ -11,19 +11,16 @@ from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
 
 STRONG = BLUE
+BOARDS = {"species": "boards of the species", "offcut": "by offcut and species"}  # what is known beforehand
 
 
-def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
-    """Draw what was expected of the species and what was found, as bands about the species' median.
+def draw_bands(fit: WoodFit, ax: Axes, before: str = "species") -> Axes:
+    """Draw what was expected and what was found, as bands about the median that was expected.
 
     Parameters
     ----------
-    fit : WoodFit
-    ax : Axes
-
-    Returns
-    -------
-    Axes
+    before : {"species", "offcut"}
+        What the wood was known by.
     """
     names = ("density", "E_L", "E_R", "G_LR")
     for k, name in enumerate(names):
@@ -53,30 +50,27 @@ def draw_bands(fit: WoodFit, ax: Axes) -> Axes:
     ax.set_yticks(range(len(names)), [WORDS[n] for n in names], fontsize=TEXT)
     ax.tick_params(axis="x", labelsize=TEXT)
     ax.set_ylim(len(names) - 0.3, -0.6)  # the first on top
-    ax.set_xlabel("against the species' median, %", fontsize=TEXT)
-    ax.set_title(
-        "Thick grey: boards of the species.\nThin blue with dot: this top. 90 % bands.", fontsize=TEXT
-    )
+    against = {"species": "the species' median", "offcut": "what the offcut says"}[before]
+    ax.set_xlabel(f"against {against}, %", fontsize=TEXT)
+    ax.set_title(f"Thick grey: {BOARDS[before]}.\nThin blue with dot: this top. 90 % bands.", fontsize=TEXT)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 
 
-def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_R") -> Axes:
+def draw_trade_off(
+    fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_R", before: str = "species"
+) -> Axes:
     """Draw how two stiffnesses may differ together: the 90 % region before and after the taps.
 
     Parameters
     ----------
-    fit : WoodFit
-    ax : Axes
     first, second : str
         Moduli.
-
-    Returns
-    -------
-    Axes
+    before : {"species", "offcut"}
+        What the wood was known by.
     """
     for estimate, color, style, label in (
-        (fit.prior, GREY, "--", "species"),
+        (fit.prior, GREY, "--", before),
         (fit.estimate, STRONG, "-", "this top"),
     ):
         x, y = _outline(estimate, first, second)
@@ -95,7 +89,7 @@ def draw_trade_off(fit: WoodFit, ax: Axes, first: str = "E_L", second: str = "E_
         )
     ax.set_xlabel(f"{WORDS.get(first, first)}, GPa", fontsize=TEXT)
     ax.set_ylabel(f"{WORDS.get(second, second)}, GPa", fontsize=TEXT)
-    ax.set_title("Dashes, +: the species. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=TEXT)
+    ax.set_title(f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=TEXT)
     ax.tick_params(labelsize=TEXT)
     ax.margins(0.12)
     ax.spines[["top", "right"]].set_visible(False)

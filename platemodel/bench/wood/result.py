@@ -2,7 +2,7 @@
 
 import math
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,26 +10,27 @@ import numpy as np
 import pandas as pd
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.needs import needed_bar, no_message
+from platemodel.bench.kit.needs import needed_bar
 from platemodel.bench.kit.tables import plain, records
 from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.keep_wood import wood_lines
 from platemodel.job.states import STATES_FILE, WITH, TopState
 from platemodel.job.taps import TAPS_FILE
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
 from platemodel.wood import (
     CONSTANTS,
-    USUAL_SPECIES,
     Orthotropic,
+    PieceFit,
     WoodEstimate,
     species_estimate,
-    species_table,
 )
 from platemodel.wood.estimate import HALF_WIDTH, STATED_SD, doubt_of
 from platemodel.wood.moisture import SLOPES, equilibrium_moisture
+from platemodel.wood.species import species_of
 
 SHOWN = ("density", "E_L", "E_R", "G_LR", "c_L", "c_R", "radiation_ratio", "E_L/E_R", "E_L/G_LR")
 WORDS = {
@@ -53,8 +54,6 @@ class JobWood:
 
     Attributes
     ----------
-    job : Job
-    fit : WoodFit
     states : tuple of TopState
         Whose readings were used.
     """
@@ -71,13 +70,19 @@ class JobWood:
     @property
     def found_from(self) -> str:
         """What the wood was found from, in words."""
-        return self.fit.estimate.source.rpartition("; ")[2].removesuffix(" on the top itself")
+        found = self.fit.estimate.source.rpartition("; ")[2].removesuffix(" on the top itself")
+        return found if self.job.offcut is None else f"{found}, and an offcut"
+
+    @property
+    def beforehand(self) -> str:
+        """What the wood is known by before taps, flexes and weight, in a word or two."""
+        return "species" if self.job.offcut is None else "offcut"
 
     @property
     def table(self) -> pd.DataFrame:
         """Quantities a maker uses: ``quantity, value, low, high, unit, expected, stated``.
 
-        ``expected`` is the species' median, ``stated`` what the job says.
+        ``expected`` is the median of the species, or of the offcut's wood, ``stated`` what the job says.
         """
         found = self.fit.estimate.table().set_index("quantity").loc[list(SHOWN)]
         before = self.fit.prior.table().set_index("quantity").loc[list(SHOWN)]
@@ -86,8 +91,8 @@ class JobWood:
         return found.reset_index()
 
 
-def prior_of(wood: Orthotropic, stated: bool = False) -> WoodEstimate:
-    """Return what is known of the wood before the taps: its species, and if so wished the stated moduli.
+def prior_of(wood: Orthotropic, stated: bool = False, offcut: PieceFit | None = None) -> WoodEstimate:
+    """Return what is known of the wood before the taps: species, offcut, if so wished the stated moduli.
 
     Parameters
     ----------
@@ -95,9 +100,10 @@ def prior_of(wood: Orthotropic, stated: bool = False) -> WoodEstimate:
         As stated in the job; its name chooses the species.
     stated : bool
         Take ``E_L``, ``E_R`` and ``G_LR`` of it as measured to 5 %.
+    offcut : PieceFit, optional
+        Of the same wood, of that species.
     """
-    species = wood.name if wood.name in species_table().index else USUAL_SPECIES
-    prior = species_estimate(species)
+    prior = species_estimate(species_of(wood)) if offcut is None else offcut.estimate
     if stated:
         known = {c: getattr(wood, c) for c in ("E_L", "E_R", "G_LR")}
         prior = prior.measured(STATED_SD, "constants stated in the job", **known)
@@ -110,14 +116,13 @@ def job_wood(
     stated: bool = False,
     despite_doubts: bool = False,
     without: Sequence[str] = (),
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     fineness: float = 1.0,
 ) -> JobWood:
     """Find the wood of a job's top from its taps.
 
     Parameters
     ----------
-    job : Job
     bar_on : bool, optional
         Use only the states with or only those without a bar; default all that were tapped or flexed.
     stated : bool
@@ -126,8 +131,6 @@ def job_wood(
         Fit taps that look wrong all the same.
     without : sequence of str
         Names of states to leave out.
-    progress : callable, optional
-        Called with a short status message.
     fineness : float
         Of the mesh.
 
@@ -153,12 +156,11 @@ def job_wood(
         raise JobError([Problem(TAPS_FILE, "", f"no taps{which}", what)])
     if any(s.bar == "new" for s in states):
         needed_bar(job, "a top tapped with its bar on")
-    tell = progress or no_message
-    tell("laying the mesh")
+    progress("laying the mesh")
     fit = identify_wood(
         top_model(job.top, fineness, bar=job.bar),
         tuple(state_taps(job, s, states[0]) for s in states),
-        prior=prior_of(job.top.wood, stated),
+        prior=prior_of(job.top.wood, stated, job.offcut),
         despite_doubts=despite_doubts,
         progress=progress,
     )
@@ -170,7 +172,6 @@ def state_taps(job: Job, state: TopState, first: TopState) -> TopTaps:
 
     Parameters
     ----------
-    job : Job
     state, first : TopState
         The second is the one whose air the wood is told in.
     """
@@ -236,7 +237,7 @@ def _tap_lines(result):
         if k:
             yield ""
         yield f"Taps {state_words(state)}"
-        yield "  mode          heard Hz   fitted    off %  unsure %   species would give"
+        yield f"  mode          heard Hz   fitted    off %  unsure %   {result.beforehand:>7s} would give"
         for row in fit.modes.itertuples():
             if row.state != state.name:
                 continue
@@ -253,7 +254,7 @@ def _tap_lines(result):
         else:
             yield "  not weighed in this state"
     if fit.mass is None:
-        yield "  not weighed in any state: the density rests on the species"
+        yield f"  not weighed in any state: the density rests on the {result.beforehand}"
     if len(result.states) > 1:
         yield ""
         yield from state_lines(result)
@@ -292,7 +293,8 @@ def flex_lines(fit: WoodFit, state: str) -> Iterator[str]:
 
 
 def _wood_lines(result):
-    yield "Wood of the top                   found   (90 % band)           in the job   species"
+    before = result.beforehand
+    yield f"Wood of the top                   found   (90 % band)           in the job{before:>10s}"
     for row in result.table.itertuples():
         band = f"({figures(row.low)} to {figures(row.high)})"
         yield (
@@ -335,8 +337,7 @@ def as_data(result: JobWood) -> dict:
     """Plain data for JSON."""
     fit = result.fit
     return {
-        "name": result.job.name,
-        "invented": result.job.invented,
+        **cautions.data_title(result.job),
         "bar_on": result.bar_on,
         "states": records(fit.states),
         "doubts": [d.message for d in fit.doubts],

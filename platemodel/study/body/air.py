@@ -7,7 +7,7 @@ import shapely
 
 from platemodel.fem.cavity import Cavity, Hole, slot_inertance
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.study.body.model import BodyModel, points_over
+from platemodel.study.body.model import BodyModel
 
 AIR_MODES = 40  # of the cavity with rigid walls, up to some 3.5 kHz on a violin
 
@@ -117,3 +117,13 @@ def _even(ring, pitch):
     count = int(np.ceil(line.length / pitch))
     at = np.linspace(0.0, line.length, count, endpoint=False)
     return shapely.get_coordinates(shapely.line_interpolate_point(line, at))
+
+
+def points_over(shape: shapely.Polygon, pitch: float) -> tuple[np.ndarray, np.ndarray]:
+    """Points over a plan shape, (2, n), and the area each stands for, (n,)."""
+    x0, y0, x1, y1 = shape.bounds
+    x, y = (np.arange(a + 0.5 * pitch, b, pitch) for a, b in ((x0, x1), (y0, y1)))
+    x, y = (v.ravel() for v in np.meshgrid(x, y))
+    inside = shapely.contains_xy(shape, x, y)
+    points = np.stack([x[inside], y[inside]])
+    return points, np.full(points.shape[1], shape.area / points.shape[1])

@@ -73,6 +73,7 @@ def body_margins(load: BodyLoad, service_class: int = 1) -> pd.DataFrame:
         `study.top.margins.strength_margins`, for the stress after years and a load of decades.
     """
     day = _margins(load, load.bar, service_class, FIRST_DAY)
+    load.model.systems.clear()  # its factors are large, and those after years are as large
     years = _margins(crept_load(load), load.bar, service_class, YEARS)
     kept = day.set_index(["part", "what"])
     keys = pd.MultiIndex.from_frame(years[["part", "what"]])

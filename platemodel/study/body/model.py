@@ -4,7 +4,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import shapely
 
 from platemodel.errors import GeometryError
 from platemodel.fem.beams import Beam, Frame, moved_rigidly
@@ -13,7 +12,7 @@ from platemodel.fem.garland import Garland, panel_sections
 from platemodel.fem.joined import Joined
 from platemodel.fem.kept import Kept
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
-from platemodel.fem.prism import Prism
+from platemodel.fem.prism import prism
 from platemodel.fem.rim_section import RimSection, plane_strain
 from platemodel.fem.section import Section, rotate_compliance
 from platemodel.fem.shell import Shell
@@ -23,6 +22,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.body import Body
 from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
+from platemodel.study.body.footprint import BLOCK_SIZE, footprint_mesh
 from platemodel.study.top.foot import patch_rows
 from platemodel.study.top.kept_solutions import hashed
 from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
@@ -32,7 +32,6 @@ from platemodel.wood.species import from_species
 PANELS = 180  # round the rim; halving them moves the first modes by some 1e-3
 BACK_FINENESS = 0.8  # of the back's mesh, which has no holes and no bar
 CURVATURES = np.array([0.5, 4.0, 8.0, 14.0, 24.0, 40.0])  # 1/m, of the rim at which its section is solved
-BLOCK_PITCH = 3e-3  # m on a violin, between the points of a block
 HEEL = 5.0  # stiffness of the joint of neck and upper block, in the block's own: as good as rigid
 NECK_PARTS = 4  # beams of the neck and of the free fingerboard each
 
@@ -155,13 +154,14 @@ def body_model(
     ribs, inertia = _ribs(model.top, body, garland, n, first, line)
     stiff, mass = {"ribs": ribs}, {"ribs": inertia}
     blocks, ends, block_mass = {}, {}, 0.0
+    size = BLOCK_SIZE * model.top.outline.body_length / VIOLIN_BODY
     for name, shape in body.footprints.items():
-        points, areas = points_over(shape, BLOCK_PITCH * model.top.outline.body_length / VIOLIN_BODY)
-        lower, upper = face(back, points, 1, upright=True), face(top, points, -1, upright=True)
-        blocks[name] = Prism(lower, upper, areas)
+        blocks[name] = prism(back, top, footprint_mesh(shape, size))
         block_mass += blocks[name].mass_of(body.blocks.wood.density)
         if name in ("upper", "lower"):
-            ends[name] = mean_rows([(upper, 0), (lower, top.n_dofs)], n, weights=np.tile(areas, 2))
+            block = blocks[name]
+            faces = [(block.upper, 0), (block.lower, top.n_dofs)]
+            ends[name] = mean_rows(faces, n, weights=np.tile(block.areas, 2))
     grain_up = rotate_compliance(
         body.blocks.wood.compliance(), np.array([[[0, 1.0, 0], [0, 0, 1], [1, 0, 0]]])
     )[0]
@@ -322,15 +322,13 @@ def _neck_frame(body, top, set_up):
             Beam.rectangle(start + k, start + k + 1, neck.board_width, neck.board_depth, ebony.E_L,
                            ebony.G_LR, ebony.density) for k in range(NECK_PARTS)
         ]  # fmt: skip
-    arm = 0.5 * neck.head_length
-    m, inertia = neck.head_mass, np.zeros((3, 3))
-    inertia[1, 1] = inertia[2, 2] = neck.head_mass * (arm**2 + neck.head_length**2 / 12.0)
-    inertia[0, 0] = neck.head_mass * (0.25 * neck.head_length) ** 2 / 6.0
+    # the head as a slender bar, a quarter as thick as it is long, about its own middle
+    across = neck.head_length**2 / 12.0
+    inertia = neck.head_mass * np.diag([(0.25 * neck.head_length) ** 2 / 6.0, across, across])
     head = len(nodes)
-    nodes.append(at(nut + arm))
-    inertia[1, 1] -= m * arm**2
-    inertia[2, 2] -= m * arm**2
-    return Frame(np.array(nodes), tuple(beams), ((head, m, inertia),), (*links, (head, last)))
+    nodes.append(at(nut + 0.5 * neck.head_length))
+    lump = (head, neck.head_mass, inertia)
+    return Frame(np.array(nodes), tuple(beams), (lump,), (*links, (head, last)))
 
 
 def _glued(start, stop, width, depth, wood, board_width, board_depth, board_wood):
@@ -387,13 +385,3 @@ def string_line(top, body: Body, set_up: SetUp) -> StringLine:
     front = set_up.front + set_up.back - back
     nut = height - (nut_x - x) * np.tan(front) if levers.nut is None else levers.nut
     return StringLine((x, height), (nut_x, float(nut)), (x0, float(height - (x - saddle_x) * np.tan(back))))
-
-
-def points_over(shape: shapely.Polygon, pitch: float) -> tuple[np.ndarray, np.ndarray]:
-    """Points over a plan shape, (2, n), and the area each stands for, (n,)."""
-    x0, y0, x1, y1 = shape.bounds
-    x, y = (np.arange(a + 0.5 * pitch, b, pitch) for a, b in ((x0, x1), (y0, y1)))
-    x, y = (v.ravel() for v in np.meshgrid(x, y))
-    inside = shapely.contains_xy(shape, x, y)
-    points = np.stack([x[inside], y[inside]])
-    return points, np.full(points.shape[1], shape.area / points.shape[1])

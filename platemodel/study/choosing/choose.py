@@ -1,6 +1,6 @@
 """Finds the bar that meets a maker's targets, with the bands of its figures."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +9,7 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, shaped_bar
 from platemodel.instrument.strings import SetUp
+from platemodel.progress import Progress, no_message
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.line_sensitivity import CLOSED, ONE_LINE, LineSensitivity
 from platemodel.study.choosing.search import Conflict, Search, search
@@ -37,12 +38,10 @@ class BarChoice:
 
     Attributes
     ----------
-    bar : Bar
     met : bool
         It meets all targets; else it is the nearest, and ``conflicts`` say why.
     figures : dict of str to float
         By the names of `study.top.figures.FIGURES`.
-    targets : tuple of Target
     margins : DataFrame
         A row a target: ``target``, ``value``, ``found``, ``margin``, ``unit``, ``met``, ``binds`` (nothing is
         left), ``chance`` (of being met, from the doubt of the wood).
@@ -56,14 +55,12 @@ class BarChoice:
         Half a millimetre up and down: ``step_mm``, figures, and the change of each (``d_...``).
     comparison : DataFrame
         A row a bar: this one, the one given, the usual one, and this one in other blanks.
-    conflicts : tuple of Conflict
     curve : DataFrame
         Figures over the bar's height, all else as chosen, ``all_met`` and ``missed``.
     free : dict of str to (float, float)
         What was free and in which range, m.
     at_end : tuple of str
         Free figures that ended at an end of their range.
-    reference : Reference
     """
 
     bar: Bar
@@ -120,7 +117,7 @@ def choose_bar(
     reference: Reference | None = None,
     effects: LineSensitivity | None = None,
     compare: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
     body: BodyAnswers | None = None,
 ) -> BarChoice:
     """Find the lightest bar that meets targets, or the nearest one and what is in the way.
@@ -131,7 +128,6 @@ def choose_bar(
         Of a full model the reduced one is made first, which takes some seconds.
     bar : Bar
         Line, wood, and all that is not free.
-    targets : sequence of Target
     freedom : Freedom, optional
         What may change on the bar and how far, and what is to be small; default the lightest of other height.
     doubt : WoodDoubt, optional
@@ -144,14 +140,8 @@ def choose_bar(
         Ready ones of this model, bar and set-up, to save the making.
     compare : bool
         False leaves other bars out of the comparison, and saves a solution in full.
-    progress : callable, optional
-        Called with a short status message.
     body : BodyAnswers, optional
         The closed body, learnt for this bar's line (`study.body.bar_figures.BodyFigures`).
-
-    Returns
-    -------
-    BarChoice
 
     Raises
     ------
@@ -165,7 +155,6 @@ def choose_bar(
     lightest bar among them is taken. Several: sequential quadratic programming (SLSQP) from several starts;
     bars of another length or width are read from `LineSensitivity` and the one found is solved in full.
     """
-    tell = progress or (lambda _: None)
     targets, freedom, doubt = tuple(targets), freedom or Freedom(), doubt or WoodDoubt()
     body = body if effects is None else effects.figures.body
     _check(targets, freedom, set_up, body)
@@ -174,24 +163,24 @@ def choose_bar(
         effects = LineSensitivity(TopFigures(model, set_up, body=body), bar)
     figures = effects.figures
     if reference is None:
-        tell("the usual bar on the usual top")
+        progress("the usual bar on the usual top")
         reference = reference_for(figures.model, bar)
     spans = freedom.spans(effects)
-    tell("searching")
+    progress("searching")
     problem = Search(effects, bar, targets, spans, freedom.goal)
     found = search(problem)
     for _ in range(AGAIN):
         if not set(freedom.free) & set(OF_THE_LINE):
             break
-        tell("solving the bar found in full")
+        progress("solving the bar found in full")
         problem.calibrate(found.x, _full(figures, problem.bar_at(found.x)))
         found = search(problem, found.x)
     chosen = problem.bar_at(found.x)
     ask = _asker(problem, found.x)
-    tell("bands of the wood")
+    progress("bands of the wood")
     logs = _logs(problem, found.x, chosen, doubt)
     values = ask(chosen)
-    tell("comparing")
+    progress("comparing")
     curve = height_curve(problem, ask, chosen)
     return BarChoice(
         chosen,

@@ -36,8 +36,6 @@ class LiveAnswer:
 
     Attributes
     ----------
-    bar : Bar
-    figures : dict of str to float
     shapes : dict of int to array (m,)
         Normal displacement of modes 1, 2 and 5 at the plate's points, the largest 1; of the line that the bar
         began on, since a few millimetres of it move no nodal line as far as the eye would see.

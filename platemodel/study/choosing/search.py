@@ -28,7 +28,6 @@ class Search:
         Gives the figures of a bar.
     bar : Bar
         All that is not free is as on this bar.
-    targets : tuple of Target
     ranges : dict of str to (float, float)
         Least and most of each free figure, m (the exponent ``power`` without unit).
     goal : str
@@ -108,7 +107,6 @@ class Conflict:
     ----------
     targets : tuple of int
         Places in the list of targets; one alone cannot be met at all.
-    text : str
     """
 
     targets: tuple[int, ...]
@@ -126,7 +124,6 @@ class Found:
     met : bool
         All targets are met; else it is the bar whose worst miss, relative to its target, is least, within the
         limits of the height.
-    conflicts : tuple of Conflict
     """
 
     x: np.ndarray

@@ -22,7 +22,6 @@ class SweepFile:
         ``.csv``, or ``.parquet`` (needs pyarrow), which keeps its rows in a CSV file beside it until the end.
     key : str
         Tells this sweep from any other.
-    columns : list of str
 
     Raises
     ------

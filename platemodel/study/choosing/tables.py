@@ -29,7 +29,6 @@ def target_margins(targets: tuple[Target, ...], values: dict[str, float], logs: 
 
     Parameters
     ----------
-    targets : tuple of Target
     values : dict of str to float
         Figures of the bar.
     logs : DataFrame

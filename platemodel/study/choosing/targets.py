@@ -22,7 +22,6 @@ class Target:
     figure : str
         Of ``study.top.figures.FIGURES``, in its unit.
     sense : {"at least", "at most", "equal to"}
-    value : float
     band : float
         For "equal to": how far off still counts as met, in the figure's unit.
     why : str
@@ -153,16 +152,11 @@ def limits(
 
     Parameters
     ----------
-    reference : Reference
     most_height_mm, most_weight_g : float, "usual" or None
         None sets no limit; "usual" is what is asked for, or else `ROOM` times the height, and the weight, of
         the reference's bar.
     asked : dict, optional
         Fields of a job's table [targets], SI.
-
-    Returns
-    -------
-    tuple of Target
     """
     asked = asked or {}
     if most_height_mm == USUAL:

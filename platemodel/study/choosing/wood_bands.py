@@ -42,8 +42,6 @@ def wood_samples(
 
     Parameters
     ----------
-    estimate : WoodEstimate
-    count : int
     seed : int
         Of the scrambling; the same seed gives the same woods.
     method : {"sobol", "latin hypercube"}
@@ -96,11 +94,6 @@ def _normal_points(count, seed, method):
 
 def by_top_wood(figures: TopFigures, bar: Bar | None) -> pd.DataFrame:
     """Differentiate the logarithms of the figures by those of the constants of the top's wood.
-
-    Parameters
-    ----------
-    figures : TopFigures
-    bar : Bar or None
 
     Returns
     -------
@@ -156,7 +149,6 @@ def log_draws(
         Of the middle wood.
     derivatives : DataFrame or None
         From `by_top_wood`.
-    doubt : WoodDoubt
     names : sequence of str
         Figures.
 

@@ -21,7 +21,6 @@ class BarBeam:
 
     Attributes
     ----------
-    bar : Bar
     s : array (n,)
         Stations, distance from the lower end, m, increasing.
     shear : bool
@@ -54,8 +53,7 @@ class BarBeam:
 
     def x(self, s) -> np.ndarray:
         """Place along the body of a distance along the bar, m."""
-        bar = self.bar
-        return bar.x_start + (bar.x_end - bar.x_start) * np.asarray(s) / bar.length
+        return self.bar.x_at(s)
 
     def height(self, s) -> np.ndarray:
         """Height, m."""

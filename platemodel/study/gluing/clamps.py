@@ -72,19 +72,16 @@ class ClampPlan:
 
     Attributes
     ----------
-    bar : Bar
     s, force : array (n,)
         Distance from the lower end of the bar (m) and force (N) of each clamp, from the lower end up.
     order : tuple of int
         Which clamp is set when: indices into ``s``, the middle first.
     pad : float
         Length of a clamp's pad, m.
-    seated : Seated
     width : array (m,)
         Width of the glue line at ``seated.at``, m.
     characteristic_length : (float, float)
         Least and greatest along the bar, m.
-    limits : Limits
     blocks : tuple of Block
         Outside, one against each clamp.
     tried : dict of int to float
@@ -111,7 +108,7 @@ class ClampPlan:
     @property
     def x(self) -> np.ndarray:
         """Places along the body, m: (n,)."""
-        return self.bar.x_start + (self.bar.x_end - self.bar.x_start) * self.s / self.bar.length
+        return self.bar.x_at(self.s)
 
     @property
     def pressure(self) -> np.ndarray:
@@ -182,8 +179,6 @@ def seated_bar(bar: Bar, top: Top, lining: Lining | None = None, caul: Caul | No
 
     Parameters
     ----------
-    bar : Bar
-    top : Top
     lining : Lining, optional
         Default 3 mm of cork along the whole bar.
     caul : Caul, optional
@@ -195,11 +190,11 @@ def seated_bar(bar: Bar, top: Top, lining: Lining | None = None, caul: Caul | No
     and the lining, one behind the other. The glue film is thin and full of water: it counts as stiff.
     """
     lining = lining or Lining()
-    bridge = bar.length * (top.bridge.x - bar.x_start) / (bar.x_end - bar.x_start)
+    bridge = bar.s_at(top.bridge.x)
     s = np.linspace(0.0, bar.length, ELEMENTS + 1)
     s[np.abs(s - np.clip(bridge, s[1], s[-2])).argmin()] = np.clip(bridge, s[1], s[-2])
     middle = 0.5 * (s[1:] + s[:-1])
-    x = bar.x_start + (bar.x_end - bar.x_start) * middle / bar.length
+    x = bar.x_at(middle)
     height, width = bar.height(x), bar.width_at(x)
     bending = bar.wood.E_L * bar.section_fill * width * height**3 / 12.0
     if caul is not None:
@@ -222,8 +217,6 @@ def clamp_plan(
 
     Parameters
     ----------
-    bar : Bar
-    top : Top
     count : int, optional
         A number of clamps to use; default the fewest of ``COUNTS`` with evenness ``EVEN``, else the most.
     pressure : float
@@ -232,10 +225,6 @@ def clamp_plan(
         Of a bar that does not fit or is sprung: its bend is then pressed out by the same clamps.
     lining, caul : optional
         See `seated_bar`.
-
-    Returns
-    -------
-    ClampPlan
 
     Raises
     ------
@@ -260,7 +249,7 @@ def clamp_plan(
         raise ValueError(msg)
     beam = seated_bar(bar, top, lining, caul)
     reach = _Reach(beam, bar, pad, closing)
-    bridge = bar.length * (top.bridge.x - bar.x_start) / (bar.x_end - bar.x_start)
+    bridge = bar.s_at(top.bridge.x)
     bridge = float(np.clip(bridge, 2.0 * pad, bar.length - 2.0 * pad))
     tried, found = {}, None
     for n in range(low, min(high, most) + 1):
@@ -282,7 +271,7 @@ def clamp_plan(
         raise ValueError(msg)
     at, force, _ = found
     seated = beam.solve(beam.load(at, force, pad).sum(axis=1), reach.gap)
-    width = bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * seated.at / bar.length)
+    width = bar.width_at(bar.x_at(seated.at))
     length = beam.characteristic_length
     order = _order(at, bridge)
     plan = ClampPlan(
@@ -292,21 +281,25 @@ def clamp_plan(
     return ClampPlan(**{**vars(plan), "blocks": _blocks(plan, top)})
 
 
+def line_pressures(beam: SeatedBeam, width, places, pad: float, gap=None) -> tuple[np.ndarray, np.ndarray]:
+    """Pressure of a glue line of some widths at the beam's points (m,), Pa, from a seat that pulls as well.
+
+    Per newton of clamps at places (n,), of pads of some length: (m, n); and without clamps: (m,).
+    """
+    unit = beam.pushes(beam.load(places, 1.0, pad)) / width[:, None]
+    return unit, beam.pushes(np.zeros((2 * len(beam.s), 1)), gap)[:, 0] / width
+
+
 class _Reach:
     """Pressure along the glue line per force of a clamp at any node, the seat taken to pull as well."""
 
     def __init__(self, beam, bar, pad, closing):
-        self.gap = None
-        if closing is not None:
-            line = closing.beam.elastic_line(closing.force, closing.closed[[0, -1]])
-            self.gap = lambda at: np.interp(at, *line)
+        self.gap = None if closing is None else closing.gap_pressed
         s = beam.s
         self.nodes = s[(s >= pad / 2 - 1e-9) & (s <= s[-1] - pad / 2 + 1e-9)]
-        width = bar.width_at(bar.x_start + (bar.x_end - bar.x_start) * beam.points / bar.length)
+        width = bar.width_at(bar.x_at(beam.points))
         self.area = width * beam.lengths
-        one = beam.pushes(beam.load(self.nodes, 1.0, pad)) / width[:, None]
-        self.base = beam.pushes(np.zeros((2 * len(s), 1)), self.gap)[:, 0] / width
-        self.unit = one
+        self.unit, self.base = line_pressures(beam, width, self.nodes, pad, self.gap)
 
     def snap(self, at):
         """Nearest nodes."""

@@ -16,7 +16,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import BarBeam
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.species import spread_of_stiffness
 from platemodel.wood.strength import Strength, k_mod, usual_strength
 
 FILM = 0.05e-3  # m, gap that a thin glue film may keep; common practice, no source
@@ -66,15 +66,12 @@ class Closing:
 
     Attributes
     ----------
-    beam : BarBeam
-    gaps : Gaps
     force : array (n,)
         On the bar at the stations, N: positive pressed down by clamps, negative pushed back by the plate.
     closed : array (n,)
         What was closed at each station, m; the rest of the gap is glue.
     bar_gives, plate_gives : array (n,)
         Deviation from the chord of the outer stations by bending of bar and plate, m.
-    limits : Limits
     """
 
     beam: BarBeam
@@ -84,6 +81,10 @@ class Closing:
     bar_gives: np.ndarray
     plate_gives: np.ndarray
     limits: Limits
+
+    def gap_pressed(self, at: np.ndarray) -> np.ndarray:
+        """Gap closed at distances along the bar, m; between the stations along its own elastic line."""
+        return np.interp(at, *self.beam.elastic_line(self.force, self.closed[[0, -1]]))
 
     @property
     def total(self) -> float:
@@ -196,8 +197,6 @@ def close_gaps(
 
     Parameters
     ----------
-    bar : Bar
-    gaps : Gaps
     film : float
         Gap that the glue may fill, m; 0 closes every reading fully.
     plate : array (n, n), optional
@@ -207,10 +206,6 @@ def close_gaps(
         Let the bar shear; False is the beam of the elementary books.
     limits : Limits, optional
         Default those of the bar's wood.
-
-    Returns
-    -------
-    Closing
 
     Raises
     ------
@@ -277,6 +272,5 @@ def spread_of_force(bar: Bar, closing: Closing) -> tuple[float, float]:
 
     Forces on a rigid plate go in proportion to E_L; its coefficient of variation is the species table's.
     """
-    table = species_table()
-    cov = float(table.loc[bar.wood.name if bar.wood.name in table.index else USUAL_SPECIES, "cov_E_L"])
+    cov = spread_of_stiffness(bar.wood)
     return closing.total * (1.0 - HALF_WIDTH * cov), closing.total * (1.0 + HALF_WIDTH * cov)

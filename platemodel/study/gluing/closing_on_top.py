@@ -35,7 +35,6 @@ class LockedIn:
     ----------
     holding : {"held", "free"}
         How the top lay while the glue dried.
-    closing : Closing
     lift : array (n,)
         Upright change of the plate along the bar's line at the stations, against the plane of the rim, m;
         outwards positive.
@@ -75,7 +74,7 @@ class LockedIn:
 
 def _rows(model, bar, s):
     """Mean upright displacement of a spot of the bar's width at each station: (n_dofs, n)."""
-    x = bar.x_start + (bar.x_end - bar.x_start) * np.asarray(s) / bar.length
+    x = bar.x_at(s)
     places = np.stack([x, bar.at(x)], axis=1)
     return np.stack([_spot(model, p, bar.width) for p in places], axis=1)
 
@@ -108,8 +107,6 @@ def line_compliance(model: TopModel, bar: Bar, s: np.ndarray) -> np.ndarray:
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
     s : array (n,)
         Stations, distance from the bar's lower end, m.
 
@@ -155,9 +152,6 @@ def locked_in(model: TopModel, bar: Bar, gaps: Gaps, film: float = FILM) -> tupl
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
-    gaps : Gaps
     film : float
         Gap that the glue may fill, m.
 
@@ -206,7 +200,7 @@ def _state(model, bar, rib, rows, foot, holding, closing, u, foot_load):
     bridge = float(np.clip(model.top.bridge.x, bar.x_start, bar.x_end))
     at_bridge = np.interp(bridge, x, lift)
     chord = np.interp(bridge, x[[0, -1]], lift[[0, -1]])
-    s = bar.length * (bridge - bar.x_start) / (bar.x_end - bar.x_start)
+    s = bar.s_at(bridge)
     middle, _ = closing.beam.grid
     first = closing.stress
     stress = closing.peak_stress
@@ -218,7 +212,7 @@ def _state(model, bar, rib, rows, foot, holding, closing, u, foot_load):
         stress = max(np.abs(first + free).max(), np.abs(-first + seat).max())
         peel = max(0.0, *(end.peel for end in forces.ends))
     inside = np.clip(np.r_[closing.beam.s, s], 1.5 * bar.width, bar.length - 1.5 * bar.width)
-    places = bar.x_start + (bar.x_end - bar.x_start) * inside / bar.length
+    places = bar.x_at(inside)
     beside = shell_stress(model.shell, u, model.shell.locate(np.stack([places, bar.at(places)])))
     plate = max(np.abs(face[:, 0, 0]).max() for face in (beside.outer, beside.inner))
     return LockedIn(

@@ -35,7 +35,6 @@ def film_decay(film: Thermal, thickness: float, wood: Thermal, time, sides: int 
 
     Parameters
     ----------
-    film, wood : Thermal
     thickness : float
         m.
     time : float or array
@@ -52,7 +51,6 @@ class Layer:
 
     Attributes
     ----------
-    material : Thermal
     thickness : float
         m.
     temperature : float
@@ -185,16 +183,11 @@ def run_together(stacks, seconds: float, clocks=None, at=None) -> Run:
     Parameters
     ----------
     stacks : sequence of Stack
-    seconds : float
     clocks : sequence of callable or None, optional
         For each stack ``clock(temperature)``, which falls through zero when its time is up. The run ends when
         all have. None: a stack without a clock.
     at : array, optional
         Times to keep, s; default all steps.
-
-    Returns
-    -------
-    Run
 
     Raises
     ------
@@ -283,7 +276,6 @@ def face_flow(face: AirFace, inside, half):
 
     Parameters
     ----------
-    face : AirFace
     inside : float or array
         Temperature of the cell, degrees C.
     half : float or array

@@ -174,7 +174,6 @@ class Seated:
 
     Attributes
     ----------
-    beam : SeatedBeam
     u : array (2 n,)
         Deflection (m, towards the seat) and slope at each node in turn.
     at : array (m,)

@@ -78,12 +78,10 @@ class Joint:
 
     Attributes
     ----------
-    bar, glue, plate : Thermal
     bar_thickness, film, plate_thickness : float
         m; the bar's height is its thickness here.
     glue_c, wood_c, room_c : float
         Degrees C. Both woods are at ``wood_c`` when the glue is spread.
-    gel_c : float
     air : float
         Heat transfer to the air, W/(m2 K).
     wet : float
@@ -144,7 +142,6 @@ def gel_times(joints: Sequence[Joint], lay: float) -> tuple[np.ndarray, np.ndarr
 
     Parameters
     ----------
-    joints : sequence of Joint
     lay : float
         From spreading to setting the bar on the plate, s.
 
@@ -198,7 +195,6 @@ class GlueWindow:
         One row a temperature of the wood: ``wood_c``, ``contact_c``, ``open_low_s``, ``open_mid_s``,
         ``open_high_s`` (glue on the bar, not yet set), ``closed_low_s`` ... (set after ``lay_s``, from
         spreading), ``times`` (open time over that of the wood as it is). Infinite: longer than ``LONGEST``.
-    lay_s : float
     warnings : tuple of str
         What is wrong with the temperatures.
     """
@@ -220,15 +216,8 @@ def glue_window(
 
     Parameters
     ----------
-    bar : Bar
-    top : Top
-    conditions : GlueConditions
     warmed : tuple of float
         Temperatures of the wood to compare, degrees C.
-
-    Returns
-    -------
-    GlueWindow
 
     Notes
     -----

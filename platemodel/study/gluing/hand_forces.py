@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.instrument.top import Top
-from platemodel.study.gluing.clamps import EVEN, Caul, ClampPlan, Lining, seated_bar
+from platemodel.study.gluing.clamps import EVEN, Caul, ClampPlan, Lining, line_pressures, seated_bar
 from platemodel.study.gluing.closing import Closing
 
 #: How a small screw clamp is set for each grade; common practice, no source.
@@ -61,8 +61,6 @@ def hand_forces(
 
     Parameters
     ----------
-    plan : ClampPlan
-    top : Top
     closing, lining, caul : optional
         As the plan was made.
 
@@ -72,14 +70,9 @@ def hand_forces(
     seat is taken to pull as well as to push; where it would pull, the evenness is 0.
     """
     beam = seated_bar(plan.bar, top, lining, caul)
-    gap = None
-    if closing is not None:
-        line = closing.beam.elastic_line(closing.force, closing.closed[[0, -1]])
-        gap = lambda at: np.interp(at, *line)  # noqa: E731
-    x = plan.bar.x_start + (plan.bar.x_end - plan.bar.x_start) * beam.points / plan.bar.length
-    width = plan.bar.width_at(x)
-    per_newton = beam.pushes(beam.load(plan.s, 1.0, plan.pad)) / width[:, None]
-    base = beam.pushes(np.zeros((2 * len(beam.s), 1)), gap)[:, 0] / width
+    width = plan.bar.width_at(plan.bar.x_at(beam.points))
+    gap = None if closing is None else closing.gap_pressed
+    per_newton, base = line_pressures(beam, width, plan.s, plan.pad, gap)
 
     def evenness(forces):
         p = per_newton @ np.asarray(forces).T + base[:, None]

@@ -53,7 +53,6 @@ def added_mass(model: MeshedTop, vectors: np.ndarray) -> np.ndarray:
 
     Parameters
     ----------
-    model : MeshedTop
     vectors : array (n_dofs, k)
         Shapes in the shell's DOFs; further rows are left alone.
 
@@ -70,10 +69,8 @@ def modes_in_air(model: MeshedTop, system: System, count: int) -> Modes:
 
     Parameters
     ----------
-    model : MeshedTop
     system : System
         The model's shell, without or with a bar, and no supports.
-    count : int
 
     Returns
     -------

@@ -103,7 +103,6 @@ class NamedShapes:
 
     Attributes
     ----------
-    namings : tuple of Naming
     omega2 : array (k,)
         Of the named modes, 1/s2.
     modes : array (n_dofs of the shell, k)
@@ -182,9 +181,5 @@ def bar_response(model: TopSolver, bar: Bar | None, set_up: SetUp | None = None)
         None is the top without bar.
     set_up : SetUp, optional
         Strings, for the sinking.
-
-    Returns
-    -------
-    BarResponse
     """
     return model.response(bar, set_up)

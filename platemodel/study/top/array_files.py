@@ -18,7 +18,6 @@ def read_arrays(path: Path, key: str, most_bytes: int) -> dict[str, np.ndarray]:
 
     Parameters
     ----------
-    path : Path
     key : str
         What the file was written for.
     most_bytes : int

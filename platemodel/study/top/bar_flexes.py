@@ -36,11 +36,8 @@ class BarFlexes:
 
     Attributes
     ----------
-    model : MeshedTop
     tests : tuple of FlexTest
         One a kind; weight and gauge share one place in each.
-    reductor : Reductor
-    rom : ReducedShell
     home : Seat
         Of the bar's line that it was made for.
     """
@@ -58,7 +55,6 @@ class BarFlexes:
 
         Parameters
         ----------
-        bar : Bar or None
         softness : float
             Factor on all moduli of the top's wood: a top s times as stiff under a bar is s times the top with
             a bar of 1/s.
@@ -105,11 +101,8 @@ def bar_flexes(
 
     Parameters
     ----------
-    model : MeshedTop
-    bar : Bar
     range : BarRange, optional
         Heights to be ready for; default `BarRange.around` the bar.
-    kinds : sequence of str
 
     Notes
     -----

@@ -16,7 +16,6 @@ def rim_supports(model: MeshedTop, rim: str) -> tuple:
 
     Parameters
     ----------
-    model : MeshedTop
     rim : {"sliding", "held"}
 
     Returns

@@ -61,8 +61,6 @@ def strip_stiffness(top: Top, bar: Bar, softness: float = 1.0) -> float:
 
     Parameters
     ----------
-    top : Top
-    bar : Bar
     softness : float
         Factor on the top's modulus along the grain.
     """
@@ -177,14 +175,7 @@ class TopFigures:
 
 @dataclass(frozen=True, eq=False)
 class Reference:
-    """The usual bar on the usual top of a kind and size; no real instrument.
-
-    Attributes
-    ----------
-    top : Top
-    bar : Bar
-    figures : dict of str to float
-    """
+    """The usual bar on the usual top of a kind and size; no real instrument."""
 
     top: Top
     bar: Bar

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.fem.free_statics import discs_row, solve_free
+from platemodel.fem.free_statics import disc_row, discs_row, solve_free
 from platemodel.fem.shell import Shell
 from platemodel.fem.strains import PointMaterial, strains
 from platemodel.fem.stress import shell_stresses
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.flex_test import FlexTest
+from platemodel.instrument.flex_test import SUPPORTS, FlexTest
+from platemodel.study.top.edge_supports import rim_system
 from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import bar_stiffness_change
 from platemodel.study.top.model import TopModel
@@ -27,7 +28,6 @@ class Flex:
 
     Attributes
     ----------
-    test : FlexTest
     flexibility : float
         Sag per force, m/N.
     by_logs : array (11,)
@@ -61,15 +61,8 @@ def flexes(
 
     Parameters
     ----------
-    model : TopModel
-    tests : sequence of FlexTest
-    bar : Bar, optional
     wood : Orthotropic, optional
         Of the top, in place of the model's.
-
-    Returns
-    -------
-    list of Flex
 
     Raises
     ------
@@ -79,7 +72,8 @@ def flexes(
     Notes
     -----
     With K u = f for the balanced load of a test and K v = r for its balanced reading, the sag is r'u and its
-    change -v'(dK)u: exact, and nothing is solved again. Where weight and gauge share one place r is f.
+    change -v'(dK)u: exact, and nothing is solved again. Where weight and gauge share one place r is f. On its
+    rim the plate is held upright along its edge, free to tilt and to slide there, and cannot lift off.
     """
     if not tests:
         return []
@@ -118,18 +112,31 @@ def _in_wood(model, wood):
 
 def _solved(model, bar, tests):
     """Answers to the loads and to the readings of tests, and the readings as rows: three of (n, k)."""
-    shell = model.shell
     for test in tests:
         test.check_rests()
-    loads = np.stack([balanced_row(shell, t, t.load) for t in tests], axis=1)
-    readings = np.stack([balanced_row(shell, t, t.read) for t in tests], axis=1)
+    at = {s: [k for k, t in enumerate(tests) if t.support == s] for s in SUPPORTS}
+    found = [_solved_on(model, bar, [tests[k] for k in mine], s) for s, mine in at.items() if mine]
+    order = np.argsort([k for mine in at.values() for k in mine])
+    return tuple(np.concatenate(parts, axis=1)[:, order] for parts in zip(*found, strict=True))
+
+
+def _solved_on(model, bar, tests, support):
+    """Do the same for tests that rest alike."""
+    shell, ribs = model.shell, () if bar is None else (model.rib(bar),)
+    free = support == "pegs"
+    row = balanced_row if free else _rim_row
+    loads = np.stack([row(shell, t, t.load) for t in tests], axis=1)
+    readings = np.stack([row(shell, t, t.read) for t in tests], axis=1)
     apart = [k for k, t in enumerate(tests) if not np.allclose(t.load, t.read, atol=1e-6)]
     forces = np.concatenate([loads, readings[:, apart]], axis=1)
 
     def solve():
-        return {"moved": solve_free(shell, () if bar is None else (model.rib(bar),), forces)}
+        if free:
+            return {"moved": solve_free(shell, ribs, forces)}
+        return {"moved": rim_system(model, "sliding", ribs).solve(forces)}
 
-    moved = kept_solution(model, bar, ("free at rest", forces), solve)["moved"]
+    asked = ("free at rest" if free else "flexed on the rim", forces)
+    moved = kept_solution(model, bar, asked, solve)["moved"]
     u, v = moved[:, : len(tests)], moved[:, : len(tests)].copy()
     v[:, apart] = moved[:, len(tests) :]
     return u, v, readings
@@ -143,6 +150,11 @@ def balanced_row(shell: Shell, test: FlexTest, place: np.ndarray) -> np.ndarray:
     places = np.vstack([place, test.pegs])
     forces = np.append(1.0, -test.shares(place))
     return discs_row(shell, places, forces, (test.weight, *[test.peg] * 3))
+
+
+def _rim_row(shell, test, place):
+    """Sag at a place where the rim does not sag, as a row over the shell's DOFs: (n_dofs,)."""
+    return disc_row(shell, place, test.weight)
 
 
 def _energy_changes(shell, wood, u, v):

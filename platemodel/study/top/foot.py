@@ -24,13 +24,8 @@ def bass_foot_stiffness(model: TopSolver, bar: Bar | None = None, post: bool = T
     Parameters
     ----------
     model : TopModel or ReducedTop
-    bar : Bar, optional
     post : bool
         A rigid sound post under the treble foot.
-
-    Returns
-    -------
-    FootStiffness
 
     Notes
     -----
@@ -45,7 +40,6 @@ def foot_rows(model: MeshedTop, foot: np.ndarray) -> np.ndarray:
 
     Parameters
     ----------
-    model : MeshedTop
     foot : array (2,)
         Middle of the foot in plan, m.
     """
@@ -58,7 +52,6 @@ def patch_rows(model: MeshedTop, middle: np.ndarray, along: float, across: float
 
     Parameters
     ----------
-    model : MeshedTop
     middle : array (2,)
         m.
     along, across : float

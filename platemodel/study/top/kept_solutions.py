@@ -36,7 +36,6 @@ def kept_solution(
     model : MeshedTop
         Made for a top, not with another wood put on afterwards: those are passing trials, and nothing of
         them is kept.
-    bar : Bar or None
     asked : tuple
         What else they depend on: words, numbers, arrays.
     make : callable

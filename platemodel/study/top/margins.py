@@ -24,9 +24,6 @@ class Solved:
 
     Attributes
     ----------
-    model : MeshedTop
-    bar : Bar or None
-    set_up : SetUp
     loads : (float, float)
         On bass and treble foot, N.
     stress, forces, post_force : Bracket
@@ -56,7 +53,6 @@ def strength_margins(solved: Solved, service_class: int = 1, duration: str = "pe
 
     Parameters
     ----------
-    solved : Solved
     service_class : {1, 2, 3}
         Of EN 1995-1-1.
     duration : str

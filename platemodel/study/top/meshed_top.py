@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from scipy import sparse
 
-from platemodel.errors import GeometryError
+from platemodel.errors import GeometryError, NeedleError
 from platemodel.fem.kept import Kept
 from platemodel.fem.material import RibWood
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
@@ -38,8 +38,6 @@ class MeshedTop:
 
     Attributes
     ----------
-    top : Top
-    shell : Shell
     fineness : float
         Relative to the default mesh; 2 halves the triangles' sides.
     line : Bar or None
@@ -101,7 +99,25 @@ def mesh_top(top: Top, fineness: float, line: Bar, shear: bool, edge_row: bool =
         _band(line),
     )
     section = Section(top.thickness.value, top.wood.compliance(), top.wood.density, axes=top.grain_axes())
-    return Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
+    try:
+        return Shell(mesh, graph(top.midsurface().derivatives), section, shear=shear)
+    except NeedleError as error:
+        raise NeedleError(_needle_words(top, line, fineness, error.place), error.place) from error
+
+
+def _needle_words(top, bar, fineness, place):
+    """Say between which shapes of a job the mesher found no room for a sound triangle, and what to do."""
+    shapes = {"outline": top.outline.polygon.exterior, "bar": bar.polygon}
+    shapes |= {f"sound_holes.{hole.side}": hole.polygon.exterior for hole in top.sound_holes}
+    away = {name: 1e3 * shape.distance(shapely.Point(place)) for name, shape in shapes.items()}
+    first, second = sorted(away, key=away.get)[:2]
+    x, y = 1e3 * np.asarray(place)
+    return (
+        f"near ({x:.1f}, {y:.1f}) mm a triangle of the mesh is too flat to compute with. In job.toml look at "
+        f"[{first}], {away[first]:.1f} mm from there, and [{second}], {away[second]:.1f} mm: at points that "
+        f"lie close together, and edges that nearly touch; move [{first}] by some tenths of a mm. From "
+        f"Python or in a notebook, take another fineness than {fineness:g}"
+    )
 
 
 def _band(bar: Bar) -> SlenderBand:
@@ -114,14 +130,8 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
 
     Parameters
     ----------
-    model : MeshedTop
-    bar : Bar
     seat : Seat, optional
         Of another bar with the same line, length and width, to save the work of placing it.
-
-    Returns
-    -------
-    Rib
 
     Raises
     ------
@@ -193,8 +203,6 @@ def bar_stiffness_change(model: MeshedTop, bar: Bar, rib: Rib) -> sparse.csc_mat
 
     Parameters
     ----------
-    model : MeshedTop
-    bar : Bar
     rib : Rib
         Of this bar.
 

@@ -180,7 +180,6 @@ def top_model(
 
     Parameters
     ----------
-    top : Top
     fineness : float
         1 is the default mesh; 2 halves the triangles' sides.
     bar : Bar, optional
@@ -193,10 +192,6 @@ def top_model(
     set_up : SetUp, optional
         Strings that will be asked about: saves a second solution where the stiffness under a foot is asked
         for first. Other strings may be asked about as well.
-
-    Returns
-    -------
-    TopModel
 
     Raises
     ------

@@ -22,8 +22,6 @@ def flex_figures(model: TopModel, bar: Bar, flexed: list[Flex] | None = None) ->
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
     flexed : list of Flex, optional
         The tests, where they are solved already.
     """
@@ -42,11 +40,8 @@ def full_figures(
 
     Parameters
     ----------
-    model : TopModel
-    bar : Bar
     set_up : SetUp, optional
         Strings, for the sinking.
-    flexed : list of Flex, optional
     """
     with ThreadPoolExecutor(1) as pool:
         flexing = pool.submit(flex_figures, model, bar, flexed)

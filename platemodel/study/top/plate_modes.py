@@ -1,6 +1,5 @@
 """Plate modes of a top, with and without a bar."""
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -11,6 +10,7 @@ from platemodel.errors import PlatemodelError
 from platemodel.fem.supports import clamp, edge_rotation, hold
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.top import Top
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.answers import TopSolver
 from platemodel.study.top.meshed_top import LEAST_FINENESS, outer_facets
 from platemodel.study.top.model import TopModel, top_model
@@ -42,11 +42,6 @@ class PlateModes:
         ``tap_y_mm``, ``remark``.
     shapes : array (m, k)
         Normal displacement at the grid's points, largest value 1.
-    grid : PlanGrid
-    namings : tuple of Naming
-    model : TopModel
-    bar : Bar or None
-    edge : str
     mass : float
         Of top and bar, kg.
     vectors : array (n_dofs, k)
@@ -92,7 +87,7 @@ def plate_modes(
     edge: str = "free",
     count: int = 8,
     band: bool = False,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> PlateModes:
     """Low modes of a top, alone or with a bar.
 
@@ -100,19 +95,11 @@ def plate_modes(
     ----------
     top : Top, TopModel or ReducedTop
         A model may be used again for any number of bars.
-    bar : Bar, optional
     edge : {"free", "hinged", "clamped"}
         How the rim is held; free is the plate in the hand.
-    count : int
     band : bool
         Judge the discretisation by a coarser mesh as well, made and solved by a second thread. Where
         the coarse mesh cannot be solved the band stays unknown: ``band_hz`` is NaN.
-    progress : callable, optional
-        Called with a short status message.
-
-    Returns
-    -------
-    PlateModes
 
     Raises
     ------
@@ -127,15 +114,14 @@ def plate_modes(
     if count < 1:
         msg = f"count {count}: at least 1 mode"
         raise ValueError(msg)
-    tell = progress or (lambda _: None)
     solver = top
     if isinstance(top, Top):
-        tell("laying the mesh")
+        progress("laying the mesh")
         solver = top_model(top, bar=bar)
     model = solver.full
     with ThreadPoolExecutor(1) as pool:  # the factorisations let other threads work
         coarse = pool.submit(_coarse_modes, model, bar, edge, count) if band else None
-        tell("solving " + ("with the bar" if bar else "without bar"))
+        progress("solving " + ("with the bar" if bar else "without bar"))
         modes, grid, w, mass = _solve(solver, bar, edge, count)
         half_band = _band(coarse and coarse.result(), w, modes.frequencies, model.fineness)
     namings = recognise(grid, w) if edge == "free" else ()

@@ -64,7 +64,6 @@ def recognise(grid: PlanGrid, shapes: np.ndarray) -> tuple[Naming, ...]:
 
     Parameters
     ----------
-    grid : PlanGrid
     shapes : array (m, k)
         Normal displacement at the grid's points.
 

@@ -33,11 +33,8 @@ class Teacher:
 
     Attributes
     ----------
-    model : MeshedTop
     bar : Bar
         Whose line the models are made for.
-    range : BarRange
-    tolerance : float
     loads : array (n_dofs, 4)
         See `platemodel.study.top.foot.unit_loads`.
     """

@@ -5,7 +5,6 @@ estimate of its error is above its tolerance it first learns the new line, lengt
 enough the full model answers.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +16,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.answers import COUNT, BarResponse, FootStiffness, NamedShapes, TopSolver
 from platemodel.study.top.edge_supports import RIMS
 from platemodel.study.top.foot import (
@@ -51,7 +51,6 @@ class ReducedTop:
         The full model that it stands for and falls back on.
     bar : Bar
         Whose line it was made for.
-    range : BarRange
     set_up : SetUp
         Whose sound post it was made with; the sinking under another post is answered by the full model.
     models : TaughtModels
@@ -227,13 +226,12 @@ def reduced_top(
     tolerance: float = TOLERANCE,
     learn: bool = True,
     keep: bool = True,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> ReducedTop:
     """Make the reduced model of a top with a bar's line.
 
     Parameters
     ----------
-    model : TopModel
     bar : Bar
         Its line, length and width; the middle of the range.
     range : BarRange, optional
@@ -252,19 +250,14 @@ def reduced_top(
     progress : callable, optional
         Called with a short message when a part is begun, from the threads that learn.
 
-    Returns
-    -------
-    ReducedTop
-
     Raises
     ------
     GeometryError
         The bar leaves the plate, or the sound post stands off it.
     """
-    tell = progress or (lambda _: None)
     span, set_up = range or BarRange.around(bar), set_up or usual_set_up(model.top)
     teacher = Teacher(model, bar, span, tolerance, unit_loads(model, set_up))
-    models = taught_models(teacher, learn, keep, tell)
+    models = taught_models(teacher, learn, keep, progress)
     return ReducedTop(model, bar, span, set_up, models)
 
 
@@ -274,7 +267,7 @@ def as_reduced(
     set_up: SetUp | None = None,
     range: BarRange | None = None,
     tolerance: float = TOLERANCE,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> ReducedTop:
     """Return a model that is reduced already as it is, and of a full one make the reduced one.
 

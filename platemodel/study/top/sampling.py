@@ -56,7 +56,6 @@ def plan_grid(top: Top, pitch: float | None = None) -> PlanGrid:
 
     Parameters
     ----------
-    top : Top
     pitch : float, optional
         m; default 1/70 of the body length.
     """
@@ -81,7 +80,6 @@ def normal_displacement(model: MeshedTop, points: np.ndarray, vectors: np.ndarra
 
     Parameters
     ----------
-    model : MeshedTop
     points : array (2, m)
         On the meshed plate, m.
     vectors : array (n_dofs, k)

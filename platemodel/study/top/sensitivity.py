@@ -34,16 +34,11 @@ FACES = {"inside": 1.0, "outside": -1.0, "both": 0.0}  # which way the midsurfac
 
 
 @dataclass(frozen=True, eq=False)
-class Sensitivity:
-    """Exact derivatives of modes 1, 2 and 5 and of the sinking under the bass foot, for one top and bar.
+class ShapeDerivatives:
+    """Derivatives of k values by thickness, height of the midsurface and height of the bar.
 
     Attributes
     ----------
-    names : tuple of str
-        ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
-    values : array (k,)
-    model : MeshedTop
-    bar : Bar or None
     places : array (2, n)
         Quadrature points of the top in plan, m; those of the strip under the bar at the end.
     areas : array (n,)
@@ -56,15 +51,28 @@ class Sensitivity:
         Derivative by the bar's height at each of its stations, value per m.
     """
 
-    names: tuple[str, ...]
-    values: np.ndarray
-    model: MeshedTop
-    bar: Bar | None
     places: np.ndarray
     areas: np.ndarray
     by_thickness: np.ndarray
     by_shape: np.ndarray
     by_height: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Sensitivity(ShapeDerivatives):
+    """Exact derivatives of modes 1, 2 and 5 and of the sinking under the bass foot, for one top and bar.
+
+    Attributes
+    ----------
+    names : tuple of str
+        ``f1_hz``, ``f2_hz``, ``f5_hz`` (those recognised), ``sink_sliding_m_per_n``, ``sink_held_m_per_n``.
+    values : array (k,)
+    """
+
+    names: tuple[str, ...]
+    values: np.ndarray
+    model: MeshedTop
+    bar: Bar | None
 
     def shaved(
         self, depth: Callable[[np.ndarray, np.ndarray], np.ndarray], face: str = "inside"
@@ -167,13 +175,8 @@ def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> 
     Parameters
     ----------
     model : TopModel or ReducedTop
-    bar : Bar, optional
     post : bool
         A rigid sound post under the treble foot, for the sinking.
-
-    Returns
-    -------
-    Sensitivity
 
     Notes
     -----
@@ -183,26 +186,7 @@ def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> 
     names, values, vectors, own, omega2, factors = _collected(model.named_shapes(bar, post))
     model = model.full
     by = shape_derivatives(model, bar, vectors, own, omega2, factors)
-    return Sensitivity(
-        names, values, model, bar, by.places, by.areas, by.by_thickness, by.by_shape, by.by_height
-    )
-
-
-@dataclass(frozen=True, eq=False)
-class ShapeDerivatives:
-    """Derivatives of some values by thickness, height of the midsurface and height of the bar.
-
-    Attributes
-    ----------
-    places, areas, by_thickness, by_shape, by_height : array
-        See `Sensitivity`.
-    """
-
-    places: np.ndarray
-    areas: np.ndarray
-    by_thickness: np.ndarray
-    by_shape: np.ndarray
-    by_height: np.ndarray
+    return Sensitivity(**vars(by), names=names, values=values, model=model, bar=bar)
 
 
 def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, factors) -> ShapeDerivatives:
@@ -210,7 +194,6 @@ def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, f
 
     Parameters
     ----------
-    model : MeshedTop
     bar : Bar or None
         The bar that is on.
     vectors, own : array (n_dofs, k), (n_own, k)
@@ -219,10 +202,6 @@ def shape_derivatives(model: MeshedTop, bar: Bar | None, vectors, own, omega2, f
         1/s2; 0 for a deflection.
     factors : array (k,)
         Value per x' (K - omega2 M) x.
-
-    Returns
-    -------
-    ShapeDerivatives
     """
     shell = model.shell
     density = thickness_density(shell, vectors, omega2)

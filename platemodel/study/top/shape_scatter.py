@@ -100,7 +100,6 @@ def shape_scatter(
 
     Parameters
     ----------
-    model : MeshedTop
     shell : Shell
         Of the model, with the wood of the shapes.
     vectors : array (n_dofs, k)
@@ -109,11 +108,6 @@ def shape_scatter(
         1/s2.
     mass : float
         Of plate and bar, kg.
-    errors : ShapeErrors
-
-    Returns
-    -------
-    ShapeScatter
 
     Notes
     -----

@@ -16,7 +16,6 @@ def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray
 
     Parameters
     ----------
-    model : MeshedTop
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs, as in `PlateModes.vectors`.
     frequencies : array (k,)
@@ -50,10 +49,6 @@ def energy_shares(model: MeshedTop, vectors: np.ndarray, frequencies: np.ndarray
 
 def stretch_shares(modes: PlateModes) -> pd.DataFrame:
     """Shares of each mode's strain energy in stretching, bending and transverse shear of the plate.
-
-    Parameters
-    ----------
-    modes : PlateModes
 
     Returns
     -------

@@ -18,7 +18,7 @@ from platemodel.study.top.margins import Solved, strength_margins
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.sampling import PlanGrid, plan_grid
 from platemodel.wood.estimate import HALF_WIDTH
-from platemodel.wood.species import USUAL_SPECIES, species_table
+from platemodel.wood.species import spread_of_stiffness
 from platemodel.wood.strength import k_def
 
 UP = (0.0, 0.0, 1.0)
@@ -30,7 +30,6 @@ class LoadState:
 
     Attributes
     ----------
-    bar, post : bool
     sinking_bass, sinking_treble : Bracket
         Mean sinking under a foot on the first day, m, down positive.
     tilt : Bracket
@@ -78,9 +77,6 @@ class StringLoad:
 
     Attributes
     ----------
-    model : TopModel
-    bar : Bar or None
-    set_up : SetUp
     bass, treble : float
         Loads on the feet, N.
     grid : PlanGrid
@@ -191,8 +187,6 @@ def string_load(
     ----------
     model : TopModel or ReducedTop
         Stresses of a reduced model are within 1 % of the greatest; in doubt it asks the full one.
-    bar : Bar or None
-    set_up : SetUp
     load : float or (float, float), optional
         A downforce (N) put in directly, shared out on the feet by the rule of the lever, or the loads on bass
         and treble foot; default the set-up's.
@@ -202,10 +196,6 @@ def string_load(
         Coefficient of variation of the wood's stiffness; default that of E_L between boards of its species.
     compare : bool
         Compute the top without its bar as well; False halves the time.
-
-    Returns
-    -------
-    StringLoad
 
     Raises
     ------
@@ -225,9 +215,7 @@ def string_load(
     solver, model = model, model.full
     bass, treble = _loads(set_up, model, load)
     if wood_spread is None:
-        table = species_table()
-        name = model.top.wood.name
-        wood_spread = float(table.loc[name if name in table.index else USUAL_SPECIES, "cov_E_L"])
+        wood_spread = spread_of_stiffness(model.top.wood)
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

@@ -53,7 +53,6 @@ class Tapping:
     ----------
     place, hold : (x, y) or None
         Where it is tapped and where it is held, m in plan; None for ``hold`` holds it nowhere.
-    loss : WoodLoss
     grip : float
         Resistance of the fingers that hold, N s/m.
     height : float
@@ -78,10 +77,6 @@ class Take:
     ----------
     seconds, rate : float
         Length of it and samples per second.
-    taps : int
-    levels_db : float or sequence of float
-    noise_db : float or None
-    seed : int
     """
 
     seconds: float = 1.0
@@ -102,8 +97,6 @@ def modal_losses(
 
     Parameters
     ----------
-    modes : PlateModes
-    loss : WoodLoss
     hold : (x, y), optional
         Where the plate is held, m in plan; None holds it nowhere.
     grip : float
@@ -143,7 +136,6 @@ def heard_strength(modes: PlateModes, microphone: tuple[float, float, float]) ->
 
     Parameters
     ----------
-    modes : PlateModes
     microphone : (x, y, z)
         m; x, y in plan, z over the gluing plane, above the plate.
 
@@ -219,7 +211,6 @@ def tap_table(modes: PlateModes, tapping: Tapping) -> pd.DataFrame:
 
     Parameters
     ----------
-    modes : PlateModes
     tapping : Tapping
         With a place.
 
@@ -257,7 +248,6 @@ def tap_sound(
         Mode 1, 2 or 5: held and tapped where this mode is best heard.
     tapping : Tapping
         Its place and hold stand in place of those of the mode.
-    take : Take
 
     Returns
     -------

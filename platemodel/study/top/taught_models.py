@@ -38,7 +38,6 @@ class TaughtModels:
 
     Attributes
     ----------
-    model : MeshedTop
     bar : Bar
         Whose line they were made for.
     home : Seat
@@ -199,7 +198,6 @@ def taught_models(teacher: Teacher, learn: bool, keep: bool, tell: Callable[[str
 
     Parameters
     ----------
-    teacher : Teacher
     learn : bool
         Learn a new line, length or width when it is first asked for.
     keep : bool

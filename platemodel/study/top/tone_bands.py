@@ -26,7 +26,6 @@ class TopDoubt:
 
     Attributes
     ----------
-    shape : ShapeErrors
     top_wood, bar_wood : WoodEstimate or None
         About the woods of top and bar; None has no doubt.
     """

@@ -11,6 +11,7 @@ from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.flex_test import KINDS, usual_flex_test
 from platemodel.instrument.strings import SetUp
 from platemodel.instrument.top import Top
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.bar_flexes import BarFlexes, bar_flexes
 from platemodel.study.top.figures import TopFigures
 from platemodel.study.top.flex import Flex, flexes
@@ -39,7 +40,6 @@ class Workbench:
 
     Parameters
     ----------
-    top : Top
     bar : Bar, optional
         Without it there is nothing that needs one: ``with_bar`` is None.
     set_up : SetUp, optional
@@ -58,28 +58,24 @@ class Workbench:
         bar: Bar | None = None,
         set_up: SetUp | None = None,
         fineness: float = 1.0,
-        progress: Callable[[str], None] | None = None,
+        progress: Progress = no_message,
         doubt: TopDoubt | None = None,
     ):
         self.top, self.bar, self.set_up, self.fineness = top, bar, set_up, fineness
         self.doubt = doubt or TopDoubt()
-        self._progress = progress
+        self._progress = progress or no_message
         self._kept = Kept()
 
     def __repr__(self) -> str:
         bar = "no bar" if self.bar is None else f"bar of {1e3 * self.bar.heights.max():.1f} mm"
         return f"Workbench({self.top.name!r}, {bar}, fineness {self.fineness:g}, {len(self._kept)} results)"
 
-    def _tell(self, text):
-        if self._progress:
-            self._progress(text)
-
     @property
     def model(self) -> TopModel:
         """The full model of the top, meshed for the bar's line."""
 
         def make():
-            self._tell("laying the mesh")
+            self._progress("laying the mesh")
             return top_model(self.top, self.fineness, bar=self.bar, set_up=self.set_up)
 
         return self._kept.get("model", make)
@@ -100,10 +96,6 @@ class Workbench:
 
     def modes(self, count: int = COUNT) -> tuple[PlateModes, PlateModes | None]:
         """Modes of the free plate without and with the bar, with their bands.
-
-        Parameters
-        ----------
-        count : int
 
         Returns
         -------
@@ -139,7 +131,7 @@ class Workbench:
 
     def _bands(self):
         without, barred = self.modes()
-        self._tell("weighing wood and readings")
+        self._progress("weighing wood and readings")
         plates, doubt = [without] if barred is None else [without, barred], self.doubt
         found = tone_bands(plates, doubt.shape, doubt.top_wood, doubt.bar_wood)
         return found[0], None if barred is None else found[1]
@@ -197,7 +189,7 @@ class Workbench:
             raise ValueError(msg)
 
         def make():
-            self._tell("pressing on the feet of the bridge")
+            self._progress("pressing on the feet of the bridge")
             one = self.bar if bar else None
             return string_load(self.model, one, self.set_up, downforce, service_class)
 
@@ -223,7 +215,7 @@ class Workbench:
             raise ValueError(msg)
 
         def make():
-            self._tell("getting the top ready for other bars")
+            self._progress("getting the top ready for other bars")
             return reduced_top(self.model, self.bar, range, self.set_up, tolerance, progress=self._progress)
 
         return self._kept.get(("reduced", range, tolerance), make)
@@ -239,7 +231,7 @@ class Workbench:
         one = self.bar if bar else None
 
         def make():
-            self._tell("flexing the top")
+            self._progress("flexing the top")
             return flexes(self.model, [usual_flex_test(self.top, kind) for kind in KINDS], one)
 
         return self._kept.get(("flexes", one is None), make)
@@ -262,7 +254,7 @@ class Workbench:
             raise ValueError(msg)
 
         def make():
-            self._tell("flexing the top with other bars")
+            self._progress("flexing the top with other bars")
             return bar_flexes(self.model, self.bar, range)
 
         return self._kept.get(("bar flexes", range), make)

@@ -31,7 +31,6 @@ def flex_sd(flex: Flex, top: WoodEstimate, bar: WoodEstimate) -> float:
     ----------
     flex : Flex
         With the bar on.
-    top, bar : WoodEstimate
     """
     row = flex.by_logs[: len(CONSTANTS)]
     return float(np.sqrt(row @ top.log_cov @ row + (flex.by_bar * bar.sd("E_L")) ** 2 + MODEL**2))
@@ -48,14 +47,12 @@ def flex_stops(
 
     Parameters
     ----------
-    bars : sequence of Bar
     flexes : BarFlexes
         Gives the change from bar to bar.
     final : sequence of Flex
         The tests with the final bar on the finest mesh.
     sd : mapping of str to float
         Relative standard deviation by kind; see `flex_sd`.
-    kinds : sequence of str
 
     Returns
     -------

@@ -72,7 +72,6 @@ class Proposal:
         heard at this stage, or not believed.
     text : str
         In plain words.
-    place : Place or None
     depth : float
         m, to take off now; 0 when nothing should be cut.
     bar : Bar
@@ -91,7 +90,6 @@ class Proposal:
     options : DataFrame
         A row a place: ``place``, ``room_mm``, and what 0.1 mm there does: ``f1_hz``, ``f2_hz``, ``f5_hz``,
         ``stiffness_percent``.
-    correction : Correction
     lowest : Bar
         Lowest bar that all limits allow.
     by_pitch : bool
@@ -128,7 +126,6 @@ def propose_cut(
         The reduced model answers in milliseconds.
     stages : sequence of Stage
         At least the present one, last.
-    goal : Goal
     places : sequence of Place
         Where wood may come off; places that no tap decides on are only mentioned.
     decided : (float, str, str), optional
@@ -136,10 +133,6 @@ def propose_cut(
         only told of.
     doubt : mapping of int to float, optional
         Relative standard deviations of the computed tones by mode; see `correct`.
-
-    Returns
-    -------
-    Proposal
 
     Raises
     ------

@@ -68,7 +68,6 @@ def size_guides(
         For flexes its full model is asked, some seconds each.
     bar : Bar
         As it stands.
-    goal : SizeGoal
     least_height, least_end : float
         Lowest that is looked at, m.
 

@@ -114,10 +114,6 @@ def correct(
         Relative standard deviations of the computed tones by mode, before any tap with the bar on; default
         `FIRST_DOUBT`.
 
-    Returns
-    -------
-    Correction
-
     Notes
     -----
     For each mode the logarithm of heard over computed is an offset plus a slope times the logarithm of the

@@ -18,7 +18,6 @@ def flex_table(
 
     Parameters
     ----------
-    problem : FitProblem
     point : array
         Of the fit.
     at : sequence of WoodModes
@@ -46,7 +45,6 @@ def fit_doubts(
 
     Parameters
     ----------
-    problem : FitProblem
     point : array
         Of the fit.
     at, start : sequence of WoodModes

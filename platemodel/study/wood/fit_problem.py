@@ -28,7 +28,6 @@ class StateRows:
 
     Attributes
     ----------
-    taps : TopTaps
     followed : tuple of int
         Numbers of the modes that the model follows.
     slips : slice
@@ -116,7 +115,7 @@ class StateRows:
     def model_sd(self, errors: Errors) -> list[tuple[str, float]]:
         """Return what each reading is of, and what the model may be off by in it, relative."""
         weighed = [] if self.taps.mass is None else [("weight", errors.weighing)]
-        flexes = [(f"flex {r.test.kind}", errors.flexing) for r in self.sags.readings]
+        flexes = [(f"flex {r.test.name}", errors.flexing) for r in self.sags.readings]
         return [*((f"mode {n}", errors.model) for n in self.numbers), *weighed, *flexes]
 
     def expected(self, point: np.ndarray, modes: WoodModes) -> tuple[np.ndarray, np.ndarray]:
@@ -142,9 +141,6 @@ class FitProblem:
 
     Attributes
     ----------
-    prior : WoodEstimate
-    errors : Errors
-    states : tuple of StateRows
     extra_cov : array
         Prior covariance of bars, days and slips.
     """
@@ -167,9 +163,6 @@ class FitProblem:
 
         Parameters
         ----------
-        prior : WoodEstimate
-        errors : Errors
-        states : sequence of TopTaps
         followed : sequence of tuple of int
             Mode numbers that the model follows in each state.
         effects : array (n, m)
@@ -289,7 +282,6 @@ class FitProblem:
         Parameters
         ----------
         point : array
-        modes : sequence of WoodModes
         used : array of int, optional
             Places of the readings to use; default all.
         """

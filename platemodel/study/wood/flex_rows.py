@@ -112,7 +112,7 @@ class FlexRows:
             mm = 1e3 * reading.force
             out.append(
                 {
-                    "kind": reading.test.kind,
+                    "kind": reading.test.name,
                     "weight_g": reading.weight_g,
                     "read_mm": 1e3 * reading.sag,
                     "sd_mm": 1e3 * reading.sag * sd[k],

@@ -32,7 +32,6 @@ class FreePlate:
     ----------
     length, width, thickness : float
         m; x along the length from 0, y along the width from 0.
-    wood : Orthotropic
     grain : float
         Angle from x to the grain, rad.
     frequencies : array (k,)
@@ -43,7 +42,6 @@ class FreePlate:
         Drawing grid, m, edges included.
     shapes : array (nx, ny, k)
         Motion square to the plate, largest value 1.
-    shell : Shell
     vectors : array (n_dofs, k)
         Mass-normalised shapes in the shell's DOFs.
     """
@@ -125,10 +123,6 @@ def free_plate(
     shear : bool
         Transverse shear of the plate; False is the thin plate of the handbooks.
 
-    Returns
-    -------
-    FreePlate
-
     Raises
     ------
     ValueError
@@ -201,7 +195,6 @@ def plate_tap(
 
     Parameters
     ----------
-    plate : FreePlate
     tap : (x, y)
         m.
     pickup : (x, y), optional
@@ -249,7 +242,6 @@ def plate_sound(
 
     Parameters
     ----------
-    plate : FreePlate
     tap, pickup : (x, y)
         m; see `plate_tap`.
     loss : float

@@ -133,7 +133,6 @@ def plate_tones(
 
     Parameters
     ----------
-    wood : Orthotropic
     length, width, thickness : float
         m; L along the length, R along the width.
     lines : list of (int, int)
@@ -260,7 +259,6 @@ def plate_fit(species: str | WoodEstimate, plate: PlateTaps, shear: bool = True)
     ----------
     species : str or WoodEstimate
         What is known beforehand.
-    plate : PlateTaps
     shear : bool
         Transverse shear of the plate in the model.
 
@@ -329,11 +327,6 @@ def _measured(lines):
 
 def closed_form_start(prior: WoodEstimate, plate: PlateTaps) -> WoodEstimate:
     """Constants by the closed forms of the twist and of the two beams, others by the species' ratios.
-
-    Parameters
-    ----------
-    prior : WoodEstimate
-    plate : PlateTaps
 
     Notes
     -----

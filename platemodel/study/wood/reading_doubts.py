@@ -61,7 +61,6 @@ class Prediction:
         Spread of the unknowns.
     sd : dict of int to float
         Relative sd of the readings by the number they were given under.
-    mass_sd : float
     """
 
     numbers: tuple[int, ...]
@@ -115,7 +114,6 @@ def doubts(taps: Mapping[int, float], mass: float | None, expected: Prediction) 
         Mode number to Hz.
     mass : float or None
         kg.
-    expected : Prediction
 
     Returns
     -------

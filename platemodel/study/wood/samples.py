@@ -89,7 +89,6 @@ class Purpose:
 
     Attributes
     ----------
-    name : str
     column, unit : str
         Of the figure that ranks.
     text : str
@@ -154,12 +153,10 @@ class SampleComparison:
         from), ``remark``.
     beats : DataFrame
         Probability that the sample of the row is better than that of the column.
-    purpose : Purpose
     estimates : dict of str to WoodEstimate
         In the order of the table, all at ``moisture``.
     moisture : float or None
         Moisture content that they were brought to, fraction; None if none of them names its own.
-    samples : dict of str to Sample
     """
 
     table: pd.DataFrame
@@ -192,10 +189,6 @@ def compare_samples(
     moisture : float, optional
         Moisture content at which to compare, fraction; default the middle of those given. A sample without
         one is taken as it is.
-
-    Returns
-    -------
-    SampleComparison
 
     Raises
     ------

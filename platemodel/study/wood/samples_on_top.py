@@ -109,7 +109,6 @@ class BarSurface:
         Parameters
         ----------
         logs : array (n, 10)
-        foot : float, optional
 
         Returns
         -------

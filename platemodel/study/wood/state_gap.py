@@ -49,8 +49,6 @@ def state_gap(problem: FitProblem, state: StateRows, point: np.ndarray, at: Sequ
 
     Parameters
     ----------
-    problem : FitProblem
-    state : StateRows
     point : array
         Of the fit.
     at : sequence of WoodModes

@@ -1,12 +1,13 @@
 """The wood of a top from its weight, the pitch of its taps and its flexes, in one or several states."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from platemodel.errors import AccuracyError
+from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import TopModel
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.wood.fit_doubts import fit_doubts, flex_table
@@ -91,7 +92,7 @@ def identify_wood(
     errors: Errors | None = None,
     despite_doubts: bool = False,
     solver: WoodSolver | Sequence[WoodSolver] | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = no_message,
 ) -> WoodFit:
     """Find density and stiffness of a top's wood from its weight, taps and flexes.
 
@@ -103,17 +104,10 @@ def identify_wood(
         What was heard, weighed and felt, and the bar that was on; of several states of the top one each.
     prior : WoodEstimate, optional
         What is known of the wood beforehand; default the usual spruce of tops.
-    errors : Errors, optional
     despite_doubts : bool
         Fit taps that look wrong all the same.
     solver : WoodSolver or sequence of WoodSolver, optional
         Of the same model and bars, one a state, to use their basis again.
-    progress : callable, optional
-        Called with a short status message.
-
-    Returns
-    -------
-    WoodFit
 
     Raises
     ------
@@ -130,11 +124,10 @@ def identify_wood(
     (e.g. Tarantola, Inverse Problem Theory, 2005, section 3.2). The caliper's common error is fitted along,
     and with several states the shift of each day and what is not known of the bars.
     """
-    tell = progress or (lambda _: None)
     prior, errors = prior or species_estimate(USUAL_SPECIES), errors or Errors()
     states = (taps,) if isinstance(taps, TopTaps) else tuple(taps)
     solvers = _solvers(model, states, solver)
-    tell("solving for the species' median")
+    progress("solving for the species' median")
     start = [one.full(prior.wood) for one in solvers]
     for state, modes in zip(states, start, strict=True):
         missing = [n for n in sorted(state.frequencies) if n not in modes.index]
@@ -142,7 +135,7 @@ def identify_wood(
             msg = f"mode {missing[0]}: the model follows modes {min(modes.index)} to {max(modes.index)}"
             raise ValueError(msg)
     followed = [tuple(sorted(modes.index)) for modes in start]
-    tell("weighing slips of thickness and arching")
+    progress("weighing slips of thickness and arching")
     effects = [
         one.shape_effects(prior.wood, modes, errors.shape)[:, [*(modes.index[n] for n in numbers), -1]]
         for one, modes, numbers in zip(solvers, start, followed, strict=True)
@@ -160,10 +153,10 @@ def identify_wood(
         ]
 
     while True:
-        tell("fitting the wood")
+        progress("fitting the wood")
         point = problem.fit(point, asked).mean
         before = problem.expected(point, asked(point))[0]
-        tell("solving with the wood found")
+        progress("solving with the wood found")
         at = asked(point, full=True)
         solves += 1
         problem = problem.flexed(model, point)
@@ -269,5 +262,5 @@ def _sources(problem):
     if state.numbers:
         parts.append(f"taps of modes {', '.join(map(str, state.numbers))}")
     if state.taps.flexes:
-        parts.append(f"flexes {', '.join(dict.fromkeys(r.test.kind for r in state.taps.flexes))}")
+        parts.append(f"flexes {', '.join(dict.fromkeys(r.test.name for r in state.taps.flexes))}")
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

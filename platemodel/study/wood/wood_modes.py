@@ -84,7 +84,6 @@ class WoodSolver:
 
     Parameters
     ----------
-    model : TopModel
     bar : Bar, optional
         Glued on, its wood known.
     count : int
@@ -141,10 +140,8 @@ class WoodSolver:
 
         Parameters
         ----------
-        wood : Orthotropic
         modes : WoodModes
             Of this wood.
-        errors : ShapeErrors
 
         Returns
         -------

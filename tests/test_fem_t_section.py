@@ -118,8 +118,8 @@ def test_force_and_torque_enter_within_the_glued_width():
 
 
 def test_a_bar_pressed_into_its_root_sinks_as_a_rod_under_its_own_weight():
-    """Spread over the height, a line force p stretches a rod of modulus E by p h / (3 E w) in the mean (elementary;
-    exact without cross contraction, and quadratic rectangles hold the parabola exactly).
+    """Spread over the height, a line force p stretches a rod of modulus E by p h / (3 E w) in the mean:
+    elementary, exact without cross contraction, and quadratic rectangles hold the parabola exactly.
     """
     width, heights, modulus = 5e-3, (3e-3, 12e-3), 0.5e9
     elastic = tuple(np.diag([10e9, 1e9, modulus, 0.04e9, 0.7e9, 0.7e9]).ravel())

@@ -3,10 +3,10 @@
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
 midsurface stretches by e_t - z k_t + (z - z_p) f' + r', where e_t and k_t are the plate's strain and the
 curvature of its midsurface. Three fields are the rib's own: f, the angle by which its sections lag behind
-the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate; and v,
-how far the section moves along its height against the root, which gives that way too. The rib's shear angle is
-then f + v'. All three matter where a rib begins and ends; what v moves of the rib's mass is left out, it is
-worth some 1e-6 of a frequency.
+the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate; and
+v, how far the section moves along its height against the root, which gives that way too. The rib's shear
+angle is then f + v'. All three matter where a rib begins and ends; what v moves of the rib's mass is left
+out, it is worth some 1e-6 of a frequency.
 """
 
 from collections.abc import Mapping, Sequence

@@ -168,7 +168,7 @@ class Seat:
 
     @property
     def knots(self) -> Floats:
-        """Fractions where elements of the own fields meet, closer towards the ends, where those fields change.
+        """Fractions where elements of the own fields meet, closer towards the ends, where the fields change.
 
         Spaced by the cosine: of 16 on 270 mm the first is 2.6 mm long. A blunt end's fields fall within about
         half a height.

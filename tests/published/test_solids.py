@@ -45,8 +45,8 @@ WIDER = {
     ("15p", 5): 0.4,
     ("15m", 1): 0.45,
     ("15m", 8): 0.35,
-    # Tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e. Mode 4 was
-    # 0.38, mode 8 0.24 low while the bar could not sink into its root, which made it too stiff by 0.09 here.
+    # Tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e. Mode 4
+    # was 0.38, mode 8 0.24 low while the bar could not sink into its root, too stiff by 0.09 here.
     ("8", 1): 0.4,
     ("8", 4): 0.5,
     ("8", 8): 0.35,
@@ -106,8 +106,8 @@ def test_carved_grain_is_softer_than_bent_grain_by_what_solids_say():
 
 def test_a_bar_that_leans_either_way_moves_the_modes_as_in_solids():
     """Free edge 0.2 rad to one side against as much to the other, the same plate and place: modes 1 to 8 part
-    by -0.45 to +0.47 % in the solids. What the shell and rib miss is mostly common to both leans; 0.23 % of it
-    is not.
+    by -0.45 to +0.47 % in the solids. What the shell and rib miss is mostly common to both leans; 0.23 % of
+    it is not.
     """
     one, other = (System(*model(CASES[name], 12, 9)).modes(8).frequencies for name in ("15p", "15m"))
     solid = np.array(CASES["15p"]["extrapolated_hz"][:8]) / np.array(CASES["15m"]["extrapolated_hz"][:8])

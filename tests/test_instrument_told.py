@@ -112,7 +112,7 @@ def test_tops(top, words):
 ALONE = {
     "bridge line at 330 mm is not between the ends of the bar at 40 and 315 mm": lambda: profile([0.1], 0.33),
     "places 20 to 330 mm leave the bar": lambda: profile([0.02, 0.33]),
-    "body length 100 mm is outside 178 to ": lambda: dimensions("violin", 0.1),
+    "body length 100 mm is outside 177.5 to ": lambda: dimensions("violin", 0.1),
     "places must increase; 200 mm is followed by 100 mm": lambda: Gaps([0, 0.2, 0.1], [0, 0, 0]),
     "upper point at x = 100 mm is not above 250 mm": lambda: BarLine(0.25, -0.02, 0.1, -0.015),
     "stations must increase within 0 to 355 mm": lambda: Outline.from_half_widths(

@@ -9,7 +9,7 @@ from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.top.figures import TopFigures
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 
-MESH = 8e-3  # see `test_reading_between_solved_bars`
+MESH, NOISE = 8e-3, 3e-3  # see `test_reading_between_solved_bars`
 READ = ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 
 
@@ -34,7 +34,8 @@ def apart(found, full):
 )
 def test_reading_between_solved_bars(changes):
     """Within 0.8 %: on this coarse mesh, laid for the bar that was not moved, the full model itself is off by
-    0.3 to 0.7 % for one moved by 1 to 2 mm (against a mesh laid for it).
+    0.3 to 0.7 % for one moved by 1 to 2 mm (against a mesh laid for it). So a change is asked to be seen only
+    where it is more than 0.3 %: the move by -1.5 mm is worth 0.17 %.
     """
     one = shaped_bar(bar(), height=11 * MM)
     asked = {k: v if k == "position" else v * getattr(bar(), k) for k, v in changes.items()}
@@ -42,7 +43,7 @@ def test_reading_between_solved_bars(changes):
     found = plain().of(one, asked)
     unread = apart(plain().figures.of(one), full)
     assert apart(found, full) < MESH
-    assert apart(found, full) < 0.5 * unread  # the change itself is seen
+    assert apart(found, full) < 0.5 * max(unread, NOISE)  # the change itself is seen
 
 
 def test_nothing_changed_is_nothing_read():

@@ -10,6 +10,7 @@ from scipy.linalg import eigh
 from skfem import MeshTri
 
 from platemodel.fem.junction import INNER
+from platemodel.fem.massless import massless_condensed
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.rib import Rib, RibWood
 from platemodel.fem.seat import IN, Seat
@@ -173,7 +174,7 @@ def frequencies(wood, axes, width, height, thickness, left, right, k, count=8):
     if height:
         rib = Rib(seat, height, RibWood(wood.compliance(), wood.density, axes))
         stiff, mass = _with_rib(rib, strip, width, stiff, mass)
-    values = eigh(stiff, mass, subset_by_index=(0, count - 1), eigvals_only=True)
+    values = eigh(*massless_condensed(stiff, mass), subset_by_index=(0, count - 1), eigvals_only=True)
     return np.sqrt(np.abs(values)) / (2.0 * np.pi)
 
 

@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 from scipy.linalg import eigh
 
+from platemodel.fem.massless import massless_condensed
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.body.air import BodyAir
@@ -69,7 +70,7 @@ class ReducedBody:
         return {name: row @ v for name, row in out.items()} | {"pumped": v.T @ self.air.pumped}
 
     def matrices(self, bar: Bar | None):
-        """Stiffness and mass with a bar in the coordinates and the bar's own shear: two dense arrays."""
+        """Stiffness and mass with a bar in the coordinates and the bar's own shear and slip: two dense arrays."""
         r = self.stiffness.shape[0]
         if bar is None:
             return self.stiffness.copy(), np.eye(r)
@@ -97,7 +98,7 @@ class ReducedBody:
             total = rows.T @ rows
             total[:r, :r] += base
             out.append(total)
-        return tuple(out)
+        return massless_condensed(*out)
 
     def on_line_of(self, bar: Bar) -> "ReducedBody":
         """Return the same coordinates for the bars of another line, length and width, nothing learnt anew.

@@ -70,7 +70,7 @@ class ReducedBody:
         return {name: row @ v for name, row in out.items()} | {"pumped": v.T @ self.air.pumped}
 
     def matrices(self, bar: Bar | None):
-        """Stiffness and mass with a bar in the coordinates and the bar's own shear and slip: two dense arrays."""
+        """Stiffness and mass with a bar, in the coordinates and its own shear and slip: two dense arrays."""
         r = self.stiffness.shape[0]
         if bar is None:
             return self.stiffness.copy(), np.eye(r)

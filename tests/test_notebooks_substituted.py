@@ -19,7 +19,7 @@ COARSE = 0.5  # of the mesh: what is said does not hang on it
 @pytest.fixture(autouse=True)
 def _no_learning_behind(monkeypatch):
     """Panels solve bars ahead in a thread of their own; here nobody will move those sliders."""
-    monkeypatch.setattr(live, "_learning", lambda top, sliders: None)
+    monkeypatch.setattr(live, "_learning", lambda *_: None)
     yield
     gc.collect()  # models of one notebook need not live beside those of the next
 

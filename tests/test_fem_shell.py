@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from platemodel.errors import GeometryError
 from platemodel.fem.section import Section, constant
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import edge_station, hold_point
@@ -238,3 +239,22 @@ def test_varying_thickness_weighs_what_it_holds():
     assert wedge.mass == pytest.approx(1.5 * even.mass, rel=1e-12)
     u = displacement(even, w=polynomial({(2, 0): 0.5}))
     assert _energy(wedge, u) == pytest.approx(3.75 * _energy(even, u), rel=1e-9)
+
+
+@pytest.mark.parametrize("degrees", [7, 20, 33, 71])
+def test_a_point_on_a_side_lies_in_one_of_its_triangles(degrees):
+    """Round-off may put a point on a side outside both of them; a millionth of the plate's length outside the
+    plate is still outside.
+    """
+    angle = np.deg2rad(degrees)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    flat = plate(SPRUCE, 3e-3, 0.36, 0.2, 7, 5)
+    mesh = type(flat.mesh)(turn @ flat.mesh.p, flat.mesh.t)
+    turned = Shell(mesh, paraboloid(0, 0), flat.section)
+    a, b = (mesh.p[:, end] for end in mesh.facets)
+    points = (a[:, :, None] + (b - a)[:, :, None] * np.linspace(0.05, 0.95, 23)).reshape(2, -1)
+    found = turned.triangles(points)
+    x, y = mesh.mapping().invF(points[:, :, None], tind=found)
+    assert np.minimum(np.minimum(x, y), 1 - x - y).min() > -1e-12
+    with pytest.raises(GeometryError, match="outside the plate"):
+        turned.triangles(turn @ np.array([[-0.36e-6], [0.1]]))

@@ -30,6 +30,10 @@ class Stiffener(Protocol):
         """Stiffness and mass in the system's DOFs; its own unknowns begin at ``offset``."""
         ...
 
+    def stiffness(self, n_dofs: int, offset: int) -> Sparse:
+        """Stiffness alone."""
+        ...
+
 
 @dataclass(frozen=True)
 class System:
@@ -99,7 +103,7 @@ class System:
         n, offset = self.n_dofs, self.shell.n_dofs
         small = []
         for rib in self.ribs:
-            small.append(rib.matrices(n, offset)[0])
+            small.append(rib.stiffness(n, offset))
             offset += rib.n_own
         if self.bare is None:
             small += [self._widen(s.matrix()) for s in self.supports if isinstance(s, Spring)]

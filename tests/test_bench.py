@@ -200,12 +200,6 @@ def test_the_place_to_tap_lies_on_the_light_side(without, index):
         assert min(filled.levels[at]) > -1e-9
 
 
-def test_marks_can_be_left_out_and_scales_put_in(without, ax):
-    draw_mode(without, 1, ax, points=False, axis=True)
-    assert not ax.lines
-    assert ax.axison
-
-
 def test_titles_carry_pitch_band_and_name(without, with_bar, ax):
     draw_mode(without, 0, ax)
     row = without.table.iloc[0]

@@ -118,7 +118,7 @@ def job_glue(
     progress("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
-    hand = hand_forces(plan, job.top, pressed)
+    hand = hand_forces(plan)
     conflicts = tuple(check_blocks(plan.blocks, job.marks))
     old = beside_old_bar(job, bench, progress)
     return JobGlue(job, bar, gaps, locked, plan, hand, conflicts, window, old)

@@ -80,6 +80,15 @@ def write_broken(
     return y
 
 
+def label_axes(ax: Axes, x: str = "", y: str = "", title: str = "", **style) -> Axes:
+    """Name the axes of a plot and set a title over it, all in the small type; returns the Axes."""
+    ax.set_xlabel(x, fontsize=TEXT)
+    ax.set_ylabel(y, fontsize=TEXT)
+    ax.set_title(title, fontsize=TEXT, color=INK, **style)
+    ax.tick_params(labelsize=TEXT)
+    return ax
+
+
 @dataclass(frozen=True)
 class Item:
     """What stays together in a column: a mark or label, and its text.

@@ -7,7 +7,7 @@ from matplotlib.patches import Polygon
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.strokes.result import SINK, JobStrokes, label_of
 
 LEVELS = 7  # contour lines, about
@@ -82,13 +82,11 @@ def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:
         ax.plot(table["x_mm"], table[name], line, color=colour, label=label_of(name)[0].split(",")[0])
     ax.axhline(0.0, color=INK, lw=0.6)
     ax.axvline(1e3 * result.job.top.bridge.x, color=BAR, lw=0.8, ls=":")
-    ax.set_xlabel("x, mm (dotted: bridge)", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
-    unit = label_of(names[0])[1]
+    what, unit = label_of(names[0])
     if len(names) == 1:
-        ax.set_title(f"{label_of(names[0])[0]}, {unit}", fontsize=TEXT)
+        label_axes(ax, "x, mm (dotted: bridge)", title=f"{what}, {unit}")
     else:
-        ax.set_ylabel(unit, fontsize=TEXT)
+        label_axes(ax, "x, mm (dotted: bridge)", unit)
         ax.legend(
             fontsize=TEXT, frameon=False, ncols=len(names), loc="lower center", bbox_to_anchor=(0.45, 1.0),
             borderpad=0, handlelength=1.6, columnspacing=0.8, handletextpad=0.4,

@@ -5,7 +5,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BLUE, INK, SHADE
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.wood.tap_offers import BAND, mode_numbers
 
@@ -47,14 +47,11 @@ def draw_spectrum(
     ax.set_xscale("log")
     ax.set_xlim(f[0], f[-1])
     ticks = [t for t in (20, 30, 50, 70, 100, 150, 200, 300, 500, 700, 1000) if f[0] <= t <= f[-1]]
-    ax.set_xticks(ticks, [f"{t}" for t in ticks], fontsize=TEXT)
+    ax.set_xticks(ticks, [f"{t}" for t in ticks])
     ax.set_xticks([], minor=True)
     ax.set_ylim(_LEAST_DB, 26.0)
-    ax.tick_params(labelsize=TEXT)
-    ax.set_xlabel("frequency, Hz", fontsize=TEXT)
-    ax.set_ylabel("level, dB (0 at the highest)", fontsize=TEXT)
     ax.legend(loc="upper right", fontsize=TEXT, frameon=False)
-    return ax
+    return label_axes(ax, "frequency, Hz", "level, dB (0 at the highest)")
 
 
 def _clear_of_each_other(at, height):

@@ -5,7 +5,7 @@ from matplotlib.axes import Axes
 from scipy.special import chdtri
 
 from platemodel.bench.kit.colours import BLUE, GREY, INK, PALE
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.wood.result import WORDS
 from platemodel.study.wood.wood_fit import WoodFit
 from platemodel.wood import CONSTANTS, WoodEstimate
@@ -47,14 +47,12 @@ def draw_bands(fit: WoodFit, ax: Axes, before: str = "species") -> Axes:
             bbox={"fc": "white", "ec": "none", "pad": 0.5},  # over the dotted line
         )
     ax.axvline(0, color=INK, lw=0.6, ls=":", zorder=0.5)
-    ax.set_yticks(range(len(names)), [WORDS[n] for n in names], fontsize=TEXT)
-    ax.tick_params(axis="x", labelsize=TEXT)
+    ax.set_yticks(range(len(names)), [WORDS[n] for n in names])
     ax.set_ylim(len(names) - 0.3, -0.6)  # the first on top
     against = {"species": "the species' median", "offcut": "what the offcut says"}[before]
-    ax.set_xlabel(f"against {against}, %", fontsize=TEXT)
-    ax.set_title(f"Thick grey: {BOARDS[before]}.\nThin blue with dot: this top. 90 % bands.", fontsize=TEXT)
     ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    title = f"Thick grey: {BOARDS[before]}.\nThin blue with dot: this top. 90 % bands."
+    return label_axes(ax, f"against {against}, %", title=title)
 
 
 def draw_trade_off(
@@ -87,13 +85,10 @@ def draw_trade_off(
             color=INK,
             ms=5,
         )
-    ax.set_xlabel(f"{WORDS.get(first, first)}, GPa", fontsize=TEXT)
-    ax.set_ylabel(f"{WORDS.get(second, second)}, GPa", fontsize=TEXT)
-    ax.set_title(f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
     ax.margins(0.12)
     ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    x, y = (f"{WORDS.get(name, name)}, GPa" for name in (first, second))
+    return label_axes(ax, x, y, f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.")
 
 
 def _outline(estimate: WoodEstimate, first, second):

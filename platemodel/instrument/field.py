@@ -97,12 +97,10 @@ class SmoothField:
         return cls(x, y, f(*np.meshgrid(x, y, indexing="ij")), source)
 
     @classmethod
-    def constant(
-        cls, value: float, box: tuple[float, float, float, float], source: str = "constant"
-    ) -> "SmoothField":
+    def constant(cls, value: float, box: tuple[float, float, float, float]) -> "SmoothField":
         """Build a field with one value everywhere in the box (x0, y0, x1, y1)."""
         x, y = np.linspace(box[0], box[2], 4), np.linspace(box[1], box[3], 4)
-        return cls(x, y, np.full((4, 4), float(value)), source)
+        return cls(x, y, np.full((4, 4), float(value)), "constant")
 
     @classmethod
     def from_points(

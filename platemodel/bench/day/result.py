@@ -63,7 +63,6 @@ def job_day(
     job: Job,
     rows: Sequence[DayRow] = (),
     progress: Progress = no_message,
-    fineness: float = FINENESS,
     bench: Workbench | None = None,
 ) -> JobDay:
     """Compute what a job's bar does at each height, and judge a day's readings.
@@ -74,8 +73,6 @@ def job_day(
         With a bar: its line, wood, ends and profile.
     rows : sequence of DayRow
         Of `platemodel.job.day.read_day`; empty before the day.
-    fineness : float
-        Of the mesh.
     bench : Workbench, optional
         Of the job, where others have computed on it already; its mesh then counts.
 
@@ -99,7 +96,7 @@ def job_day(
     span = BarRange(
         (0.98 * min(tops), 1.02 * max(tops)), (0.9 * ends[0], 1.1 * ends[1]), (1.0, 4.0), (1, 1), (1, 1)
     )
-    bench = bench or job_bench(job, fineness, progress)
+    bench = bench or job_bench(job, FINENESS, progress)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
     progress("going through the heights")
     found = [figures.of(one) for one in (None, *bars)]

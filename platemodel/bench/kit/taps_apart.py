@@ -106,6 +106,6 @@ def taps_sentence(found: Finding | None) -> list[str]:
     return [] if found is None else [sentence(found.message)]
 
 
-def taps_lines(found: Finding | None, width: int = 96) -> list[str]:
-    """Write the finding in lines for a terminal or a page; none where there is none."""
-    return [] if found is None else textwrap.wrap(sentence(found.message), width)
+def taps_lines(found: Finding | None) -> list[str]:
+    """Write the finding in lines for the terminal; none where there is none."""
+    return [] if found is None else textwrap.wrap(sentence(found.message), 96)

@@ -72,11 +72,10 @@ def write_broken(
     room: float,
     size: float = TEXT,
     bold: bool = False,
-    color: str = INK,
 ) -> float:
     """Write a text broken into lines; return the height below it, mm."""
     for line in broken(text, room, size, bold):
-        write(ax, x, y, line, size, bold, color)
+        write(ax, x, y, line, size, bold)
         y -= LINE[size]
     return y
 
@@ -119,9 +118,9 @@ def head(text: str, alarm: bool = False) -> Item:
     return Item(text, size=HEAD, bold=True, alarm=alarm, gap=0.8)
 
 
-def listed(texts: Sequence[str], alarm: bool = False) -> list[Item]:
+def listed(texts: Sequence[str]) -> list[Item]:
     """Items with a dash each."""
-    return [Item(text, "–", 3.2, alarm=alarm) for text in texts]
+    return [Item(text, "–", 3.2) for text in texts]
 
 
 def pairs(rows: Sequence[tuple[str, str]], indent: float) -> list[Item]:

@@ -21,9 +21,7 @@ LINES = 9  # contour lines at most
 CLEAR = 2e-3  # m from a sound hole, where contour lines end
 
 
-def draw_sinking(
-    load: StringLoad, state: LoadState, ax: Axes, scale: float | None = None, axis: bool = False
-) -> Axes:
+def draw_sinking(load: StringLoad, state: LoadState, ax: Axes, scale: float | None = None) -> Axes:
     """Contour picture of the raised and sunken areas on the first day.
 
     Parameters
@@ -32,8 +30,6 @@ def draw_sinking(
         The mean of its two rims is drawn.
     scale : float, optional
         Displacement (m) of full colour, to compare pictures; default this state's largest.
-    axis : bool
-        Show scales in mm.
     """
     top, grid = load.model.top, load.grid
     draw_top(top, ax, load.bar if state.bar else None)
@@ -65,8 +61,7 @@ def draw_sinking(
     ax.set_title(
         f"{state.label}\nbass foot {sinks[1]} mm\n({sinks[0]} to {sinks[2]})", fontsize=TEXT, color=INK
     )
-    if not axis:
-        ax.set_axis_off()
+    ax.set_axis_off()
     return ax
 
 

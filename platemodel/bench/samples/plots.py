@@ -76,7 +76,7 @@ def draw_samples(
     return ax
 
 
-def band_ellipse(estimate: WoodEstimate, level: float = LEVEL, count: int = 73) -> np.ndarray:
+def band_ellipse(estimate: WoodEstimate, count: int = 73) -> np.ndarray:
     """Ellipse round density and E_L whose shadows are their bands.
 
     Returns
@@ -90,7 +90,7 @@ def band_ellipse(estimate: WoodEstimate, level: float = LEVEL, count: int = 73) 
     turn = np.linspace(0, 2 * np.pi, count)
     circle = np.stack([np.cos(turn), np.sin(turn)])
     root = vectors @ np.diag(np.sqrt(np.maximum(values, 0.0)))
-    logs = estimate.logs[k][:, None] + ndtri(0.5 + 0.5 * level) * root @ circle
+    logs = estimate.logs[k][:, None] + ndtri(0.5 + 0.5 * LEVEL) * root @ circle
     return np.exp(logs).T * [1.0, 1e-9]
 
 

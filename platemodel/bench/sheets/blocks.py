@@ -35,20 +35,18 @@ def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
     return pages
 
 
-def heading(ax: Axes, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
+def heading(ax: Axes, title: str, lines: tuple[str, ...]) -> float:
     """Write a title and lines below it; return the height below them, mm."""
-    y = write_broken(ax, LEFT, y, title, WIDE, TITLE, bold=True)
+    y = write_broken(ax, LEFT, TOP_LINE, title, WIDE, TITLE, bold=True)
     for line in lines:
         y = write_broken(ax, LEFT, y, line, WIDE)
     return y - 2.0
 
 
-def paragraph(
-    ax: Axes, x: float, y: float, title: str, texts: Sequence[str], room: float = WIDE, alarm: bool = False
-) -> float:
-    """Write a head and texts, broken to so many mm; return the height below them, mm."""
-    slot = Slot(ax, x, y, 0.0, room)
-    slot.put([head(title, alarm), *(Item(t, alarm=alarm) for t in texts)])
+def paragraph(ax: Axes, x: float, y: float, title: str, texts: Sequence[str]) -> float:
+    """Write a head and texts; return the height below them, mm."""
+    slot = Slot(ax, x, y, 0.0, WIDE)
+    slot.put([head(title), *(Item(t) for t in texts)])
     return slot.y - 2.0
 
 

@@ -57,17 +57,11 @@ class JobBodySounds:
         ])  # fmt: skip
 
 
-def job_body_sounds(job: Job, progress: Progress = no_message, fineness: float = 1.0) -> JobBodySounds:
-    """Tap a job's closed body with bars of four heights.
-
-    Parameters
-    ----------
-    fineness : float
-        Of the mesh.
-    """
+def job_body_sounds(job: Job, progress: Progress = no_message) -> JobBodySounds:
+    """Tap a job's closed body with bars of four heights."""
     bar = job.bar or preset_bar(job.top)
     progress("laying the mesh")
-    model = top_model(job.top, fineness, bar=bar)
+    model = top_model(job.top, bar=bar)
     progress("building the body")
     body = closed_body(job, job_body_model(job, model), bar, progress).reduced
     heights = {name: share * float(bar.heights.max()) for name, share in BARS.items()}

@@ -130,9 +130,9 @@ def greatest(result: JobStrokes, name: str) -> list[tuple[float, float, float]]:
     return out
 
 
-def signed(value: float, digits: int = 2) -> str:
+def signed(value: float) -> str:
     """Write a number with its sign; 0 without one where nothing is left of it."""
-    return f"{value:+.{digits}f}" if round(value, digits) else "0"
+    return f"{value:+.2f}" if round(value, 2) else "0"
 
 
 def change_text(name: str, change: float) -> str:

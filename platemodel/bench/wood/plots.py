@@ -96,12 +96,12 @@ def draw_trade_off(
     return ax
 
 
-def _outline(estimate: WoodEstimate, first, second, level=0.9):
-    """Ellipse in the logarithms that holds a share of the cases, as values."""
+def _outline(estimate: WoodEstimate, first, second):
+    """Ellipse in the logarithms that holds 90 of 100 cases, as values."""
     at = [CONSTANTS.index(first), CONSTANTS.index(second)]
     cov = estimate.log_cov[np.ix_(at, at)]
     values, vectors = np.linalg.eigh(cov)
-    radius = np.sqrt(chdtri(2, 1.0 - level) * np.maximum(values, 0.0))
+    radius = np.sqrt(chdtri(2, 0.1) * np.maximum(values, 0.0))
     angle = np.linspace(0.0, 2.0 * np.pi, 181)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     log = estimate.logs[at] + (circle * radius) @ vectors.T

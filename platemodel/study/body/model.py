@@ -123,9 +123,7 @@ class BodyModel:
         return np.array([1.0, *place]) @ self.rim_plane - self.wide(row)
 
 
-def body_model(
-    model: TopModel, body: Body, set_up: SetUp, panels: int = PANELS, back_fineness: float = BACK_FINENESS
-) -> BodyModel:
+def body_model(model: TopModel, body: Body, set_up: SetUp, panels: int = PANELS) -> BodyModel:
     """Put a meshed top on its body.
 
     Parameters
@@ -135,15 +133,13 @@ def body_model(
     set_up : SetUp
     panels : int
         Of the rim.
-    back_fineness : float
-        Of the back's mesh, relative to a top's default.
 
     Raises
     ------
     GeometryError
         The post stands off the plates.
     """
-    top, back = model.shell, back_shell(model.top, body, back_fineness * model.fineness)
+    top, back = model.shell, back_shell(model.top, body, BACK_FINENESS * model.fineness)
     first = {"upper": 0, "lower": top.n_dofs}
     neck = _neck_frame(body, model.top, set_up)
     own = neck.own

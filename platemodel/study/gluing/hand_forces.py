@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.instrument.top import Top
-from platemodel.study.gluing.clamps import EVEN, Caul, ClampPlan, Lining, line_pressures, seated_bar
+from platemodel.study.gluing.clamps import EVEN, ClampPlan, line_pressures, seated_bar
 from platemodel.study.gluing.closing import Closing
 
 #: How a small screw clamp is set for each grade; common practice, no source.
@@ -50,18 +50,12 @@ class HandForces:
         return len(set(self.grades)) == 1
 
 
-def hand_forces(
-    plan: ClampPlan,
-    top: Top,
-    closing: Closing | None = None,
-    lining: Lining | None = None,
-    caul: Caul | None = None,
-) -> HandForces:
+def hand_forces(plan: ClampPlan, top: Top, closing: Closing | None = None) -> HandForces:
     """Find the simplest forces a hand can set that press about as evenly as the plan's own.
 
     Parameters
     ----------
-    closing, lining, caul : optional
+    closing : Closing, optional
         As the plan was made.
 
     Notes
@@ -69,7 +63,7 @@ def hand_forces(
     Equal forces are taken where they keep the glue line even by our rule, or as even as three grades do. The
     seat is taken to pull as well as to push; where it would pull, the evenness is 0.
     """
-    beam = seated_bar(plan.bar, top, lining, caul)
+    beam = seated_bar(plan.bar, top)
     width = plan.bar.width_at(plan.bar.x_at(beam.points))
     gap = None if closing is None else closing.gap_pressed
     per_newton, base = line_pressures(beam, width, plan.s, plan.pad, gap)

@@ -41,7 +41,6 @@ def flex_stops(
     flexes: BarFlexes,
     final: Sequence[Flex],
     sd: Mapping[str, float],
-    kinds: Sequence[str] = TOLD,
 ) -> pd.DataFrame:
     """Tabulate the expected readings of flex tests with some bars, the last of them the final one.
 
@@ -65,7 +64,7 @@ def flex_stops(
     rows = []
     for found in sags:
         row = {}
-        for kind in kinds:
+        for kind in TOLD:
             weight = light_weight(known[kind])
             sag = known[kind].flexibility * found[kind] / sags[-1][kind] * weight * KGF  # g times m/N: mm
             row[f"flex_{kind}_g"], row[f"flex_{kind}_mm"] = weight, sag

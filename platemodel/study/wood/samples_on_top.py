@@ -132,7 +132,6 @@ def bar_surface(
     answer: Answer,
     bar: Bar,
     estimates: Sequence[WoodEstimate],
-    progress: Callable[[int, int], None] | None = None,
 ) -> BarSurface:
     """Compute the eleven bars that a `BarSurface` rests on.
 
@@ -144,8 +143,6 @@ def bar_surface(
         Reference: line, length, width, profile, and the wood that the samples are set against.
     estimates : sequence of WoodEstimate
         Woods that must lie inside.
-    progress : callable, optional
-        Called with (done, all).
     """
     k = CONSTANTS.index("E_L")
     far = [abs(e.logs[k] - np.log(bar.wood.E_L)) + 2 * e.sd("E_L") for e in estimates]
@@ -165,8 +162,6 @@ def bar_surface(
         )
         one = answer(bar_of_height(replace(bar, wood=wood), height * np.exp(v)))
         found.append([np.log(one[name]) for name in ANSWERS])
-        if progress:
-            progress(len(found), len(plan))
     found = np.array(found)
     grid = found[:9].reshape(3, 3, -1)
     inverse_u = np.linalg.inv(_powers(spread * levels).T)

@@ -6,7 +6,6 @@ One section for each height of the rib, and the plate alone, solved as two probl
 eliminated from its free edge to the joint for all heights at once; the plate's part is eliminated once.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 

@@ -72,14 +72,6 @@ def test_figures_of_two_curves_stand_apart(sweeps):
         assert down < 0 < up
 
 
-def test_heights_can_be_counted_from_the_middle(sweeps):
-    axes = Figure().subplots(1, len(PANELS))
-    draw_height_sweep(sweeps, axes, relative=True)
-    assert axes[4].lines[0].get_xdata().tolist() == [-2, 0, 4]
-    assert axes[4].lines[1].get_xdata().tolist() == [-2, 0, 4]
-    assert axes[0].get_xlabel() == "bar height against usual, mm"
-
-
 # --- the slider panel ---------------------------------------------------------------------------------
 
 

@@ -108,7 +108,7 @@ CONSTANTS = {
     },
     "smoothing": {"LEAST": -10, "MOST": 2, "STEPS": 241, "ALIKE": 1.04},
     "strings": {"KGF": 9.80665, "USUAL_POST": (60e3, 150e3)},
-    "thickness": {"EDGE_REACH": 0.034},
+    "thickness": {"EDGE_REACH": 0.034, "FLANKS": 0.92, "MIDDLE": 0.47},
     "top": {"MIDSURFACE_PITCH": 0.0057},
 }  # fmt: skip
 # What a call or a class takes where nothing is given.

@@ -76,16 +76,6 @@ class Orthotropic:
         return self.nu_LR * self.E_R / self.E_L
 
     @property
-    def nu_TL(self) -> float:
-        """Minor ratio nu_LT E_T / E_L."""
-        return self.nu_LT * self.E_T / self.E_L
-
-    @property
-    def nu_TR(self) -> float:
-        """Minor ratio nu_RT E_T / E_R."""
-        return self.nu_RT * self.E_T / self.E_R
-
-    @property
     def c_L(self) -> float:
         """Speed of sound along the grain in a thin bar, sqrt(E_L/density), m/s."""
         return float(np.sqrt(self.E_L / self.density))

@@ -3,13 +3,13 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
-from scipy.special import ndtri
+from matplotlib.ticker import MaxNLocator
 
 from platemodel.bench.kit.colours import BLUE, INK, MAUVE, SAND
 from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.study.wood.samples import SampleComparison
-from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
-from platemodel.wood.estimate import LEVEL
+from platemodel.wood import Orthotropic, WoodEstimate
+from platemodel.wood.estimate import HALF_WIDTH
 
 MARKERS = {"blank": "s", "wedge": "^", "strip": "o"}
 FILL, SPEED, RATIO = SAND, BLUE, MAUVE
@@ -69,22 +69,9 @@ def draw_samples(
     return label_axes(ax, "density, kg/m³", "stiffness along the grain E_L, GPa", title)
 
 
-def band_ellipse(estimate: WoodEstimate, count: int = 73) -> np.ndarray:
-    """Ellipse round density and E_L whose shadows are their bands.
-
-    Returns
-    -------
-    array (count, 2)
-        kg/m3 and GPa.
-    """
-    k = [CONSTANTS.index(c) for c in ("density", "E_L")]
-    cov = estimate.log_cov[np.ix_(k, k)]
-    values, vectors = np.linalg.eigh(cov)
-    turn = np.linspace(0, 2 * np.pi, count)
-    circle = np.stack([np.cos(turn), np.sin(turn)])
-    root = vectors @ np.diag(np.sqrt(np.maximum(values, 0.0)))
-    logs = estimate.logs[k][:, None] + ndtri(0.5 + 0.5 * LEVEL) * root @ circle
-    return np.exp(logs).T * [1.0, 1e-9]
+def band_ellipse(estimate: WoodEstimate) -> np.ndarray:
+    """Ellipse round density and E_L whose shadows are their bands: kg/m3 and GPa, (n, 2)."""
+    return estimate.ellipse("density", "E_L", HALF_WIDTH) * [1.0, 1e-9]
 
 
 def _guide_lines(ax):
@@ -101,8 +88,7 @@ def _guide_lines(ax):
     )
     for colour, dashes, curve, value, letter, unit in families:
         corners = [value(e, d) for e in (y0, y1) for d in (x0, x1)]
-        step = _round_step((max(corners) - min(corners)) / 7)
-        for level in step * np.arange(np.ceil(min(corners) / step), max(corners) / step):
+        for level in MaxNLocator(8, steps=[1, 2, 5, 10]).tick_values(min(corners), max(corners)):
             y = curve(level)
             (line,) = ax.plot(x, y, color=colour, lw=0.8, dashes=dashes, zorder=1)
             inside = np.flatnonzero((y > y0) & (y < y1))
@@ -119,11 +105,6 @@ def _guide_lines(ax):
         line.set_label(f"equal {'sound speed c' if letter == 'c' else 'radiation ratio R'}, {unit}")
         handles.append(line)
     return handles, labelled
-
-
-def _round_step(size):
-    power = 10 ** np.floor(np.log10(size))
-    return power * min((1, 2, 5, 10), key=lambda k: abs(k * power - size))
 
 
 def _place_names(ax, spots, texts, labelled):

@@ -54,11 +54,6 @@ class Tiling:
         """Place of the drawing in the lower left corner of a tile's window, mm; counted from 1."""
         return self._starts(0)[column - 1], self._starts(1)[self.rows - row]
 
-    def on_page(self, point: tuple[float, float], row: int, column: int) -> tuple[float, float]:
-        """Where a place of the drawing lies on a tile's sheet, mm from its lower left corner."""
-        u, v = self.origin(row, column)
-        return self.place[0] + point[0] - u, self.place[1] + point[1] - v
-
     def holds(self, point: tuple[float, float], row: int, column: int, margin: float = 0.0) -> bool:
         """Whether a tile's window shows a place, at least ``margin`` mm from its frame."""
         u, v = self.origin(row, column)

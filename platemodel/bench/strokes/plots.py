@@ -4,6 +4,7 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
+from matplotlib.ticker import MaxNLocator
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
@@ -36,8 +37,7 @@ def draw_stroke_map(result: JobStrokes, name: str, ax: Axes) -> Axes:
     reach = max(float(np.abs(values).max()), 1e-12)
     x, y = 1e3 * grid.x, 1e3 * grid.y
     ax.contourf(y, x, field, levels=np.linspace(-reach, reach, 41), cmap=SIDES, zorder=1).set_clip_path(clip)
-    step = _round_step(2.0 * reach / LEVELS)
-    lines = np.arange(np.floor(-reach / step), np.ceil(reach / step) + 1) * step
+    lines = MaxNLocator(LEVELS, steps=[1, 2, 5, 10]).tick_values(-reach, reach)
     drawn = ax.contour(y, x, field, levels=lines, colors=[INK], linewidths=0.8, zorder=2)
     drawn.set_clip_path(clip)
     labels = ax.clabel(drawn, fontsize=TEXT, fmt=lambda v: f"{v:+.2g}" if abs(v) > 1e-9 * reach else "0")
@@ -58,12 +58,6 @@ def _thin_out(labels, top):
             text.remove()
         else:
             taken = np.vstack([taken, at])
-
-
-def _round_step(step):
-    """Next of 1, 2, 5 times a power of ten."""
-    power = 10.0 ** np.floor(np.log10(step))
-    return power * next(k for k in (1.0, 2.0, 5.0, 10.0) if k * power >= step * (1 - 1e-9))
 
 
 def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:

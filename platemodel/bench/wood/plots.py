@@ -8,9 +8,9 @@ from platemodel.bench.kit.colours import BLUE, GREY, INK, PALE
 from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.wood.result import WORDS
 from platemodel.study.wood.wood_fit import WoodFit
-from platemodel.wood import CONSTANTS, WoodEstimate
 
 STRONG = BLUE
+HOLDS_90 = np.sqrt(chdtri(2, 0.1))  # standard deviations round two figures that hold 90 of 100 cases
 BOARDS = {"species": "boards of the species", "offcut": "by offcut and species"}  # what is known beforehand
 
 
@@ -71,12 +71,17 @@ def draw_trade_off(
         (fit.prior, GREY, "--", before),
         (fit.estimate, STRONG, "-", "this top"),
     ):
-        x, y = _outline(estimate, first, second)
-        ax.plot(1e-9 * x, 1e-9 * y, style, color=color, lw=1.4)
+        x, y = 1e-9 * estimate.ellipse(first, second, HOLDS_90).T
+        ax.plot(x, y, style, color=color, lw=1.4)
         k = int(np.argmax(y))
-        place = (1e-9 * x[k], 1e-9 * y[k])
         ax.annotate(
-            label, place, xytext=(0, 4), textcoords="offset points", ha="center", fontsize=TEXT, color=INK
+            label,
+            (x[k], y[k]),
+            xytext=(0, 4),
+            textcoords="offset points",
+            ha="center",
+            fontsize=TEXT,
+            color=INK,
         )
         ax.plot(
             1e-9 * getattr(estimate.wood, first),
@@ -89,15 +94,3 @@ def draw_trade_off(
     ax.spines[["top", "right"]].set_visible(False)
     x, y = (f"{WORDS.get(name, name)}, GPa" for name in (first, second))
     return label_axes(ax, x, y, f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.")
-
-
-def _outline(estimate: WoodEstimate, first, second):
-    """Ellipse in the logarithms that holds 90 of 100 cases, as values."""
-    at = [CONSTANTS.index(first), CONSTANTS.index(second)]
-    cov = estimate.log_cov[np.ix_(at, at)]
-    values, vectors = np.linalg.eigh(cov)
-    radius = np.sqrt(chdtri(2, 0.1) * np.maximum(values, 0.0))
-    angle = np.linspace(0.0, 2.0 * np.pi, 181)
-    circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    log = estimate.logs[at] + (circle * radius) @ vectors.T
-    return np.exp(log[:, 0]), np.exp(log[:, 1])

@@ -1,6 +1,6 @@
 """Smooth scalar fields over the body: arching, thickness, midsurface."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,14 +87,6 @@ class SmoothField:
             )
             raise GeometryError(msg)
         object.__setattr__(self, "_spline", RectBivariateSpline(self.x, self.y, self.values, kx=3, ky=3, s=0))
-
-    @classmethod
-    def from_function(
-        cls, f: Callable, box: tuple[float, float, float, float], pitch: float, source: str = ""
-    ):
-        """Field through samples of ``f(x, y)`` on a grid over the box (x0, y0, x1, y1), pitch in m."""
-        x, y = grid_lines(box, pitch)
-        return cls(x, y, f(*np.meshgrid(x, y, indexing="ij")), source)
 
     @classmethod
     def constant(cls, value: float, box: tuple[float, float, float, float]) -> "SmoothField":

@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.layout.result import JobLayout
-from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
+from platemodel.bench.sheets.blocks import heading, paragraph, ruled_table
 from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
 
 MOST_ROWS = 36  # on a page; with a closer pitch every second station or so is left to the CSV tables
@@ -32,10 +32,7 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
     )
     show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
-    y = ruled_table(
-        ax, show, LEFT, y - 7.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step,
-        bold=bold,
-    )  # fmt: skip
+    y = ruled_table(ax, show, y - 7.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step, bold)
     blank = cuts.blank
     lines = [
         f"Blank at least {_mm(blank.length)} long, {_mm(blank.height)} high, {_mm(blank.width)} wide: "
@@ -54,8 +51,8 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
         "Order: height at the bridge line, ends, flanks, section. Bass and treble flank: the free edge is "
         "square to the sides, so a bevelled seat makes the flanks unequal (before rounding).",
     ]  # fmt: skip
-    y = paragraph(ax, LEFT, y, "Blank, mass, ends", lines)
-    paragraph(ax, LEFT, y, "Cautions", cautions.CUT_LIST)
+    y = paragraph(ax, y, "Blank, mass, ends", lines)
+    paragraph(ax, y, "Cautions", cautions.CUT_LIST)
     return ax
 
 
@@ -82,10 +79,7 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
     )
     show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
-    y = ruled_table(
-        ax, show, LEFT, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step,
-        bold=bold,
-    )  # fmt: skip
+    y = ruled_table(ax, show, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step, bold)
     b, m, t = (1e3 * v for v in seat.lengths)
     spring = (
         f"Spring: {1e3 * seat.spring:.1f} mm of gap at each end, a parabola that touches in the middle of "
@@ -111,7 +105,7 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
             f"are "
             "up its leaning side, turned about the middle of the seat at the bridge line."
         )
-    paragraph(ax, LEFT, y, "Reading it", lines)
+    paragraph(ax, y, "Reading it", lines)
     return ax
 
 

@@ -15,7 +15,6 @@ from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.wood.samples import DRAWS, SEED, Purpose, draw_logs
 from platemodel.wood import CONSTANTS, WoodEstimate
 from platemodel.wood.estimate import LEVEL
-from platemodel.wood.sample import Sample
 
 ANSWERS = ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 HEIGHTS = 1.25  # the highest computed bar over the usual one, and the usual one over the lowest
@@ -188,21 +187,15 @@ def lightest_on_top(surface: BarSurface) -> Purpose:
     return Purpose("lightest on this top", "bar_g", "g", text, figure)
 
 
-def samples_on_top(
-    samples: Sequence[Sample] | Mapping[str, WoodEstimate],
-    surface: BarSurface,
-    moisture: float | None = None,
-) -> pd.DataFrame:
+def samples_on_top(estimates: Mapping[str, WoodEstimate], surface: BarSurface) -> pd.DataFrame:
     """Bar height needed on a top for equal stiffness under the bass foot, and what results.
 
     Parameters
     ----------
-    samples : sequence of Sample, or mapping of name to WoodEstimate
+    estimates : mapping of name to WoodEstimate
         Wood of the bars.
     surface : BarSurface
         From `bar_surface`.
-    moisture : float, optional
-        Moisture content that samples are brought to, fraction; unused for estimates.
 
     Returns
     -------
@@ -212,10 +205,6 @@ def samples_on_top(
         ``foot_same_height_n_per_mm`` (a bar of this wood at the reference height), ``remark``. Bands hold the
         doubt of the sample's wood only, not of the top.
     """
-    if isinstance(samples, Mapping):
-        estimates = dict(samples)
-    else:
-        estimates = {s.name: s.estimate(moisture) for s in samples}
     rng = np.random.default_rng(SEED)
     usual = float(surface.bar.heights.max())
     rows = []

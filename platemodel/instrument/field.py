@@ -204,9 +204,8 @@ class SmoothField:
         if out.any():
             k = np.flatnonzero(out.ravel())[0]
             msg = (
-                f"point ({1000 * x.ravel()[k]:.4g}, {1000 * y.ravel()[k]:.4g}) mm is outside the field's "
-                "box x "
-                f"{1000 * x0:.4g} to {1000 * x1:.4g}, y {1000 * y0:.4g} to {1000 * y1:.4g} mm"
+                f"point ({1000 * x.ravel()[k]:.4g}, {1000 * y.ravel()[k]:.4g}) mm is outside the field's box "
+                f"x {1000 * x0:.4g} to {1000 * x1:.4g}, y {1000 * y0:.4g} to {1000 * y1:.4g} mm"
             )
             raise GeometryError(msg)
         return x, y
@@ -229,8 +228,7 @@ def _check_points(p, v, box):
         k = int(np.flatnonzero(bad)[0])
         msg = (
             f"point {k + 1} at ({1000 * p[k, 0]:.4g}, {1000 * p[k, 1]:.4g}) mm with value {v[k]:.4g} lies "
-            "outside the "
-            f"box x {1000 * box[0]:.4g} to {1000 * box[2]:.4g}, y {1000 * box[1]:.4g} to "
+            f"outside the box x {1000 * box[0]:.4g} to {1000 * box[2]:.4g}, y {1000 * box[1]:.4g} to "
             f"{1000 * box[3]:.4g} mm"
         )
         raise GeometryError(msg)

@@ -153,9 +153,8 @@ class Outline:
             if (ratio < 0.6).any() or (ratio > 1.6).any():
                 k = int(np.abs(np.log(ratio)).argmax())
                 msg = (
-                    f"{side} half width {1000 * half[known][k]:.4g} mm at x = {1000 * x[known][k]:.4g} mm "
-                    "is far from "
-                    f"{1000 * usual[k]:.4g} mm of a {kind} of this length; check it, or whether the "
+                    f"{side} half width {1000 * half[known][k]:.4g} mm at x = {1000 * x[known][k]:.4g} mm is "
+                    f"far from {1000 * usual[k]:.4g} mm of a {kind} of this length; check it, or whether the "
                     "station is at a corner"
                 )
                 raise GeometryError(msg)

@@ -58,9 +58,8 @@ class Orthotropic:
         if lowest <= 1e-6:
             msg = (
                 f"{self.name}: Poisson ratios nu_LR = {self.nu_LR}, nu_LT = {self.nu_LT}, nu_RT = "
-                f"{self.nu_RT} "
-                f"do not fit the moduli (smallest eigenvalue of the scaled compliance {lowest:.3g}, must be "
-                "positive); lower the ratios or check the units of the moduli"
+                f"{self.nu_RT} do not fit the moduli (smallest eigenvalue of the scaled compliance "
+                f"{lowest:.3g}, must be positive); lower the ratios or check the units of the moduli"
             )
             raise ValueError(msg)
 

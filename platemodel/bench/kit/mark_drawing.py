@@ -20,8 +20,7 @@ STYLES = {
 }
 LEGEND = (
     "Marks: crack, a line with cross strokes; cleat, hatched; patch, dashed; worm, dotted; scar of the old "
-    "bar, "
-    "long dashes. They are drawn, not part of the model."
+    "bar, long dashes. They are drawn, not part of the model."
 )
 
 

@@ -44,8 +44,8 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
         *(
             f"{end.name.capitalize()} end: {_mm(end.height)} high at the very end, {_mm(end.run_height)} "
             f"high {_mm(end.run)} before it, so the free edge falls {np.degrees(end.fall):.1f}° to the "
-            f"plate. Face "
-            "square to the plate, arrises broken; not thinner than this, and no knife into the plate."
+            "plate. Face square to the plate, arrises broken; not thinner than this, and no knife into the "
+            "plate."
             for end in cuts.ends
         ),
         "Order: height at the bridge line, ends, flanks, section. Bass and treble flank: the free edge is "
@@ -96,14 +96,13 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
         spring,
         "The curve follows from the arching and thickness put in, and is no better than they are (0.2 and "
         "0.1 mm by common practice, no source). It brings the saw cut close. The fit is made with chalk on "
-        "the plate, "
-        "paring the bar only, from the middle out to both ends, until the chalk shows over the whole seat.",
+        "the plate, paring the bar only, from the middle out to both ends, until the chalk shows over the "
+        "whole seat.",
     ]
     if result.bar.lean:
         lines.append(
             f"The bar leans {np.degrees(result.bar.lean):+.1f}° (+: free edge to the treble side); heights "
-            f"are "
-            "up its leaning side, turned about the middle of the seat at the bridge line."
+            "are up its leaning side, turned about the middle of the seat at the bridge line."
         )
     paragraph(ax, y, "Reading it", lines)
     return ax

@@ -6,7 +6,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
-from platemodel.bench.notebook.height_sliders import height_explorer, read_at
+from platemodel.bench.notebook.height_sliders import height_explorer
 
 MM = 1e-3
 
@@ -96,7 +96,9 @@ def test_the_slider_reads_both_ends_and_goes_back(sweeps):
 
 
 def test_reading_between_rows(sweeps):
-    table = read_at(sweeps, 13.0)
+    app = height_explorer(sweeps)
+    app.slider.value = 13.0
+    table = app.readout
     assert table.index.tolist() == ["sound", "soft"]
     assert table.loc["sound", "f5_hz"] == pytest.approx(356)
     assert table.loc["soft", "f5_hz"] == pytest.approx(0.8 * 356)

@@ -125,10 +125,7 @@ class JobBody:
 
 
 def job_body(
-    job: Job,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
-    spring: float = 0.0,
+    job: Job, progress: Progress = no_message, bench: Workbench | None = None, spring: float = 0.0
 ) -> JobBody:
     """Put a job's top on its body and ask it both questions.
 

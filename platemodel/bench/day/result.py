@@ -60,10 +60,7 @@ def day_heights(job: Job) -> tuple[float, ...]:
 
 
 def job_day(
-    job: Job,
-    rows: Sequence[DayRow] = (),
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, rows: Sequence[DayRow] = (), progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobDay:
     """Compute what a job's bar does at each height, and judge a day's readings.
 

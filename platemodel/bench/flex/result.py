@@ -58,10 +58,7 @@ class JobFlex:
 
 
 def job_flex(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobFlex:
     """Compute the flex tests of a job's top, bare and with its bar.
 

@@ -65,13 +65,7 @@ def write(
 
 
 def write_broken(
-    ax: Axes,
-    x: float,
-    y: float,
-    text: str,
-    room: float,
-    size: float = TEXT,
-    bold: bool = False,
+    ax: Axes, x: float, y: float, text: str, room: float, size: float = TEXT, bold: bool = False
 ) -> float:
     """Write a text broken into lines; return the height below it, mm."""
     for line in broken(text, room, size, bold):

@@ -70,10 +70,7 @@ class JobModes:
 
 
 def job_modes(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobModes:
     """Compute the plate modes of a job without and with its bar.
 

@@ -12,14 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import FAINT, INK
-from platemodel.bench.kit.paper import (
-    CHECK,
-    MARGIN,
-    check_bar,
-    new_page,
-    paper_size,
-    window,
-)
+from platemodel.bench.kit.paper import CHECK, MARGIN, check_bar, new_page, paper_size, window
 from platemodel.bench.kit.typeset import LINE, TEXT, shortened, width_of, write
 
 LAP = 10.0  # mm, least overlap of neighbours

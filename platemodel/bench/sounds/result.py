@@ -41,10 +41,7 @@ class JobSounds:
 
 
 def job_sounds(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobSounds:
     """Compute the modes of a job's top for making sounds.
 

@@ -75,10 +75,7 @@ class JobStrokes:
 
 
 def job_strokes(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobStrokes:
     """Find what a small stroke does to a job's top, anywhere on it and along its bar.
 

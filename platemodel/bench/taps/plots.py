@@ -14,10 +14,7 @@ APART = (0.075, 12.0)  # decades and dB from one label to the next: as wide and 
 
 
 def draw_spectrum(
-    ax: Axes,
-    spectrum: pd.DataFrame,
-    peaks: pd.DataFrame | None = None,
-    modes: PlateModes | None = None,
+    ax: Axes, spectrum: pd.DataFrame, peaks: pd.DataFrame | None = None, modes: PlateModes | None = None
 ) -> Axes:
     """Level over frequency; peaks as labelled dots, predictions as labelled dashed lines with their bands.
 

@@ -24,13 +24,7 @@ from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import (
-    HAND,
-    LEAST_CUT,
-    Goal,
-    Proposal,
-    propose_cut,
-)
+from platemodel.study.trimming.next_cut import HAND, LEAST_CUT, Goal, Proposal, propose_cut
 from platemodel.study.trimming.size_guides import (
     SizeGoal,
     goal_of,

@@ -21,13 +21,7 @@ from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
-from platemodel.wood import (
-    CONSTANTS,
-    Orthotropic,
-    PieceFit,
-    WoodEstimate,
-    species_estimate,
-)
+from platemodel.wood import CONSTANTS, Orthotropic, PieceFit, WoodEstimate, species_estimate
 from platemodel.wood.estimate import HALF_WIDTH, STATED_SD, doubt_of
 from platemodel.wood.moisture import SLOPES, equilibrium_moisture
 from platemodel.wood.species import species_of

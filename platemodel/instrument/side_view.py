@@ -74,11 +74,7 @@ class SideView:
 
 
 def side_view(
-    top: Top,
-    bar: Bar,
-    pitch: float = 20e-3,
-    spring: float = 0.0,
-    allowance: float = ROUGHING,
+    top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0, allowance: float = ROUGHING
 ) -> SideView:
     """Side view of a bar and its blank.
 

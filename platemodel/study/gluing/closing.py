@@ -186,11 +186,7 @@ class Closing:
 
 
 def close_gaps(
-    bar: Bar,
-    gaps: Gaps,
-    film: float = FILM,
-    plate: np.ndarray | None = None,
-    shear: bool = True,
+    bar: Bar, gaps: Gaps, film: float = FILM, plate: np.ndarray | None = None, shear: bool = True
 ) -> Closing:
     """Press a bar down until no gap is larger than the glue film.
 

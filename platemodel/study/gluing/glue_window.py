@@ -199,10 +199,7 @@ class GlueWindow:
 
 
 def glue_window(
-    bar: Bar,
-    top: Top,
-    conditions: GlueConditions = GlueConditions(),
-    warmed: tuple[float, ...] = WARMED,
+    bar: Bar, top: Top, conditions: GlueConditions = GlueConditions(), warmed: tuple[float, ...] = WARMED
 ) -> GlueWindow:
     """Compute how long hot hide glue stays liquid between a bar and a top.
 

@@ -37,10 +37,7 @@ def flex_sd(flex: Flex, top: WoodEstimate, bar: WoodEstimate) -> float:
 
 
 def flex_stops(
-    bars: Sequence[Bar],
-    flexes: BarFlexes,
-    final: Sequence[Flex],
-    sd: Mapping[str, float],
+    bars: Sequence[Bar], flexes: BarFlexes, final: Sequence[Flex], sd: Mapping[str, float]
 ) -> pd.DataFrame:
     """Tabulate the expected readings of flex tests with some bars, the last of them the final one.
 

@@ -127,11 +127,7 @@ def _powers(u):
     return np.stack([np.ones_like(u), u, u**2])
 
 
-def bar_surface(
-    answer: Answer,
-    bar: Bar,
-    estimates: Sequence[WoodEstimate],
-) -> BarSurface:
+def bar_surface(answer: Answer, bar: Bar, estimates: Sequence[WoodEstimate]) -> BarSurface:
     """Compute the eleven bars that a `BarSurface` rests on.
 
     Parameters

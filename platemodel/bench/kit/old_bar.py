@@ -1,7 +1,5 @@
 """The old bar beside the new one, as text for any page."""
 
-import textwrap
-
 import numpy as np
 import pandas as pd
 
@@ -68,8 +66,7 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TIT
         values = (figure_text(row.figure, v) for v in (row.old, row.new))
         name = f"{row.what}, {row.unit}" if row.unit else row.what
         cells.append((name, *values, change_text(row.change_percent)))
-    sentence = in_words(table)
-    return [title, *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]
+    return [title, *aligned(cells), f"  {in_words(table)}"]
 
 
 def figure_text(name: str, value: float) -> str:
@@ -79,6 +76,7 @@ def figure_text(name: str, value: float) -> str:
 
 
 def change_text(percent: float) -> str:
-    """Write a change in per cent with its sign, or a dash."""
-    text = f"{percent:+.1f}" if np.isfinite(percent) else "-"
+    """Write a change in per cent with its sign and two digits, as far as the figures carry; or a dash."""
+    digits = 0 if abs(percent) >= 9.95 else 1
+    text = f"{percent:+.{digits}f}" if np.isfinite(percent) else "-"
     return "0.0" if text in ("+0.0", "-0.0") else text

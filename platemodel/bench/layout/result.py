@@ -8,6 +8,7 @@ import numpy as np
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.wrapped_text import WIDTH
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
 from platemodel.instrument.layout_checks import Finding, check_layout
@@ -151,7 +152,7 @@ def finding_lines(finding: Finding) -> list[str]:
 
 
 def _wrapped(text, first):
-    return textwrap.wrap(text, 108, initial_indent=first, subsequent_indent=" " * len(first))
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
 
 
 def as_data(result: JobLayout) -> dict:

@@ -1,7 +1,6 @@
 """The wood of a job's top found from its weight and taps: computing, text, data and files."""
 
 import math
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -217,7 +216,7 @@ def as_text(result: JobWood) -> str:
             )
     lines += ["", "To use it, in job.toml in place of the same lines (--keep writes them there):"]
     lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
-    lines += ["", *textwrap.wrap(f"From: {fit.estimate.source}.", 110)]
+    lines += ["", f"From: {fit.estimate.source}."]
     lines += [
         DOUBT,
         "An estimate: arching and thickness have their own slips. The maker decides.",

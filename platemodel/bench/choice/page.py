@@ -29,6 +29,7 @@ BANDS = (
     "Shaded: heights that meet all targets. Whiskers and bands: 90 of 100; they cover only how well the wood "
     "of top and bar is known, neither the mesh nor the ribs."
 )
+ENDS = " A curve ends where no mode has that shape any more."
 OTHERS = 10  # bars beside it that there is room for
 
 
@@ -55,7 +56,8 @@ def _chosen(result):
     draw_profiles(
         choice, result.job.bar, sheet.axes(left + 9.0, low + tall + 12.0, room - 9.0, y - low - tall - 17.0)
     )
-    write_items(ax, left, sheet.floor + 4.5, [BANDS], room)
+    ends = ENDS if choice.curve[names].isna().any(axis=None) else ""
+    write_items(ax, left, sheet.floor + 4.5, [BANDS + ends], room)
     return sheet.figure
 
 

@@ -15,6 +15,7 @@ from matplotlib.patches import Polygon
 from platemodel.bench.kit import cautions, paper_files
 from platemodel.bench.kit.paper_files import save_pages
 from platemodel.bench.kit.plots import draw_mode, draw_mode_row, draw_top, scale_bar
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.modes.bands import MEANING
 from platemodel.bench.modes.page import COLUMNS, LEGEND, mode_page
 from platemodel.bench.modes.report import REPORT
@@ -279,7 +280,7 @@ def test_text_says_modes_changes_taps_and_cautions(result):
     first = result.with_bar.frequency(1)
     assert f"mode 1 with bar: heard 90.0, computed {first:.1f} Hz ({100 * (first / 90 - 1):+.1f} %)" in text
     assert text.rstrip().endswith("not an instruction to cut; the maker decides.")
-    assert max(map(len, text.splitlines())) <= 110
+    assert max(map(len, wrapped(text).splitlines())) <= 100
 
 
 def test_taps_without_bar_are_set_against_the_plate_without_bar(result):

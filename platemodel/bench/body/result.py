@@ -1,7 +1,6 @@
 """A job's closed body as text, data and files."""
 
 from dataclasses import dataclass
-from textwrap import wrap
 
 import numpy as np
 import pandas as pd
@@ -31,7 +30,6 @@ from platemodel.study.body.tap_sound import HeardTones, heard_tones
 from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
 
-WIDE = 100  # letters of a line of text
 SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
@@ -127,7 +125,7 @@ class JobBody:
 def job_body(
     job: Job, progress: Progress = no_message, bench: Workbench | None = None, spring: float = 0.0
 ) -> JobBody:
-    """Put a job's top on its body and ask it both questions.
+    """Put a job's top on its body: what the bar carries, and what it does to the sound.
 
     Parameters
     ----------
@@ -259,7 +257,7 @@ def as_text(result: JobBody) -> str:
     lines = [cautions.text_title(job), ""]
     lines += [f"  {line}" for line in text_lines(result)]
     lines += [f"  {assumed(result)}", "", "After years"]
-    lines += [f"  {line}" for one in year_lines(result.years, job.measured) for line in wrap(one, WIDE)]
+    lines += [f"  {line}" for line in year_lines(result.years, job.measured)]
     lines += ["", "What the bar does"]
     lines += [
         "  bar mm   bass foot  treble   tilt   air tone   bass foot moves, s/kg   ends of bar   low sound",
@@ -284,12 +282,10 @@ def as_text(result: JobBody) -> str:
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", f"{TITLE}, bar {1e3 * result.usual.height:.1f} mm", *margin_lines(result.margins)]
-    said = margin_words(result.margins, job.top.kind)
-    lines += [f"  {part}" for line in said for part in wrap(line, WIDE)]
+    lines += [f"  {line}" for line in margin_words(result.margins, job.top.kind)]
     if result.old_bar is not None:
         lines += ["", *old_bar_lines(result.old_bar, title=LOOSE)]
-    lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.BODY]) + "\n"
 
 
 def as_data(result: JobBody) -> dict:

@@ -1,6 +1,5 @@
 """A practice top's decisive day: what the model expects at each height of the bar, and what was read."""
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -185,11 +184,10 @@ def as_text(result: JobDay) -> str:
     lines += aligned(cells)
     if result.rows:
         lines += ["", "What the day decides"]
-        lines += [f"  {p}" for line in verdict_lines(result) for p in textwrap.wrap(line, 100)]
+        lines += [f"  {line}" for line in verdict_lines(result)]
     else:
         lines += ["", "No readings yet: print the sheet (--out), fill in day.csv, and run this again."]
-    lines += ["", *(p for words in cautions.DAY for p in textwrap.wrap(words, 108))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.DAY]) + "\n"
 
 
 def as_table(result: JobDay) -> pd.DataFrame:

@@ -5,7 +5,6 @@ from functools import cached_property
 
 import numpy as np
 
-from platemodel.errors import GeometryError
 from platemodel.fem.beams import Beam, Frame, moved_rigidly
 from platemodel.fem.face import Face, face, mean_rows
 from platemodel.fem.garland import Garland, panel_sections
@@ -23,7 +22,7 @@ from platemodel.instrument.body import Body
 from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
 from platemodel.study.body.footprint import BLOCK_SIZE, footprint_mesh
-from platemodel.study.top.foot import patch_rows
+from platemodel.study.top.foot import post_row
 from platemodel.study.top.kept_solutions import hashed
 from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
 from platemodel.study.top.model import TopModel
@@ -260,15 +259,9 @@ def _together(squares):
 
 def _post(model, back, set_up, n):
     """Row of the shortening between the mean upright displacements of the post's two ends, and stiffness."""
-    place, side = set_up.post.place(model.top.bridge), 0.5 * np.sqrt(np.pi) * set_up.post.diameter
-    row = np.zeros(n)
-    try:
-        upper = patch_rows(model, place, side, side)
-        lower = patch_rows(MeshedTop(model.top, back, model.fineness), place, side, side)
-    except GeometryError as error:
-        x, y = 1e3 * place
-        msg = f"the sound post at ({x:.1f}, {y:.1f}) mm is off the plate or under a sound hole; move it"
-        raise GeometryError(msg) from error
+    post, place, row = set_up.post, set_up.post.place(model.top.bridge), np.zeros(n)
+    upper = post_row(model, post, place)
+    lower = post_row(MeshedTop(model.top, back, model.fineness), post, place)
     row[: len(upper)] = upper
     row[len(upper) : len(upper) + len(lower)] = -lower
     return row, post_stiffness(model, back, set_up)

@@ -9,7 +9,7 @@ from platemodel.bench.body.margins import TITLE, margin_lines, margin_words, usu
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import with_shares
-from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.closed_body import job_body_model, strung_and_closed
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
@@ -25,7 +25,7 @@ from platemodel.study.body.model import BodyModel
 from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
-from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.body.statics import BodyLoad
 from platemodel.study.body.tap_sound import HeardTones, heard_tones
 from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
@@ -140,11 +140,10 @@ def job_body(
     progress("building the body")
     whole = job_body_model(job, model)
     progress("stringing it up")
-    load = body_load(whole, bar)
+    load, closed = strung_and_closed(job, whole, bar, progress)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
-    closed = closed_body(job, whole, bar, progress)
     progress("after years")
     margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())

@@ -9,7 +9,7 @@ from platemodel.fem.beams import Beam, Frame, moved_rigidly
 from platemodel.fem.face import Face, face, mean_rows
 from platemodel.fem.garland import Garland, panel_sections
 from platemodel.fem.joined import Joined
-from platemodel.fem.kept import Kept
+from platemodel.fem.kept import Kept, kept_property
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.prism import prism
 from platemodel.fem.rim_section import RimSection, plane_strain
@@ -59,7 +59,7 @@ class BodyModel:
     rim : Face
         Of the top, at the rim line.
     systems : Kept
-        The system of the bar that was asked for last.
+        The systems of the two bars that were asked for last.
     """
 
     top_model: TopModel
@@ -74,21 +74,21 @@ class BodyModel:
     post: tuple | None
     rim: Face
     mass: float
-    systems: Kept = field(default_factory=lambda: Kept(1), init=False, repr=False)
+    systems: Kept = field(default_factory=lambda: Kept(2), init=False, repr=False)
 
     @property
     def top(self):
         """The top."""
         return self.top_model.top
 
-    @cached_property
+    @kept_property
     def fingerprint(self) -> str:
         """Hash of the matrices without bar, by which what was solved is kept for later runs."""
         stiffness, mass = self.joined.matrices
         return hashed(stiffness.data, stiffness.indices, mass.data)
 
     def with_bar(self, bar: Bar | None) -> Joined:
-        """Return the system with a bar; the last one is kept, with its factors."""
+        """Return the system with a bar; the last two are kept, with their factors."""
 
         def make():
             return self.joined.with_ribs(() if bar is None else (bar_rib(self.top_model, bar),))

@@ -2,7 +2,6 @@
 
 import csv
 import json
-import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -173,8 +172,8 @@ def test_margins_stand_against_the_usual_instrument(result):
     assert least_line(strong.iloc[:-1], "violin").endswith("), with strength to spare")
     half = replace(result, usual=2 * own.set_index(["part", "what"])["margin"])
     below = half.margins[half.margins["margin"] < 10]  # larger ones count as 20
-    assert {share_words(s) for s in below["share"]} == {"half of it"}
-    assert re.search("half of it +! ", as_text(half))
+    assert {share_words(s) for s in below["share"]} == {"half"}
+    assert "  half !  " in as_text(half)
     assert "look there first" in as_text(half)
     assert " ".join(as_text(result).split()).count(" nan") == 0
 

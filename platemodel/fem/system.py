@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -13,6 +12,7 @@ from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.eigen import Modes, low_modes, with_pattern
 from platemodel.fem.factors import factorise
+from platemodel.fem.kept import kept_property
 from platemodel.fem.loose import loose_motions, name_motions
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring, null_space
@@ -76,7 +76,7 @@ class System:
         """Unknowns of the shell and of the ribs' own shear fields."""
         return self.shell.n_dofs + sum(rib.n_own for rib in self.ribs)
 
-    @cached_property
+    @kept_property
     def matrices(self) -> tuple[Sparse, Sparse]:
         """Stiffness and mass of everything, before constraints: two sparse (n_dofs, n_dofs)."""
         n, offset = self.n_dofs, self.shell.n_dofs
@@ -97,7 +97,7 @@ class System:
         real, imaginary = (np.ascontiguousarray(part) for part in (pair.data.real, pair.data.imag))
         return with_pattern(pair, real), with_pattern(pair, imaginary)
 
-    @cached_property
+    @kept_property
     def _held(self) -> Sparse:
         """Stiffness on the basis of the constraints; the mass is not needed at rest."""
         n, offset = self.n_dofs, self.shell.n_dofs
@@ -124,7 +124,7 @@ class System:
         pointers = np.concatenate([matrix.indptr, np.full(more, matrix.indptr[-1], matrix.indptr.dtype)])
         return sparse.csc_matrix((matrix.data, matrix.indices, pointers), shape=(n, n))
 
-    @cached_property
+    @kept_property
     def basis(self) -> Sparse | None:
         """Columns that satisfy the constraints (None: no constraint)."""
         constraints = [s for s in self.supports if isinstance(s, Constraint)]
@@ -157,7 +157,7 @@ class System:
             out[: 3 * n, 3 + k] = np.cross(axis, arm).T.ravel()
         return out
 
-    @cached_property
+    @kept_property
     def _loose(self) -> Floats:
         """Rigid motions that the supports leave, see `platemodel.fem.loose.loose_motions`: (6, r)."""
         if not self.supports:

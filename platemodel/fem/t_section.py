@@ -205,8 +205,9 @@ def _plate(h: float, width: float, elastic: tuple[float, ...], kind: Kind) -> Fl
 
     own = np.zeros((len(n.x), 4, 4))
     if kind == BENDING:
-        loads = [end(1, even), end(1, linear), -0.5 * end(2, parabola), -0.5 * end(0, even)]
-        nodes = -np.stack(loads, axis=-2)
+        nodes = -np.stack(
+            [end(1, even), end(1, linear), -0.5 * end(2, parabola), -0.5 * end(0, even)], axis=-2
+        )
     else:
         own[:, :2, :2], strains = twisting(b, n, c)
         loads = np.stack([-end(0, even), 0.5 * end(1, linear)], axis=-2)

@@ -48,7 +48,7 @@ class Tap:
 
 @dataclass(frozen=True, eq=False)
 class Ringing:
-    """What is analysed of one tap.
+    """The part of one tap that is analysed.
 
     Attributes
     ----------

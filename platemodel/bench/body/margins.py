@@ -66,13 +66,13 @@ def margin_words(margins: pd.DataFrame, kind: str) -> list[str]:
 def margin_lines(margins: pd.DataFrame) -> list[str]:
     """Table for the terminal."""
     cells = [
-        ("", "", "", "", "stress, MPa", "", "margin", "", ""),
-        ("part", "what", "against usual", "", "day one", "years", "day one", "years (from to)", "x, y mm"),
+        ("", "", "", "MPa", "", "margin", "", ""),
+        ("part", "what", "against usual", "day 1", "years", "day 1", "years (from to)", "x, y mm"),
     ]
     for r in margins.itertuples():
-        flag = "!" if r.share < FLAGGED else ""
+        share = share_words(r.share) + " !" * (r.share < FLAGGED)
         stress = (f"{r.day_stress_mpa:.2f}", f"{r.stress_high_mpa:.2f}")
-        where = f"{r.x_mm:.0f},{r.y_mm:+4.0f}"
+        where = f"{r.x_mm:.0f},{r.y_mm:+.0f}"
         margin = (day_text(r), margin_text(r))
-        cells.append((r.part, r.what, share_words(r.share), flag, *stress, *margin, where))
-    return list(aligned(cells, left=(0, 1, 2, 7)))
+        cells.append((r.part.removeprefix("top "), r.what, share, *stress, *margin, where))
+    return list(aligned(cells, left=(0, 1, 2, 6)))

@@ -9,7 +9,7 @@ from platemodel.bench.body.margins import TITLE, margin_lines, margin_words, usu
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import with_shares
-from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.closed_body import job_body_model, strung_and_closed
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import aligned, records
@@ -25,7 +25,7 @@ from platemodel.study.body.model import BodyModel
 from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
-from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.body.statics import BodyLoad
 from platemodel.study.body.tap_sound import HeardTones, heard_tones
 from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
@@ -125,7 +125,7 @@ class JobBody:
 def job_body(
     job: Job, progress: Progress = no_message, bench: Workbench | None = None, spring: float = 0.0
 ) -> JobBody:
-    """Put a job's top on its body and ask it both questions.
+    """Put a job's top on its body: what the bar carries, and what it does to the sound.
 
     Parameters
     ----------
@@ -140,11 +140,10 @@ def job_body(
     progress("building the body")
     whole = job_body_model(job, model)
     progress("stringing it up")
-    load = body_load(whole, bar)
+    load, closed = strung_and_closed(job, whole, bar, progress)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
-    closed = closed_body(job, whole, bar, progress)
     progress("after years")
     margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())
@@ -297,12 +296,10 @@ def as_text(result: JobBody) -> str:
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", f"{TITLE}, bar {1e3 * result.usual.height:.1f} mm", *margin_lines(result.margins)]
-    said = margin_words(result.margins, job.top.kind)
-    lines += [f"  {line}" for line in said]
+    lines += [f"  {line}" for line in margin_words(result.margins, job.top.kind)]
     if result.old_bar is not None:
         lines += ["", *old_bar_lines(result.old_bar, title=LOOSE)]
-    lines += ["", *cautions.BODY]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.BODY]) + "\n"
 
 
 def as_data(result: JobBody) -> dict:

@@ -187,8 +187,7 @@ def as_text(result: JobDay) -> str:
         lines += [f"  {line}" for line in verdict_lines(result)]
     else:
         lines += ["", "No readings yet: print the sheet (--out), fill in day.csv, and run this again."]
-    lines += ["", *cautions.DAY]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.DAY]) + "\n"
 
 
 def as_table(result: JobDay) -> pd.DataFrame:

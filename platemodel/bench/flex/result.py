@@ -182,8 +182,7 @@ def as_text(result: JobFlex) -> str:
         lines += ["", "What was read"] + [f"  {line}" for line in reading_lines(result)]
     else:
         lines += ["", "No readings yet: write them into flexes.csv (docs/flex.md), and `wood` uses them."]
-    lines += ["", *cautions.FLEX]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.FLEX]) + "\n"
 
 
 def _trial(flex):

@@ -16,7 +16,7 @@ FLAGGED = 0.8  # of the usual margin, below which it is marked; a judgement
 WORDS = (
     (2.5, "over twice"), (1.6, "twice as much"), (1.4, "half more"), (1.28, "a third more"),
     (1.15, "a fifth more"), (1.1, "a tenth more"), (0.9, "as usual"), (0.85, "a tenth less"),
-    (0.775, "a fifth less"), (0.71, "a quarter less"), (0.58, "a third less"), (0.45, "half of it"),
+    (0.775, "a fifth less"), (0.71, "a quarter less"), (0.58, "a third less"), (0.45, "half"),
 )  # fmt: skip
 
 
@@ -30,7 +30,7 @@ def share_words(share: float) -> str:
     """
     if not np.isfinite(share):
         return "–"
-    return next((words for least, words in WORDS if share >= least), "under half of it")
+    return next((words for least, words in WORDS if share >= least), "under half")
 
 
 def with_shares(margins: pd.DataFrame, usual: pd.Series | None) -> pd.DataFrame:
@@ -69,13 +69,11 @@ def least_line(margins: pd.DataFrame, kind: str) -> str:
     if row["share"] >= usual:
         return f"as the usual {kind} or more, everywhere"
     words = share_words(row["share"])
-    than = (
-        f"{words} than the usual {kind} has" if words.endswith("less") else f"{words} what a usual {kind} has"
-    )
+    what = f"than the usual {kind} has" if words.endswith("less") else f"of what a usual {kind} has"
     flag = ": look there first" if row["share"] < FLAGGED else ""
     if near.empty:
         flag = ", with strength to spare"
-    return f"{than.replace('of it', 'of')} ({row['part']}, {row['what']}){flag}"
+    return f"{words} {what} ({row['part']}, {row['what']}){flag}"
 
 
 def margin_text(row: Any) -> str:

@@ -19,7 +19,7 @@ from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import aligned, plain, records
-from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
 from platemodel.instrument.layout_checks import Finding
@@ -165,7 +165,7 @@ def beyond(most: float) -> str:
 
 
 def sinking_text(row: Any, name: str, most: float) -> str:
-    """Middle and band of a sinking, mm; what is beyond the model is only called so."""
+    """Middle and band of a sinking, mm; beyond the model it only says over how much."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
         return f"over {most:.0f}"
@@ -176,12 +176,10 @@ def sinking_text(row: Any, name: str, most: float) -> str:
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
-    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
+    lines = [cautions.text_title(job), *taps_sentence(result.taps), ""]
     lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
-    half = NOT_THE_TENSION.index(":") + 1
     lines += [
-        f"  {NOT_THE_TENSION[:half]}",
-        f"  {NOT_THE_TENSION[half:].strip()}",
+        f"  {NOT_THE_TENSION}",
         "",
         "How far the feet sink, mm, and how the bridge tilts, degrees",
     ]
@@ -198,25 +196,24 @@ def as_text(result: JobLoad) -> str:
         "is the deeper one, - when the treble foot is.",
         f"  {post_line(load)}",
         f"  {beyond(most)}",
-        f"  {result.wood}",
+        *([f"  {result.wood}"] if result.wood else []),
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
     ]
-    cells = [("part", "what", "against usual", "", "stress", "strength", "margin (from to)", "x, y mm")]
+    cells = [("part", "what", "against usual", "stress", "strength", "margin (from to)", "x, y mm")]
     for row in result.margins.itertuples():
         cells.append(
             (
-                row.part,
+                row.part.removeprefix("top "),
                 row.what,
-                share_words(row.share),
-                "!" if row.share < FLAGGED else "",
+                share_words(row.share) + " !" * (row.share < FLAGGED),
                 f"{row.stress_low_mpa:.2f}-{row.stress_high_mpa:.2f}",
                 f"{row.long_term_mpa:.1f}",
                 margin_text(row),
-                f"{row.x_mm:.0f},{row.y_mm:+4.0f}",
+                f"{row.x_mm:.0f}, {row.y_mm:+.0f}",
             )
         )
-    lines += aligned(cells, left=(0, 1, 2, 6))
+    lines += aligned(cells, left=(0, 1, 2, 5))
     kept = k_mod("permanent", load.service_class)
     lines += [
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",

@@ -73,7 +73,7 @@ def live_top(
     model: TopSolver, bar: Bar, set_up: SetUp | None = None,
     body: BodyAnswers | None = None, flexes: bool = True,
 ) -> LiveTop:  # fmt: skip
-    """Ready a top for the panel; takes some seconds.
+    """Prepare a top for the panel; this takes a few seconds.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def live_top(
     body : BodyAnswers, optional
         The closed body, for its figures; length, width and place are then refused.
     flexes : bool
-        Ready the flex tests as well, which takes a few seconds more.
+        Prepare the flex tests as well, which takes a few seconds more.
     """
     model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
     felt = bar_flexes(model.full, bar) if flexes else None

@@ -27,10 +27,10 @@ SHORT = {
     "foot_n_per_mm": "stiffness under the foot",
     "sink_mm": "sinking under the foot",
     "strip_n_m2": "bar with strip of plate",
-    "flex_along_mm": "sag along,\u00a0100\u00a0g",
-    "flex_across_mm": "sag across,\u00a0100\u00a0g",
-    "flex_twist_mm": "sag in twist,\u00a0100\u00a0g",
-    "flex_foot_mm": "free plate under the foot,\u00a0100\u00a0g",
+    "flex_along_mm": "sag along, 100\u00a0g",
+    "flex_across_mm": "sag across, 100\u00a0g",
+    "flex_twist_mm": "sag in twist, 100\u00a0g",
+    "flex_foot_mm": "free plate under the foot, 100\u00a0g",
 }
 UNIT_AFTER = ",\u00a0"  # a unit does not stand alone in the next line
 DASHED = {"lw": 1.0, "ls": (0, (4, 2))}  # the old bar
@@ -194,7 +194,7 @@ def readings(
     for name, value in found.figures.items():
         unit, what = FIGURES[name]
         before = start.figures[name]
-        step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{CLOSE.get(name, 1)}f}"
+        step = "" if abs(value - before) < 1e-9 else _step(name, before, value)
         step = step if np.isfinite(value - before) else ""
         cells = (number(name, value), number(name, before), step)
         numbers = "".join(f"<td style='{RIGHT}'>{c}</td>" for c in cells)
@@ -223,6 +223,12 @@ def picture_words(found: LiveAnswer, old: Bar | None = None) -> str:
         "dotted as it was at the start"
         + (f", and dashed the old bar, {1e3 * old.heights.max():.1f} mm high." if old is not None else ".")
     )
+
+
+def _step(name, before, value):
+    """Change between two figures as they are printed, so that it adds up."""
+    digits = CLOSE.get(name, 1)
+    return f"{round(value, digits) - round(before, digits):+.{digits}f}"
 
 
 def number(name: str, value: float) -> str:

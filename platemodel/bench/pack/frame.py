@@ -78,7 +78,7 @@ def two_columns(
 
 
 def air_words(job: Job) -> str:
-    """Day of the measurements and the air, in words; what was not written down is said."""
+    """When it was measured and in what air; says so where that was not written down."""
     m = job.measured
     air = [
         *([f"{100 * m.relative_humidity:.0f} % humidity"] if m.relative_humidity is not None else []),

@@ -55,7 +55,7 @@ def _blocks(plan):
 
 
 def _joined(rows):
-    """Rows of which one without a label goes on with the one before; columns told apart by a stroke."""
+    """Join rows without a label to the row before, with a stroke between columns."""
     out = []
     for label, spaced in rows:
         text = re.sub(r"\s{2,}", " | ", spaced.strip()) if label.startswith(" ") else spaced

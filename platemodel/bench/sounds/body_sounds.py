@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from textwrap import wrap
 
 import numpy as np
 import pandas as pd
@@ -86,7 +85,7 @@ def as_text(result: JobBodySounds) -> str:
         "and holes pump. Above some 500 Hz on a violin only pitches and losses mean something. Strings are "
         "damped, and there is no room. Listen to the difference from bar to bar, not to the sound itself."
     )
-    return "\n".join([*lines, "", *wrap(said, 100)]) + "\n"
+    return "\n".join([*lines, "", said]) + "\n"
 
 
 def as_data(result: JobBodySounds) -> dict:

@@ -113,7 +113,7 @@ def as_text(result: JobSounds) -> str:
         )
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. These are the model's sounds: a",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. These are the model's sounds: a "
         "free plate, no room, only its sixteen lowest modes, damped by the spruce and two light fingers.",
     ]
     return "\n".join(lines) + "\n"

@@ -11,7 +11,6 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import aligned, records
 from platemodel.bench.kit.tones import no_tone, sentence
-from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.job import Job
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.recognise import KNOWN
@@ -128,7 +127,7 @@ def greatest(result: JobStrokes, name: str) -> list[tuple[float, float, float]]:
 
 
 def signed(value: float) -> str:
-    """Write a number with its sign; 0 without one where nothing is left of it."""
+    """Write a number with its sign; a plain 0 where it rounds to nothing."""
     return f"{value:+.2f}" if round(value, 2) else "0"
 
 
@@ -198,7 +197,7 @@ def as_text(result: JobStrokes) -> str:
         "",
         *cautions.STROKES,
     ]
-    return wrapped("\n".join(lines) + "\n")
+    return "\n".join(lines) + "\n"
 
 
 def as_data(result: JobStrokes) -> dict:

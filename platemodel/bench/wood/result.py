@@ -216,8 +216,9 @@ def as_text(result: JobWood) -> str:
             )
     lines += ["", "To use it, in job.toml in place of the same lines (--keep writes them there):"]
     lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
-    lines += ["", f"From: {fit.estimate.source}."]
     lines += [
+        "",
+        f"From: {fit.estimate.source}.",
         DOUBT,
         "An estimate: arching and thickness have their own slips. The maker decides.",
     ]
@@ -299,13 +300,13 @@ def _wood_lines(result):
 
 
 def figures(value: float) -> str:
-    """Write a positive value with the three figures that it deserves."""
+    """Write a positive value to three significant figures."""
     digits = 2 - math.floor(math.log10(value))
     return f"{round(value, digits):.{max(digits, 0)}f}"
 
 
 def signed(percent: float) -> str:
-    """Write a difference in percent with its sign, none for nought."""
+    """Write a difference in percent with its sign; 0 has none."""
     return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 

@@ -36,7 +36,7 @@ def crept_body(model: BodyModel, creep: Creep) -> BodyModel:
     )
     left = {name: _left(name, creep) for name in model.parts}
     parts = {name: part.scaled(left[name]) for name, part in model.parts.items()}
-    joined = replace(model.joined, shells=(top, back), stiffness=tuple(parts.values()), known={})
+    joined = model.joined.with_parts((top, back), parts.values())
     post = None if model.post is None else (model.post[0], left["post"] * model.post[1])
     whole = model.top_model.with_shell(top)
     return replace(model, top_model=whole, back=back, joined=joined, parts=parts, post=post)

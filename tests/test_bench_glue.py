@@ -89,6 +89,8 @@ def test_window_bars_span_the_bands(result, ax):
     row = result.window.table.iloc[0]
     assert first.get_x() == pytest.approx(row["open_low_s"])
     assert first.get_x() + first.get_width() == pytest.approx(row["open_high_s"])
+    assert ax.get_xlabel() == ""  # seconds stand at the ticks
+    assert ax._left_title.get_position()[0] < 0.0  # over the words at the left, or it runs off the paper
 
 
 def test_the_page_is_a4_to_scale_and_carries_the_cautions(result):

@@ -139,4 +139,4 @@ def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
     ax.set_ylim(-len(rows) + 0.4, 0.6)
     ax.set_axis_off()
     title = "The pull of the strings is not the load on the top"
-    return label_axes(ax, title=title, weight="bold", loc="left", x=-0.3)
+    return label_axes(ax, title=title, weight="bold", loc="left", title_at=-0.3)

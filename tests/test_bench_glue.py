@@ -189,7 +189,7 @@ def test_the_old_bar_stands_beside_the_new_one(job, result):
     told = job_glue(replace(job, old_bar=job.bar), bench=bench)
     lines = as_text(told).splitlines()
     at = lines.index("Beside the old bar")
-    assert lines[at + 2].split()[-3:] == ["2.0", "3.0", "+50.0"]
+    assert lines[at + 2].split()[-3:] == ["2.0", "3.0", "+50"]
     assert as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
     for glue, count in ((told, 2), (replace(result, old_bar=table), 2)):
         pages = glue_pages(glue)

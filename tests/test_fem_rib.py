@@ -237,8 +237,9 @@ def test_edges_are_read_inside_the_rim(shell):
 
 @pytest.mark.parametrize("reach", [0.42, 0.35])
 def test_where_the_edges_are_read_does_not_matter(shell, monkeypatch, reach):
-    """What the glued width does follows the lines that it is read on: modes within 0.05 % of those with lines
-    at the edges (0.09 and 0.17 % apart if it did not).
+    """What the glued width does follows the lines that it is read on: modes within 0.07 % of those with lines
+    at the edges (0.14 and 0.26 % apart if it did not). Force and torque enter at 0.46 widths from the middle, so
+    that the strip between lines further in gives more than its share, which the bar's own roll makes up for.
     """
 
     def modes():
@@ -247,7 +248,7 @@ def test_where_the_edges_are_read_does_not_matter(shell, monkeypatch, reach):
     edges = modes()
     monkeypatch.setattr("platemodel.fem.seat.clear_reach", lambda *_: reach)
     inside = modes()
-    assert inside == pytest.approx(edges, rel=5e-4)
+    assert inside == pytest.approx(edges, rel=7e-4)
     assert np.any(inside != edges)
 
 

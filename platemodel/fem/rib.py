@@ -2,11 +2,12 @@
 
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
 midsurface stretches by e_t - z k_t + (z - z_p) f' + r', where e_t and k_t are the plate's strain and the
-curvature of its midsurface. Three fields are the rib's own: f, the angle by which its sections lag behind
-the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate; and
-v, how far the section moves along its height against the root, which gives that way too. The rib's shear
-angle is then f + v'. All three matter where a rib begins and ends; what v moves of the rib's mass is left
-out, it is worth some 1e-6 of a frequency.
+curvature of its midsurface. Five fields are the rib's own: f, the angle by which its sections lag behind
+the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate;
+v, how far the section moves along its height against the root, which gives that way too; p, how far it
+turns on its root about the rib's line; and g, the rate at which the flanks of a rib that rolls twist, which
+is p' but for their shear. The rib's shear angle is f + v', its twist that of the strip and p'. All matter
+where a rib begins and ends; what v and p move of the rib's mass is left out.
 """
 
 from collections.abc import Mapping, Sequence
@@ -50,7 +51,7 @@ class Rib:
     lean : float, array (n,) or callable
         Angle from the normal to the rib's height, towards b, rad.
     shear : bool
-        Let the rib shear along its height; False gives an Euler-Bernoulli rib.
+        Let the rib shear along its height, sink and roll; False gives an Euler-Bernoulli rib.
     glued_width : bool
         Count what the glued width does (`platemodel.fem.junction`); False leaves the rib's stretching and
         bending only.
@@ -99,6 +100,8 @@ class Rib:
         self.tilt = cross / compliance[:, 0, 0]
         self.shearing = SHEAR_FACTOR * area / (compliance[:, 4, 4] - self.tilt * cross)
         self.flatwise = flatwise / (compliance[:, 0, 0] - cross**2 / compliance[:, 4, 4])
+        # sideways shear of a blade that turns about its root
+        self.swaying = SHEAR_FACTOR * area * h**2 / (3.0 * compliance[:, 5, 5])
         self.line_mass = wood.density * area
         self.line_rotary = wood.density * upright
         self.line_polar = wood.density * (upright + flatwise)
@@ -133,6 +136,7 @@ class Rib:
         sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
         if self.joint is not None:
             stretch["dr"] = 1.0
+            sideways |= {"dp": -self.sideways, "dg": 0.5 * self.seat.side * self.height}
         return tuple(self._entering(part) for part in (stretch, upright, sideways))
 
     def _entering(self, coefficients: Coefficients) -> Coefficients:
@@ -170,10 +174,14 @@ class Rib:
             if self.joint is not None:
                 stiff.append(({"r": 1.0}, ds / self.joint.slip))
                 stiff.append(({"v": 1.0}, ds / self.joint.sinking))
+                stiff.append(({"p": 1.0}, ds / self.joint.roll))
+                stiff.append(({"dp": 1.0, "g": -1.0}, ds * self.swaying))
         # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
-        stiff.append((self._entering({"l_1": 1.0}), flexed * self.height**2 / 12.0))
+        stiff.append((self._entering({"l_1": 1.0, "dg": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
-            stiff.append((self._entering({"twist": 1.0}), ds * self.joint.torsion / self.shorter**4))
+            # the rib's own twist is the strip's and its roll's
+            twist = self._entering({"twist": 1.0, "dp": 1.0})
+            stiff.append((twist, ds * self.joint.torsion / self.shorter**4))
             slid = self._entering({"g_tb": 1.0, "twist": self.joint.eccentricity})
             stiff.append((slid, ds * self.joint.shear))
             for weight, strain, bend in self.joint.squares():

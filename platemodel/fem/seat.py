@@ -25,7 +25,8 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strip import across, along_line
 
-OWN_FIELDS = ("f", "r", "v")  # of the rib: shear, slip of its root, sinking of its middle into the root
+# Of the rib: shear, slip of its root, sinking into it, roll on it, and the rate at which its flanks twist.
+OWN_FIELDS = ("f", "r", "v", "p", "g")
 MIDDLE = 4  # number after those of the lines: edges at smaller and at greater b, inner lines
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
@@ -178,7 +179,7 @@ class Seat:
     def _bare(self) -> "Seat":
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
-        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections", "_kept_blocks"):
+        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "own_nodes", "_sections", "_kept_blocks"):
             out.__dict__.pop(name, None)
         return out
 
@@ -351,25 +352,30 @@ class Seat:
 
     @cached_property
     def own_rows(self) -> dict[str, Sparse]:
-        """The rib's own fields f, r, v and their derivatives at the points: dict of sparse (n, 3 n_field)."""
+        """The rib's own fields and their derivatives at the points: dict of sparse (n, 5 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self) -> dict[str, Floats]:
-        """The same as arrays: dict of (n, 3 n_field), unknowns of the shear f, the slip r, the sinking v."""
+        """The same as arrays: dict of (n, 5 n_field), the unknowns field by field as in `OWN_FIELDS`."""
+        columns, *entries = self.own_nodes
+        out: dict[str, Floats] = {}
+        for k, name in enumerate(OWN_FIELDS):
+            for prefix, values in zip(("", "d"), entries, strict=True):
+                out[prefix + name] = np.zeros((len(columns), len(OWN_FIELDS) * self.n_field))
+                np.put_along_axis(out[prefix + name], columns + k * self.n_field, values, axis=1)
+        return out
+
+    @cached_property
+    def own_nodes(self) -> tuple[Ints, Floats, Floats]:
+        """Three nodes of an own field about each point, their functions there and the slopes: (n, 3) each."""
         knots = self.knots
         cell = np.clip(np.searchsorted(knots, self.fraction, side="right") - 1, 0, self.elements - 1)
         size = np.diff(knots)[cell]
         x = (self.fraction - knots[cell]) / size
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) / (size * self.speed)[:, None]
-        columns = 2 * cell[:, None] + np.arange(3)
-        out: dict[str, Floats] = {}
-        for k, name in enumerate(OWN_FIELDS):
-            for prefix, entries in (("", value), ("d", slope)):
-                out[prefix + name] = np.zeros((len(x), len(OWN_FIELDS) * self.n_field))
-                np.put_along_axis(out[prefix + name], columns + k * self.n_field, entries, axis=1)
-        return out
+        return 2 * cell[:, None] + np.arange(3), value, slope
 
 
 def along(value: Along, fraction: Floats) -> Floats:

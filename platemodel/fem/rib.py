@@ -39,7 +39,7 @@ ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRA
 
 
 class Rib:
-    """A rib of rectangular section on a seat; its width is the seat's.
+    """A rib of rectangular section on a seat.
 
     Parameters
     ----------
@@ -55,6 +55,9 @@ class Rib:
     glued_width : bool
         Count what the glued width does (`platemodel.fem.junction`); False leaves the rib's stretching and
         bending only.
+    thickness : float, array (n,) or callable, optional
+        Square to the rib's flanks, m. Without it that of parallel flanks as far apart on the seat as the
+        seat is wide: a rib that leans is thinner than that.
     fill : float
         Area of the true section over that of the rectangle (rounded top), 0.5 to 1; scales area and inertia.
 
@@ -72,17 +75,18 @@ class Rib:
         lean: Along = 0.0,
         shear: bool = True,
         glued_width: bool = True,
+        thickness: Along | None = None,
         fill: float = 1.0,
     ) -> None:
         self.seat = seat
         self.wood = wood
         self.shear = shear
         self.height = h = along(height, seat.fraction)
-        w = seat.width
+        self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
+        self.thickness = w = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
         if np.any(w <= 0) or np.any(h <= 0):
             msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
             raise ValueError(msg)
-        self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
         compliance = compliance_in(seat.axes, wood.compliance, wood.axes)
         area = fill * w * h
         upright, flatwise = fill * w * h**3 / 12.0, fill * h * w**3 / 12.0
@@ -114,7 +118,8 @@ class Rib:
 
     def _joint(self) -> Junction:
         seat = self.seat
-        below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1], seat.reach)
+        mean = seat.mean_section(self.wood, self.thickness)
+        below = junction(mean, seat.width, self.height, seat.plate[1], seat.reach)
         return below if seat.side < 0 else below.mirrored()
 
     def section_strains(self) -> tuple[Coefficients, ...]:

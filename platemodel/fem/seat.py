@@ -222,9 +222,10 @@ class Seat:
         compliance = compliance_in(self.axes, section.compliance, section.axes)
         return compliance, stiffness(section, self.axes, self.thickness)
 
-    def mean_section(self, wood: RibWood) -> MeanSection:
-        """T that stands for a whole rib of some `RibWood`."""
-        key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
+    def mean_section(self, wood: RibWood, thickness: Floats) -> MeanSection:
+        """T that stands for a whole rib of some `RibWood`, (n,) m thick."""
+        axes = None if wood.axes is None else np.asarray(wood.axes).tobytes()
+        key = wood.compliance.tobytes(), axes, thickness.tobytes()
 
         def made() -> MeanSection:
             slope, carved = np.zeros(len(self.weights)), False
@@ -234,7 +235,7 @@ class Seat:
                 slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
             return mean_section(
-                self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
+                self.weights, thickness, self.plate[0], rib, slope, carved, self.mean_thickness
             )
 
         return self._sections.get(key, made)

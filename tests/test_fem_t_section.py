@@ -95,8 +95,8 @@ def test_force_and_torque_enter_within_the_glued_width():
     """The lines of an equal strip where everything would enter in one place: 0.45 to 0.465 widths from the
     middle
     for the force at any height, 0.327, 0.369 and 0.409 for the torque at heights of 12, 6 and 3.5 mm. From
-    another section model of polynomial order 3, no code shared, within 0.01 widths. Of the torque's that is the
-    place for all that the T gives; what the strip gives without the bar's own roll is the same at any height.
+    another section model of polynomial order 3, no code shared, within 0.01 widths. Of the torque's that is
+    the place for all that the T gives; without the bar's own roll it is the same at any height.
     """
     heights = np.array([12e-3, 6e-3, 3.5e-3])
     found, of, _ = _level_junction(heights)
@@ -120,10 +120,10 @@ def test_force_and_torque_enter_within_the_glued_width():
 
 
 def test_a_bar_pressed_into_its_root_sinks_as_a_rod_of_springs():
-    """A line force p laid on the height h by the parabola 6 x (1 - x) of a shear force's stress stretches a rod
-    of modulus E by 13 p h / (35 E w), averaged by the same parabola: the square of the force above a place,
-    1 - 3 x^2 + 2 x^3, over the height. Exact without cross contraction; rectangles of a tenth of the height
-    and more miss some 1e-5 of a fourth power.
+    """A line force p laid on the height h by the parabola 6 x (1 - x) of a shear force's stress stretches a
+    rod of modulus E by 13 p h / (35 E w), averaged by the same parabola: the square of the force above a
+    place, 1 - 3 x^2 + 2 x^3, over the height. Exact without cross contraction; quadratic rectangles do not
+    quite hold a fourth power.
     """
     width, heights, modulus = 5e-3, (3e-3, 12e-3), 0.5e9
     elastic = tuple(np.diag([10e9, 1e9, modulus, 0.04e9, 0.7e9, 0.7e9]).ravel())
@@ -134,9 +134,9 @@ def test_a_bar_pressed_into_its_root_sinks_as_a_rod_of_springs():
 @pytest.mark.parametrize("height", [6e-3, 12e-3])
 def test_a_bar_rolls_on_its_root_as_a_cantilever(height):
     """A line torque m, laid on a blade as forces that rise with the place, bends and shears it across: with
-    shear force 6 m (x - x^2) / h and moment m (1 - 3 x^2 + 2 x^3) it turns by m h (13 / (35 D) + 6 / (5 h^2 S))
-    in the mean, D = E w^3 / 12 and S = 5/6 G w (Timoshenko's cantilever). A tenth as thick as high the blade
-    comes within 0.5 % of that.
+    shear force 6 m (x - x^2) / h and moment m (1 - 3 x^2 + 2 x^3) it turns in the mean by
+    m h (13 / (35 D) + 6 / (5 h^2 S)), D = E w^3 / 12 and S = 5/6 G w (Timoshenko's cantilever). A tenth as
+    thick as high the blade comes within 0.5 % of that.
     """
     width, along, shear = 0.1 * height, 1e9, 0.04e9
     elastic = tuple(np.diag([10e9, along, 0.5e9, shear, 0.7e9, 0.7e9]).ravel())

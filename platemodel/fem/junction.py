@@ -216,7 +216,7 @@ def _solved(section: TSection) -> tuple[Bending, Turning]:
 
 @lru_cache(maxsize=128)
 def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
-    """Spline over the logarithm of the height: logs of slip, sinking, roll, shares of force and torque, reliefs."""
+    """Spline over the height's logarithm: logs of slip, sinking, roll; shares of force, torque; reliefs."""
     bent, turned = _solved(section)
     strip = _Strip(section, reach)
     slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_GIVE * bent.push)
@@ -275,7 +275,7 @@ class _Strip:
         return (self.half - place * self.width) / (2.0 * self.membrane)
 
     def force_share(self, give: Floats, relief: Floats) -> tuple[Floats, Floats]:
-        """Share of a line force at the outer lines that makes the strip give as wanted, and its give: (k,)."""
+        """Share of a line force at the outer lines that makes the strip give as wanted, its give: (k,)."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
         # integral over half the strip of the two bending moments, (a - b_i) / 2 inside, (a - x) / 2 outside
@@ -297,7 +297,7 @@ class _Strip:
 
 
 def _share(flexible: Floats, wanted: Floats) -> tuple[Floats, Floats]:
-    """Share s of the second line at which (1 - s, s) gives as wanted, and the give; the least where none does."""
+    """Share s of the second line with which (1 - s, s) gives as wanted, else least, and the give."""
     inner, both, outer = flexible[0, 0], flexible[0, 1], flexible[1, 1]
     square, slope = inner - 2.0 * both + outer, inner - both
     root = np.sqrt(np.maximum(slope**2 - square * (inner - wanted), 0.0))

@@ -30,7 +30,7 @@ Term = tuple[Any, Any, Floats]  # sparse rows of the shell, of the rib's own unk
 
 # What the energies of a rib are made of: rows of the plate, then those of the rib's own fields.
 OWN = tuple(prefix + name for name in OWN_FIELDS for prefix in ("", "d"))
-_STRETCHED = ("e_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
+_STRETCHED = ("e_t", "s_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
 _MOVED = ("u_t", "u_b", "q_t", "u_n", "q_b")
 STRAINS = (*_STRETCHED, *(name + IN for name in ("k_t", "l_1", "twist")), *OWN)
 MOTIONS = (*_MOVED, *(name + IN for name in ("q_t", "u_n", "q_b")), "f", "r")
@@ -83,7 +83,8 @@ class Rib:
         self.shear = shear
         self.height = h = along(height, seat.fraction)
         self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
-        self.thickness = w = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
+        flanks = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
+        self.thickness = w = flanks
         if np.any(w <= 0) or np.any(h <= 0):
             msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
             raise ValueError(msg)
@@ -130,14 +131,15 @@ class Rib:
         stretch, upright, sideways : dict
             Coefficients (numbers or arrays (n,)) by the name of the row; lengths of the plate's midsurface.
         """
-        # Down a leaning rib the stretch changes with how its root moves sideways (l_0 + root l_1); the rib
-        # turns with the twist about its root, square to its height, which bends its middle more sideways.
+        # Down a leaning rib the stretch changes with how its root bends sideways (s_t + root l_1); across it
+        # with how the strip that it is glued on turns (l_0), which shears as well. The rib turns with the
+        # twist about its root, square to its height, which bends its middle more sideways.
         c, sn = self.cosine, self.sine
         root = 0.5 * self.seat.side * self.seat.thickness
         middle = c * root + 0.5 * self.seat.side * self.height
         b = self.b_mid
-        stretch = {"e_t": 1.0, "k_t": -self.z_mid, "l_0": b, "l_1": b * root, "df": self.lag_arm}
-        upright = {"k_t": c, "l_0": -sn, "l_1": -sn * root, "df": -c}
+        stretch = {"e_t": 1.0, "k_t": -self.z_mid, "s_t": b, "l_1": b * root, "df": self.lag_arm}
+        upright = {"k_t": c, "s_t": -sn, "l_1": -sn * root, "df": -c}
         sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
         if self.joint is not None:
             stretch["dr"] = 1.0

@@ -179,7 +179,8 @@ class Seat:
     def _bare(self) -> "Seat":
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
-        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "own_nodes", "_sections", "_kept_blocks"):
+        tables = ("parts", "rows", "own_rows", "own_tables", "own_nodes")
+        for name in ("plate", *tables, "_sections", "_kept_blocks"):
             out.__dict__.pop(name, None)
         return out
 
@@ -255,7 +256,7 @@ class Seat:
         edges, core = across(shell, outer), across(shell, inner)
         outer_rows, inner_rows = ([along_line(line) for line in pair] for pair in (outer, inner))
         out = {name: (*edges[name], *none) for name in ("g_tb", "e_b", "k_b")}
-        for name in ("e_t", "u_t", "u_b", *BY_FORCE):
+        for name in ("e_t", "s_t", "u_t", "u_b", *BY_FORCE):
             out[name] = (*(0.5 * rows[name] for rows in outer_rows), *none)
         gap = [edges["gap"], core["gap"]]
         for name, rows, suffix in (("e_t", outer_rows, ""), ("k_t", outer_rows, ""), ("k_t", inner_rows, IN)):
@@ -274,10 +275,10 @@ class Seat:
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
         Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per
-        length); ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge:
-        ``g_tb`` in-plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
-        rate of rotation about t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the
-        same of the inner lines.
+        length); ``s_t`` the same within the surface, sideways; ``q_t`` slope along; ``u_t, u_b, u_n``
+        displacement. Over the width, edge against edge: ``g_tb`` in-plane shear; ``e_b, k_b`` stretch and
+        bending across; ``q_b`` slope across; ``twist`` rate of rotation about t; ``l_0, l_1`` change of e_t
+        and k_t per metre. With `IN` at the end: the same of the inner lines.
         """
         return {name: self._combine(parts) for name, parts in self.parts.items()}
 

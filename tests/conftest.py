@@ -3,12 +3,10 @@
 The folder that keeps them lives as long as the run. Worker processes and the kernels of notebooks inherit it.
 """
 
-import ctypes
 import gc
 import os
 import shutil
 import tempfile
-from contextlib import suppress
 
 import pytest
 
@@ -41,7 +39,8 @@ def pytest_runtest_setup(item):
     Not when that file's last test is torn down: it holds its fixtures until the next one begins.
     """
     if _last[0] not in (None, item.path):
+        from platemodel.fem.factors import give_back_memory
+
         gc.collect()
-        with suppress(OSError, AttributeError):  # no such C library: nothing to give back
-            ctypes.CDLL("libc.so.6").malloc_trim(0)
+        give_back_memory()
     _last[0] = item.path

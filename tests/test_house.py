@@ -8,8 +8,7 @@ ROOT = Path(__file__).resolve().parents[1]
 MOST_LINES = 400
 #: Dataclasses that collect what is read or found, or hold what a panel shows just now.
 FILLED = {
-    "Work", "Fields", "Search", "Slot", "LabSheet", "TallerPanel", "Stepper", "LivePanel", "HeightExplorer",
-    "CurveReader",
+    "Work", "Fields", "Search", "Slot", "LabSheet", "TallerPanel", "Stepper", "LivePanel", "CurveReader",
 }  # fmt: skip
 
 ANYWHERE = {"", "errors", "resources", "threads", "files", "progress"}  # "": the version

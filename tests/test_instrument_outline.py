@@ -74,10 +74,10 @@ def test_curvature_is_smooth_between_corners(kind):
 
 
 def test_widths_follow_the_given_dimensions():
-    outline = Outline.preset("violin", 0.352, upper=0.163, middle=0.108, lower=0.202, lower_line=0.068)
+    outline = Outline.preset("violin", 0.352, upper=0.163, middle=0.108, lower=0.202)
     upper, middle, lower = outline.widest()
     assert [upper.width, middle.width, lower.width] == pytest.approx([0.163, 0.108, 0.202], abs=1e-4)
-    assert lower.x == pytest.approx(0.068, abs=1e-3)
+    assert lower.x == pytest.approx(0.2 * 0.352, abs=1e-3)
 
 
 def test_half_widths_of_an_ellipse():

@@ -9,7 +9,7 @@ import shapely
 from platemodel.errors import GeometryError, PlatemodelError
 from platemodel.instrument.bridge import Bridge
 from platemodel.instrument.dimensions import dimensions
-from platemodel.instrument.field import SmoothField
+from platemodel.instrument.field import SmoothField, grid_lines
 from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.sound_hole import SoundHole
@@ -28,9 +28,9 @@ def bowl(radius, h):
     if np.isinf(radius):
         z = SmoothField.constant(h, box)
     else:
-        z = SmoothField.from_function(
-            lambda x, y: np.sqrt(radius**2 - (x - 0.1) ** 2 - y**2) - 0.2, box, 3e-3
-        )
+        lines = grid_lines(box, 3e-3)
+        x, y = np.meshgrid(*lines, indexing="ij")
+        z = SmoothField(*lines, np.sqrt(radius**2 - (x - 0.1) ** 2 - y**2) - 0.2)
     return Top(
         "bowl",
         "violin",

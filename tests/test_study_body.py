@@ -240,7 +240,7 @@ def test_figures_of_a_softer_top(violin, figures):
     model, bar = violin
     shell = model.top_model.shell
     soft = shell.with_material(stiffer(model.top.wood, 0.85).compliance(), model.top.wood.density)
-    joined = replace(model.joined, shells=(soft, model.back), known={})
+    joined = model.joined.with_parts((soft, model.back))
     full = body_load(replace(model, joined=joined), bar).sinking_bass
     found, as_is = (figures.of(bar, s)["body_sink_mm"] for s in (0.85, 1.0))
     assert found == pytest.approx(1e3 * full, rel=1e-3)

@@ -30,9 +30,7 @@ def test_sensitivities_of_the_sinking(violin):
     for factor in (1 - step, 1 + step):
         back = replace(model.body.back, wood=stiffer(model.body.back.wood, factor))
         other = body_model(model.top_model, replace(model.body, back=back), model.set_up, panels=120)
-        other = replace(
-            model, joined=replace(model.joined, shells=(model.top_model.shell, other.back), known={})
-        )
+        other = replace(model, joined=model.joined.with_parts((model.top_model.shell, other.back)))
         ends.append(np.log(body_load(other, bar).sinking_bass))
     assert found["back"] == pytest.approx(0.25 * (ends[1] - ends[0]) / (2 * step), rel=0.02)
     ends = []
@@ -70,6 +68,6 @@ def test_sensitivity_to_the_top_s_wood(violin):
     ends = []
     for factor in (0.98, 1.02):
         shell = model.top_model.shell.with_material(stiffer(model.top.wood, factor).compliance(), 400.0)
-        joined = replace(model.joined, shells=(shell, model.back), known={})
+        joined = model.joined.with_parts((shell, model.back))
         ends.append(np.log(body_load(replace(model, joined=joined), bar).sinking_bass))
     assert total == pytest.approx((ends[1] - ends[0]) / 0.04, rel=0.02)

@@ -31,7 +31,7 @@ def test_what_the_clamps_press_the_glue_line_carries(top, trimmed, count):
     """Pressure times width, along the bar, is the sum of the forces: rounding of a beam on a stiff seat."""
     bar = flank(preset_bar(top)) if trimmed else preset_bar(top)
     plan = clamp_plan(bar, top, count)
-    hand, beam = hand_forces(plan, top), seated_bar(bar, top)
+    hand, beam = hand_forces(plan), seated_bar(bar, top)
     width = bar.width_at(bar.x_start + hand.at / np.hypot(1, bar.slope))
     assert (hand.pressure * width * beam.lengths).sum() == pytest.approx(hand.force.sum(), rel=1e-9)
     assert hand.force.sum() == pytest.approx(plan.force.sum(), rel=1e-12)
@@ -41,7 +41,7 @@ def test_what_the_clamps_press_the_glue_line_carries(top, trimmed, count):
 def test_three_grades_are_a_step_apart(top):
     """Six clamps need all three: 1 to 1.4 to 1.96; each is the grade nearest to what the plan asks."""
     plan = clamp_plan(preset_bar(top), top)
-    hand = hand_forces(plan, top)
+    hand = hand_forces(plan)
     level = np.array([list(FEEL).index(g) for g in hand.grades])
     assert set(level) == {0, 1, 2}
     assert not hand.equal
@@ -53,7 +53,7 @@ def test_three_grades_are_a_step_apart(top):
 
 def test_three_clamps_lift_the_bar_and_are_set_alike(top):
     """Grades gain nothing there, so the simpler way is told."""
-    hand = hand_forces(clamp_plan(preset_bar(top), top, 3), top)
+    hand = hand_forces(clamp_plan(preset_bar(top), top, 3))
     assert hand.equal
     assert set(hand.grades) == {"middle"}
     assert np.ptp(hand.force) < 1e-9
@@ -64,7 +64,7 @@ def test_three_clamps_lift_the_bar_and_are_set_alike(top):
 def test_evenness_that_is_kept_when_clamps_are_off(top):
     """Nine of ten of other draws of up to 30 % keep it: within what two sets of draws differ."""
     plan = clamp_plan(preset_bar(top), top)
-    hand, beam = hand_forces(plan, top), seated_bar(plan.bar, top)
+    hand, beam = hand_forces(plan), seated_bar(plan.bar, top)
     per = beam.pushes(beam.load(plan.s, 1.0, plan.pad)) / plan.bar.width
     off = np.random.default_rng(1).uniform(0.7, 1.3, (800, plan.count))
     pressure = per @ (off * hand.force).T
@@ -78,7 +78,7 @@ def test_a_gap_takes_its_share(top):
     bar = preset_bar(top)
     closing = close_gaps(bar, Gaps.even_spring(bar.length, 0.3 * MM))
     plan = clamp_plan(bar, top, closing=closing)
-    with_gap, without = hand_forces(plan, top, closing), hand_forces(plan, top)
+    with_gap, without = hand_forces(plan), hand_forces(replace(plan, closing=None))
     beam = seated_bar(bar, top)
     line = closing.beam.elastic_line(closing.force, closing.closed[[0, -1]])
     share = beam.pushes(np.zeros((2 * len(beam.s), 1)), lambda s: np.interp(s, *line))[:, 0] / bar.width

@@ -307,7 +307,7 @@ def test_band_of_the_height_is_that_of_the_stiffness(on_cheap):
 
 def test_ellipse_casts_the_bands():
     estimate = species_estimate("tonewood spruce").measured(0.02, "t", density=400.0)
-    ring = band_ellipse(estimate, count=721)
+    ring = band_ellipse(estimate)
     assert (ring[:, 0].min(), ring[:, 0].max()) == pytest.approx(estimate.band("density"), rel=1e-3)
     assert (1e9 * ring[:, 1].min(), 1e9 * ring[:, 1].max()) == pytest.approx(estimate.band("E_L"), rel=1e-3)
 

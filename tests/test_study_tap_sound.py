@@ -190,8 +190,6 @@ def test_order_is_kept_and_soft_peaks_come_later(bare):
     assert pd.isna(missing["f_hz"])
     nothing = offer_peaks(peaks_at([]), bare)
     assert len(nothing) == len(bare.table)
-    with pytest.raises(ValueError, match="wood_band"):
-        offer_peaks(peaks_at([100.0]), bare, 0.9)
 
 
 def test_numbers_are_those_of_the_record(bare):

@@ -92,19 +92,6 @@ def add_bar_state(verb: ArgumentParser, on: str, off: str) -> None:
     state.add_argument(BAR_OFF, dest="bar_on", action="store_false", help=off)
 
 
-def add_paper(verb: ArgumentParser) -> None:
-    """Add ``--paper``."""
-    verb.add_argument(
-        "--paper", choices=("A4", "A3"), default="A4", help="paper for the sheets at 1:1; default A4"
-    )
-
-
-def add_whole(verb: ArgumentParser) -> None:
-    """Add ``--whole``."""
-    words = "draw the whole top at 1:1; else a strip along the bar, on few sheets"
-    verb.add_argument("--whole", action="store_true", help=words)
-
-
 def add_number(
     verb: ArgumentParser, name: str, low: float, high: float, words: str, default: float | None = None
 ) -> None:
@@ -113,8 +100,13 @@ def add_number(
     verb.add_argument(f"--{name}", type=number(low, high, unit), default=default, metavar=metavar, help=words)
 
 
-def add_cutting(verb: ArgumentParser) -> None:
-    """Add ``--spring-mm`` and ``--roughing-mm``."""
+def add_sheets(verb: ArgumentParser) -> None:
+    """Add what sheets at 1:1 ask for: ``--paper``, ``--whole``, ``--spring-mm`` and ``--roughing-mm``."""
+    verb.add_argument(
+        "--paper", choices=("A4", "A3"), default="A4", help="paper for the sheets at 1:1; default A4"
+    )
+    words = "draw the whole top at 1:1; else a strip along the bar, on few sheets"
+    verb.add_argument("--whole", action="store_true", help=words)
     for name, usual, words in (
         ("spring", 0.0, "even gap at each end; default 0"),
         ("roughing", None, "height left on for gluing; default 1, for a cello 2"),

@@ -7,12 +7,10 @@ draw the layout and the side template at 1:1, as PDF and SVG.
 from platemodel.cli.common import (
     Run,
     Verb,
-    add_cutting,
     add_folder,
     add_number,
     add_output,
-    add_paper,
-    add_whole,
+    add_sheets,
     figures_from_options,
     in_metres,
     run_report,
@@ -24,10 +22,8 @@ def add(verb: Verb) -> Run:
     """Add the verb's arguments; return what runs it."""
     add_folder(verb)
     add_output(verb, "the sheets and tables")
-    add_paper(verb)
-    add_whole(verb)
+    add_sheets(verb)
     add_number(verb, "pitch-mm", 5, 50, "distance between stations; default 20", default=20.0)
-    add_cutting(verb)
     verb.add_argument(
         "--lines",
         action="store_true",

@@ -12,11 +12,9 @@ from platemodel.bench.pack.part_names import PARTS
 from platemodel.cli.common import (
     Run,
     Verb,
-    add_cutting,
     add_folder,
-    add_paper,
     add_quiet,
-    add_whole,
+    add_sheets,
     figures_from_options,
     in_metres,
     loaded_for_drawing,
@@ -36,9 +34,7 @@ def add(verb: Verb) -> Run:
         type=Path,
         help="where the packs go; default the folder packs in the job folder",
     )
-    add_paper(verb)
-    add_whole(verb)
-    add_cutting(verb)
+    add_sheets(verb)
     verb.add_argument(
         "--only",
         metavar="NAME,...",

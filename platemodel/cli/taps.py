@@ -7,15 +7,7 @@ is chosen for you: --keep writes your choice into taps.csv of the job folder.
 from dataclasses import replace
 from pathlib import Path
 
-from platemodel.cli.common import (
-    Run,
-    Verb,
-    add_bar_state,
-    add_folder,
-    add_output,
-    run_report,
-    tones,
-)
+from platemodel.cli.common import Run, Verb, add_bar_state, add_folder, add_output, run_report, tones
 from platemodel.job import keep_taps, read_job
 from platemodel.job.taps import MODES
 

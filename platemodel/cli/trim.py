@@ -35,11 +35,7 @@ def add(verb: Verb) -> Run:
     add_folder(verb)
     add_output(verb, "the page and the tables")
     verb.add_argument(
-        "--goal",
-        type=TONES,
-        default={},
-        metavar="MODE=HZ,...",
-        help="tones wanted, as 5=345 or 5=345,2=150",
+        "--goal", type=TONES, default={}, metavar="MODE=HZ,...", help="tones wanted, as 5=345 or 5=345,2=150"
     )
     add_number(verb, "goal-height-mm", *_RANGE["height_mm"], "height wanted under the bridge, from the plate")
     add_number(verb, "goal-mass-g", 15, 900, "weight wanted of top and bar together")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.linalg import eigh
+from scipy.linalg import eigh, solve_triangular
 
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
@@ -143,7 +143,7 @@ def low_modes(
 def orthonormal(vectors: Floats, mass: Sparse) -> Floats:
     """Independent vectors made orthonormal in a mass matrix, from their small Gram matrix: (n, r)."""
     gram = vectors.T @ (mass @ vectors)
-    return np.linalg.solve(np.linalg.cholesky(gram), vectors.T).T
+    return solve_triangular(np.linalg.cholesky(gram), vectors.T, lower=True, check_finite=False).T
 
 
 def _block_krylov(

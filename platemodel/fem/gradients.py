@@ -18,7 +18,7 @@ from platemodel.fem.section import stiffness
 from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strains import LocalVectors, strains
-from platemodel.fem.supports import edge_station
+from platemodel.fem.supports import EDGE_POINTS, edge_station
 
 # Derivatives of the height over the parameter plane that energies depend on, and their steps: slopes, then
 # curvatures in 1/m. Small, because the stretching that a change of slope causes is stiff: 2e-6 is left.
@@ -120,9 +120,7 @@ class EdgeGradient:
     table: np.ndarray
 
 
-def edge_gradient(
-    shell: Shell, facets: Ints, vectors: Floats, omega2: Floats, points: int = 6
-) -> EdgeGradient:
+def edge_gradient(shell: Shell, facets: Ints, vectors: Floats, omega2: Floats) -> EdgeGradient:
     """Differentiate x' (K - omega2 M) x of a shell by the place of a free edge.
 
     Parameters
@@ -131,8 +129,6 @@ def edge_gradient(
         Free boundary edges.
     vectors, omega2
         See `thickness_density`.
-    points : int
-        Gauss points on each edge.
 
     Notes
     -----
@@ -140,9 +136,9 @@ def edge_gradient(
     not carry stays nought (e.g. Sokolowski and Zolesio, Introduction to shape optimization, 1992, from
     memory). Surface and thickness go on past the edge as they are.
     """
-    station, _, _ = edge_station(shell, facets, points)
+    station, _, _ = edge_station(shell, facets)
     start, stop = (shell.mesh.p[:, shell.mesh.facets[i, facets]] for i in (0, 1))
-    weight = 0.5 * np.polynomial.legendre.leggauss(points)[1]
+    weight = 0.5 * np.polynomial.legendre.leggauss(EDGE_POINTS)[1]
     length = np.outer(np.hypot(*(stop - start)), weight).ravel()
     h = np.asarray(shell.section.thickness(*station.points), dtype=float)
     energies = _energies(shell, station, h, vectors, omega2)

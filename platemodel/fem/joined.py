@@ -1,7 +1,7 @@
 """Several shells and parts between them in one system: matrices, rigid motions, modes, free statics."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +12,7 @@ from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Ints, Sparse
 from platemodel.fem.eigen import Modes, low_modes, orthonormal, shifted, with_pattern
 from platemodel.fem.factors import Factors, factorise
+from platemodel.fem.kept import Kept, kept_property
 from platemodel.fem.shell import Shell
 from platemodel.fem.squares import Squares
 from platemodel.fem.system import Stiffener
@@ -45,7 +46,7 @@ class Joined:
     mass: tuple[Squares, ...] = ()
     ribs: tuple[Stiffener, ...] = ()
     # what does not depend on the ribs, shared between copies
-    known: dict[str, tuple[Sparse, Sparse]] = field(default_factory=dict)
+    known: Kept = field(default_factory=Kept)
 
     @cached_property
     def first(self) -> Ints:
@@ -68,8 +69,13 @@ class Joined:
             self.shells, self.own, self.rigid_own, self.stiffness, self.mass, tuple(ribs), self.known
         )
 
+    def with_parts(self, shells: Sequence[Shell], stiffness: Iterable[Squares] | None = None) -> "Joined":
+        """Return the same meshes with other woods: other shells, and other squares of the parts that join."""
+        parts = self.stiffness if stiffness is None else tuple(stiffness)
+        return replace(self, shells=tuple(shells), stiffness=parts, known=Kept())
+
     def _bare(self) -> tuple[Sparse, Sparse]:
-        if "bare" not in self.known:
+        def made() -> tuple[Sparse, Sparse]:
             none = sparse.csc_matrix((self.own, self.own))
             stiff, mass = (
                 _diagonal([*(getattr(shell, name) for shell in self.shells), none]) for name in ("K", "M")
@@ -78,10 +84,11 @@ class Joined:
             inertia = sum((part.matrix() for part in self.mass), sparse.csc_matrix(stiff.shape))
             # both sums at once as one complex one: adding to the large matrices is what costs
             pair = with_pattern(stiff, stiff.data + 1j * mass.data)
-            self.known["bare"] = _two(pair + (small + 1j * inertia))
-        return self.known["bare"]
+            return _two(pair + (small + 1j * inertia))
 
-    @cached_property
+        return self.known.get("bare", made)
+
+    @kept_property
     def matrices(self) -> tuple[Sparse, Sparse]:
         """Stiffness and mass: two sparse (n_dofs, n_dofs) of one pattern."""
         if not self.ribs:
@@ -116,7 +123,7 @@ class Joined:
         shell = self.shells[0]
         return 300.0 * shell.reference_stiffness / (shell.mass * shell.area)
 
-    @cached_property
+    @kept_property
     def factors(self) -> Factors:
         """Factors of K + shift M, that modes and statics share."""
         return factorise(shifted(*self.matrices, self.shift()))

@@ -17,7 +17,7 @@ from scipy.interpolate import CubicSpline
 from platemodel.fem.arrays import Floats
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
-from platemodel.fem.t_section import Bending, TSection, Turning, bending, turning
+from platemodel.fem.t_section import TSection, Turning, bending, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
 HEIGHTS = np.geomspace(0.25, 15.0, 10)
@@ -208,16 +208,19 @@ def junction(
     )
 
 
+def _heights(section: TSection) -> tuple[float, ...]:
+    return tuple(float(h) for h in section.thickness * HEIGHTS)
+
+
 @lru_cache(maxsize=128)
-def _solved(section: TSection) -> tuple[Bending, Turning]:
-    heights = tuple(float(h) for h in section.thickness * HEIGHTS)
-    return bending(section, heights), turning(section, heights)
+def _turned(section: TSection) -> Turning:
+    return turning(section, _heights(section))
 
 
 @lru_cache(maxsize=128)
 def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     """Spline over the height's logarithm: logs of slip, sinking, roll; shares of force, torque; reliefs."""
-    bent, turned = _solved(section)
+    bent, turned = bending(section, _heights(section)), _turned(section)
     strip = _Strip(section, reach)
     slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_GIVE * bent.push)
     # the rib's own give is a field of the rib's; the plate has the rest
@@ -231,7 +234,7 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
 @lru_cache(maxsize=128)
 def _turning_over_heights(section: TSection) -> CubicSpline:
     """Spline over the logarithm of the height: log twist, coupling, log sideways, shear relief, slide."""
-    of = _solved(section)[1]
+    of = _turned(section)
     columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 

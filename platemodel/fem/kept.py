@@ -5,6 +5,21 @@ from threading import Lock, RLock
 from typing import Any, TypeVar
 
 Thing = TypeVar("Thing")
+Owner = TypeVar("Owner")
+
+
+def kept_property(make: Callable[[Owner], Thing]) -> Thing:
+    """Turn a method into a property that is worked out once an object, also when threads ask at once.
+
+    The library's ``cached_property`` either holds up the threads of all objects while it works for one
+    (Python 3.11) or may work twice for one (from 3.12).
+    """
+
+    def get(one: Owner) -> Thing:
+        things: Kept = one.__dict__.setdefault("_kept_properties", Kept())
+        return things.get(make.__name__, lambda: make(one))
+
+    return property(get, doc=make.__doc__)  # type: ignore[return-value]  # what reading it gives
 
 
 class Kept:

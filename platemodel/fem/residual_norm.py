@@ -48,7 +48,7 @@ class FactorisedReference:
     solve: Callable[[np.ndarray], np.ndarray]
 
 
-def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1) -> FactorisedReference:
+def reference(system: System, shift: float, probes: int = PROBES) -> FactorisedReference:
     """Factorise a reference model.
 
     Parameters
@@ -57,8 +57,8 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
         Shell, a rib at least as slender as those to come, and the supports.
     shift : float
         Times the mass added to the stiffness, 1/s2.
-    probes, seed : int
-        Number of random vectors, and the seed of their generator.
+    probes : int
+        Number of random vectors.
 
     References
     ----------
@@ -84,7 +84,7 @@ def reference(system: System, shift: float, probes: int = PROBES, seed: int = 1)
         return (free @ factors.solve(np.asfortranarray(free.T @ full)))[:n]
 
     # matrix = P' L D L' P, so that solving for P' L D^(1/2) z gives covariance matrix^-1
-    z = np.random.default_rng(seed).standard_normal((matrix.shape[0], probes))
+    z = np.random.default_rng(1).standard_normal((matrix.shape[0], probes))
     z = factors.lower @ (np.sqrt(np.abs(factors.upper.diagonal()))[:, None] * z)
     random = factors.solve(np.asfortranarray(z[factors.rows]))
     norm = Norm((random if free is None else free @ random)[:n], shift)

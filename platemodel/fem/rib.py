@@ -273,26 +273,38 @@ class Rib:
         offset : int
             Where this rib's own unknowns begin.
         """
-        stiffness, mass = self.terms()
-        return self._sum(stiffness, n_dofs, offset), self._sum(mass, n_dofs, offset)
+        return self.stiffness(n_dofs, offset), self._placed(self._mass, n_dofs, offset)
 
-    def _sum(self, terms: Sequence[Term], n_dofs: int, offset: int) -> Sparse:
-        """Sum of R' W R over the terms, the rib's own columns moved to where they belong."""
+    def stiffness(self, n_dofs: int, offset: int) -> Sparse:
+        """Stiffness alone, as in `matrices`."""
+        return self._placed(self._stiffness, n_dofs, offset)
+
+    # Kept: one rib is asked for by the free plate, both rims and the flex tests
+    @cached_property
+    def _stiffness(self) -> Sparse:
+        return self._sum(self.terms()[0])
+
+    @cached_property
+    def _mass(self) -> Sparse:
+        return self._sum(self.terms()[1])
+
+    def _placed(self, matrix: Sparse, n_dofs: int, offset: int) -> Sparse:
+        """Matrix of the shell's unknowns and the rib's own, these moved to where they belong: sparse csc."""
+        n = self.seat.shell.n_dofs
+        indices = np.where(matrix.indices < n, matrix.indices, matrix.indices + offset - n)
+        ends = matrix.indptr
+        gap, rest = np.full(offset - n, ends[n]), np.full(n_dofs - offset - self.n_own, ends[-1])
+        pointers = np.concatenate([ends[: n + 1], gap, ends[n + 1 :], rest])
+        return sparse.csc_matrix((matrix.data, indices, pointers), shape=(n_dofs, n_dofs))
+
+    def _sum(self, terms: Sequence[Term]) -> Sparse:
+        """Sum of R' W R over the terms, unknowns of the shell before the rib's own."""
         n = len(self.seat.weights)
         none = sparse.csr_matrix((n, len(OWN_FIELDS) * self.seat.n_field))
         left = sparse.vstack([s for s, _, _ in terms], format="csr")
         own = sparse.vstack([none if o is None else o for _, o, _ in terms], format="csr")
-        own = own[:, : self.n_own].tocoo()
-        left = left.tocoo()
-        rows = sparse.csr_matrix(
-            (
-                np.concatenate([left.data, own.data]),
-                (np.concatenate([left.row, own.row]), np.concatenate([left.col, own.col + offset])),
-            ),
-            shape=(left.shape[0], n_dofs),
-        )
-        weight = np.sqrt(np.concatenate([w for _, _, w in terms]))
-        rows = scale(weight, rows)
+        rows = sparse.hstack([left, own[:, : self.n_own]], format="csr")
+        rows = scale(np.sqrt(np.concatenate([w for _, _, w in terms])), rows)
         return (rows.T @ rows).tocsc()
 
 

@@ -179,18 +179,21 @@ def bordered(matrix: Floats, own: Floats, nodes: Floats) -> Floats:
     return out
 
 
-def from_free_edge(rows: Floats, shared: int) -> Floats:
+def from_free_edge(rows: Floats, shared: int, upwards: bool = True) -> Floats:
     """Condense rows of rectangles to the joint, beginning at the free edge.
 
     Parameters
     ----------
     rows : array (k, rows, N, N)
-        Unknowns: the shared ones, then three levels upwards.
+        Unknowns: the shared ones, then three levels upwards. The first row has the free edge.
     shared : int
+    upwards : bool
+        The joint lies above the free edge; else below.
     """
     level = (rows.shape[-1] - shared) // 3
     common, lower = np.arange(shared), shared + np.arange(level)
-    order = np.concatenate([common, lower + 2 * level, lower, lower + level])
+    ends = (lower + 2 * level, lower) if upwards else (lower, lower + 2 * level)
+    order = np.concatenate([common, *ends, lower + level])
     rows = rows[..., order[:, None], order]
     own = np.concatenate([common, lower + level])
     rest: Floats = np.zeros(())

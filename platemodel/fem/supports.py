@@ -20,6 +20,8 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 
 ALONG = np.eye(3)
+EDGE_POINTS = 6  # Gauss points on each edge
+CORNER = 0.6  # rad; edges that meet at more than this are two edges, not one smooth curve
 _Row = tuple[Ints, Floats]  # numbers of unknowns, and their coefficients
 _KERNELS: WeakKeyDictionary["Constraint", Sparse] = WeakKeyDictionary()  # bases of single constraints
 
@@ -93,7 +95,7 @@ def boundary_facets(
     return mesh.facets_satisfying(lambda p: where(p[0], p[1]), boundaries_only=True)
 
 
-def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: float = 0.6) -> Constraint:
+def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG) -> Constraint:
     """Hold displacement components along boundary edges, rotations free (hinge); theory (9.1).
 
     Parameters
@@ -102,12 +104,9 @@ def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: floa
         Boundary edges.
     directions : array (k, 3)
         Unit vectors in space whose displacement is held; default all three.
-    corner : float
-        Edges that meet at more than this angle (rad) are two edges, not one smooth curve.
     """
     rows = []
-    for vertex, tangent, curvature in _tangents(shell.mesh, facets, corner):
-        t1, t2 = tangent
+    for vertex, (t1, t2), curvature in _tangents(shell.mesh, facets):
         n1, n2 = t2, -t1
         conditions = np.array(
             [
@@ -120,9 +119,7 @@ def hold(shell: Shell, facets: Ints, directions: ArrayLike = ALONG, corner: floa
     return Constraint(_stack(rows, shell.n_dofs))
 
 
-def clamp(
-    shell: Shell, facets: Ints, directions: ArrayLike = ((0.0, 0.0, 1.0),), corner: float = 0.6
-) -> Constraint:
+def clamp(shell: Shell, facets: Ints, directions: ArrayLike = ((0.0, 0.0, 1.0),)) -> Constraint:
     """Hold the first derivatives of displacement components along edges as well; theory (9.2).
 
     Together with `hold` of the same components this is the clamped edge of a thin plate.
@@ -134,7 +131,7 @@ def clamp(
         Default: the component along z, for a flat plate.
     """
     rows = []
-    for vertex, (t1, t2), _ in _tangents(shell.mesh, facets, corner):
+    for vertex, (t1, t2), _ in _tangents(shell.mesh, facets):
         n1, n2 = t2, -t1
         conditions = np.array([[0, n1, n2, 0, 0, 0], [0, 0, 0, t1 * n1, t1 * n2 + t2 * n1, t2 * n2]])
         rows += _vertex_rows(shell, vertex, conditions, directions)
@@ -145,7 +142,7 @@ def clamp(
     return Constraint(_stack(rows, shell.n_dofs))
 
 
-def edge_rotation(shell: Shell, facets: Ints, stiffness: float, points: int = 6) -> Spring:
+def edge_rotation(shell: Shell, facets: Ints, stiffness: float) -> Spring:
     """Rotational springs about boundary edges: stiff ones clamp a curved or shear-flexible rim.
 
     Parameters
@@ -153,18 +150,14 @@ def edge_rotation(shell: Shell, facets: Ints, stiffness: float, points: int = 6)
     facets : int array
     stiffness : float
         N m/rad per metre of edge.
-    points : int
-        Gauss points on each edge.
     """
-    station, lengths, tangent = edge_station(shell, facets, points)
+    station, lengths, tangent = edge_station(shell, facets)
     across = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
     rows = np.einsum("ni,nij->nj", across, shell.director_rows(station))[:, None]
     return Spring(shell.operator(station, rows), stiffness * lengths)
 
 
-def edge_spring(
-    shell: Shell, facets: Ints, direction: ArrayLike, stiffness: float, points: int = 6
-) -> Spring:
+def edge_spring(shell: Shell, facets: Ints, direction: ArrayLike, stiffness: float) -> Spring:
     """Put translational springs along boundary edges.
 
     Parameters
@@ -174,10 +167,8 @@ def edge_spring(
         Unit vector in space.
     stiffness : float
         N/m per metre of edge.
-    points : int
-        Gauss points on each edge.
     """
-    station, lengths, _ = edge_station(shell, facets, points)
+    station, lengths, _ = edge_station(shell, facets)
     rows = np.einsum("c,ncj->nj", np.asarray(direction, dtype=float), station.displacement_rows())[:, None]
     return Spring(shell.operator(station, rows), stiffness * lengths)
 
@@ -228,7 +219,7 @@ def hold_point(shell: Shell, point: ArrayLike, directions: ArrayLike = ALONG) ->
     return Constraint(_stack(_vertex_rows(shell, vertex, np.eye(6)[:1], directions), shell.n_dofs))
 
 
-def edge_station(shell: Shell, facets: Ints, points: int = 6) -> tuple[Station, Floats, Floats]:
+def edge_station(shell: Shell, facets: Ints) -> tuple[Station, Floats, Floats]:
     """Gauss points along boundary edges.
 
     Returns
@@ -242,7 +233,7 @@ def edge_station(shell: Shell, facets: Ints, points: int = 6) -> tuple[Station, 
     mesh = shell.mesh
     facets = np.asarray(facets, dtype=int)
     elements = mesh.f2t[0, facets]
-    xi, weight = np.polynomial.legendre.leggauss(points)
+    xi, weight = np.polynomial.legendre.leggauss(EDGE_POINTS)
     xi, weight = 0.5 * (xi + 1.0), 0.5 * weight
     start, stop = mesh.p[:, mesh.facets[0, facets]], mesh.p[:, mesh.facets[1, facets]]
     centre = mesh.p[:, mesh.t[:, elements]].mean(axis=1)
@@ -251,14 +242,14 @@ def edge_station(shell: Shell, facets: Ints, points: int = 6) -> tuple[Station, 
     start, stop = np.where(inward, stop, start), np.where(inward, start, stop)  # interior on the left
     where = start[:, :, None] + (stop - start)[:, :, None] * xi
     station = shell.station(mesh.mapping().invF(where, tind=elements), elements)
-    step = np.repeat((stop - start).T, points, axis=0)
+    step = np.repeat((stop - start).T, EDGE_POINTS, axis=0)
     along = step[:, :1] * station.surface.r_1 + step[:, 1:] * station.surface.r_2
     length = np.linalg.norm(along, axis=1)
     tangent = np.einsum("nic,nc->ni", station.axes[:, :2], along / length[:, None])
     return station, length * np.tile(weight, len(facets)), tangent
 
 
-def _tangents(mesh: MeshTri, facets: Ints, corner: float) -> list[tuple[int, Floats, float]]:
+def _tangents(mesh: MeshTri, facets: Ints) -> list[tuple[int, Floats, float]]:
     """Each boundary vertex with each smooth tangent through it and the curvature along that tangent.
 
     The curvature is signed so that u_tt + curvature * u_n = 0 holds on the curve, n to the right of t.
@@ -276,7 +267,7 @@ def _tangents(mesh: MeshTri, facets: Ints, corner: float) -> list[tuple[int, Flo
             bend = np.arctan2(
                 -units[0][0] * units[1][1] + units[0][1] * units[1][0], -units[0] @ units[1]
             )  # turning from -ray0 into ray1
-            if abs(bend) < corner:
+            if abs(bend) < CORNER:
                 lengths = [np.hypot(*ray) for ray in rays]
                 # the circle through the three vertices: its tangent weighs each side with the other's length
                 tangent = units[1] * lengths[0] - units[0] * lengths[1]

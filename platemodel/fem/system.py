@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -13,6 +12,7 @@ from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.eigen import Modes, low_modes, with_pattern
 from platemodel.fem.factors import factorise
+from platemodel.fem.kept import kept_property
 from platemodel.fem.loose import loose_motions, name_motions
 from platemodel.fem.shell import Shell
 from platemodel.fem.supports import Constraint, Spring, null_space
@@ -28,6 +28,10 @@ class Stiffener(Protocol):
 
     def matrices(self, n_dofs: int, offset: int) -> tuple[Sparse, Sparse]:
         """Stiffness and mass in the system's DOFs; its own unknowns begin at ``offset``."""
+        ...
+
+    def stiffness(self, n_dofs: int, offset: int) -> Sparse:
+        """Stiffness alone."""
         ...
 
 
@@ -72,7 +76,7 @@ class System:
         """Unknowns of the shell and of the ribs' own shear fields."""
         return self.shell.n_dofs + sum(rib.n_own for rib in self.ribs)
 
-    @cached_property
+    @kept_property
     def matrices(self) -> tuple[Sparse, Sparse]:
         """Stiffness and mass of everything, before constraints: two sparse (n_dofs, n_dofs)."""
         n, offset = self.n_dofs, self.shell.n_dofs
@@ -93,13 +97,13 @@ class System:
         real, imaginary = (np.ascontiguousarray(part) for part in (pair.data.real, pair.data.imag))
         return with_pattern(pair, real), with_pattern(pair, imaginary)
 
-    @cached_property
+    @kept_property
     def _held(self) -> Sparse:
         """Stiffness on the basis of the constraints; the mass is not needed at rest."""
         n, offset = self.n_dofs, self.shell.n_dofs
         small = []
         for rib in self.ribs:
-            small.append(rib.matrices(n, offset)[0])
+            small.append(rib.stiffness(n, offset))
             offset += rib.n_own
         if self.bare is None:
             small += [self._widen(s.matrix()) for s in self.supports if isinstance(s, Spring)]
@@ -120,7 +124,7 @@ class System:
         pointers = np.concatenate([matrix.indptr, np.full(more, matrix.indptr[-1], matrix.indptr.dtype)])
         return sparse.csc_matrix((matrix.data, matrix.indices, pointers), shape=(n, n))
 
-    @cached_property
+    @kept_property
     def basis(self) -> Sparse | None:
         """Columns that satisfy the constraints (None: no constraint)."""
         constraints = [s for s in self.supports if isinstance(s, Constraint)]
@@ -153,7 +157,7 @@ class System:
             out[: 3 * n, 3 + k] = np.cross(axis, arm).T.ravel()
         return out
 
-    @cached_property
+    @kept_property
     def _loose(self) -> Floats:
         """Rigid motions that the supports leave, see `platemodel.fem.loose.loose_motions`: (6, r)."""
         if not self.supports:

@@ -6,7 +6,6 @@ One section for each height of the rib, and the plate alone, solved as two probl
 eliminated from its free edge to the joint for all heights at once; the plate's part is eliminated once.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -179,7 +178,7 @@ def rectangle_torsion(width: float, height: float, shear: tuple[float, float]) -
 
 def _solve(section: TSection, heights: tuple[float, ...], kind: Kind) -> tuple[Floats, Floats]:
     """Shared unknowns' matrix of the plate alone (4, 4) and of the Ts (k, 4, 4); see `_plate`, `_rib`."""
-    plate = _plate(section, kind)
+    plate = _plate(section.thickness, section.width, section.plate, kind)
     rib = _rib(section, tuple(heights), kind)
     return 2.0 * condense(plate, 4), 2.0 * condense(plate + rib, 4)
 
@@ -192,46 +191,46 @@ def _elastic(values: tuple[float, ...]) -> Floats:
 
 
 @lru_cache(maxsize=64)
-def _plate(section: TSection, kind: Kind) -> Floats:
-    """Half the plate, condensed to the shared unknowns and the joint.
+def _plate(h: float, width: float, elastic: tuple[float, ...], kind: Kind) -> Floats:
+    """Half the plate, condensed to the shared unknowns and the joint; the same under any rib of this width.
 
     Shared by bending: normal force, moment, line force on the rib, push along it, the ends sharing what holds
     them. By turning: twist, sideways bending, shear flow at the sides, torque on the rib. Forces stand in
     with the opposite sign of their loads, so that what is left of the matrix is the negative compliance.
     """
-    h = section.thickness
-    b = line(np.concatenate([section.width * INSIDE, 0.5 * section.width + section.flange * OUTSIDE[1:]]))
-    n = line(h * ROWS)
-    c = _elastic(section.plate)
+    b = line(np.concatenate([width * INSIDE, 0.5 * width + FLANGE * h * OUTSIDE[1:]]))
+    n = line(h * np.stack([ROWS[:-1], ROWS[1:]], axis=-1)[::-1])  # (rows,), from the free face
+    c = _elastic(elastic)
     at_end = np.zeros(len(b.x))
     at_end[-1] = 1.0
     even, linear = steady(n) / h, -12.0 / h**3 * rising(n)
-    parabola = 1.5 * (even - 4.0 / h**3 * (n.mass @ n.x**2))
+    parabola = 1.5 * (even - 4.0 / h**3 * (n.mass @ (n.x**2)[..., None])[..., 0])
 
     def end(field: int, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, at_end, over_n)
 
+    own = np.zeros((len(n.x), 4, 4))
     if kind == BENDING:
-        own = np.zeros((4, 4))
-        nodes = -np.stack([end(1, even), end(1, linear), -0.5 * end(2, parabola), -0.5 * end(0, even)])
+        nodes = -np.stack(
+            [end(1, even), end(1, linear), -0.5 * end(2, parabola), -0.5 * end(0, even)], axis=-2
+        )
     else:
-        own = np.zeros((4, 4))
-        own[:2, :2], strains = twisting(b, n, c)
-        nodes = np.vstack([strains, -end(0, even), 0.5 * end(1, linear)])
-    whole = bordered(grid_stiffness(b, n, c, kind), own, nodes)
-    sizes, under = count(b, kind), count(_under(section.width), kind)
+        own[:, :2, :2], strains = twisting(b, n, c)
+        loads = np.stack([-end(0, even), 0.5 * end(1, linear)], axis=-2)
+        nodes = np.concatenate([strains, loads], axis=-2)
+    rows = bordered(grid_stiffness(b, n, c, kind), own, nodes)
+    whole = from_free_edge(rows[None], 4, upwards=False)[0]
+    sizes, under = count(b, kind), count(_under(width), kind)
     start = 4 + np.concatenate([[0], np.cumsum(sizes)])
     joint = np.concatenate([start[f] + np.arange(under[f]) for f in range(3)])
-    pins = _pins(kind, sizes, start, n)
-    rest = np.setdiff1d(np.arange(4, len(whole)), [*joint, *pins])
+    rest = np.setdiff1d(np.arange(4, len(whole)), [*joint, *_pins(kind, start)])
     order = np.concatenate([np.arange(4), joint, rest])
     return condense(whole[np.ix_(order, order)], 4 + len(joint))
 
 
-def _pins(kind: Kind, sizes: Sequence[int], start: Floats, n: Line) -> list[int]:
+def _pins(kind: Kind, start: Floats) -> list[int]:
     """Unknowns held against rigid motion, at the strip's end; the loads balance, so nothing pulls there."""
-    middle = int(np.argmin(np.abs(n.x)))
-    last = [middle * sum(sizes) + start[f] + sizes[f] - 1 for f in range(3)]
+    last = [int(after) - 1 for after in start[1:]]
     return [last[0], last[2]] if kind == BENDING else [last[1], last[2]]
 
 

@@ -57,8 +57,7 @@ def preset(
         k = int(lines[:, 1].argmin())
         msg = (
             f"arching: height {1000 * lines[k, 1]:.4g} mm at x = {1000 * lines[k, 0]:.4g} mm is not above "
-            "the edge of "
-            f"{1000 * edge:.4g} mm; heights count from the gluing plane to the outer surface"
+            f"the edge of {1000 * edge:.4g} mm; heights count from the gluing plane to the outer surface"
         )
         raise GeometryError(msg)
     if lines[0, 0] < 2 * width or lines[-1, 0] > length - 2 * width:

@@ -31,9 +31,8 @@ class Bridge:
     def __post_init__(self):
         if not 0 < 2 * self.foot_length_across < self.foot_span_outer:
             msg = (
-                f"foot width across {self.foot_length_across * 1000:.4g} mm does not fit twice into the "
-                "span over both feet "
-                f"{self.foot_span_outer * 1000:.4g} mm"
+                f"foot width across {self.foot_length_across * 1000:.4g} mm does not fit twice into the span "
+                f"over both feet {self.foot_span_outer * 1000:.4g} mm"
             )
             raise ValueError(msg)
         if self.foot_along <= 0:

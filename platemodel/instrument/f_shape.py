@@ -77,8 +77,7 @@ def _hook(eye, r, crown, mid, tilt, stem, spacing):
     if wing < 0.35 * r:
         msg = (
             f"sound hole: only {1000 * wing:.2f} mm are left for the wing beside an eye of {2000 * r:.3g} "
-            "mm; "
-            "let the hole lean more, or take a smaller eye or a narrower stem"
+            "mm; let the hole lean more, or take a smaller eye or a narrower stem"
         )
         raise GeometryError(msg)
     width = out_y - eye[1]

@@ -1,6 +1,6 @@
 """Smooth scalar fields over the body: arching, thickness, midsurface."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,20 +89,10 @@ class SmoothField:
         object.__setattr__(self, "_spline", RectBivariateSpline(self.x, self.y, self.values, kx=3, ky=3, s=0))
 
     @classmethod
-    def from_function(
-        cls, f: Callable, box: tuple[float, float, float, float], pitch: float, source: str = ""
-    ):
-        """Field through samples of ``f(x, y)`` on a grid over the box (x0, y0, x1, y1), pitch in m."""
-        x, y = grid_lines(box, pitch)
-        return cls(x, y, f(*np.meshgrid(x, y, indexing="ij")), source)
-
-    @classmethod
-    def constant(
-        cls, value: float, box: tuple[float, float, float, float], source: str = "constant"
-    ) -> "SmoothField":
+    def constant(cls, value: float, box: tuple[float, float, float, float]) -> "SmoothField":
         """Build a field with one value everywhere in the box (x0, y0, x1, y1)."""
         x, y = np.linspace(box[0], box[2], 4), np.linspace(box[1], box[3], 4)
-        return cls(x, y, np.full((4, 4), float(value)), source)
+        return cls(x, y, np.full((4, 4), float(value)), "constant")
 
     @classmethod
     def from_points(
@@ -214,9 +204,8 @@ class SmoothField:
         if out.any():
             k = np.flatnonzero(out.ravel())[0]
             msg = (
-                f"point ({1000 * x.ravel()[k]:.4g}, {1000 * y.ravel()[k]:.4g}) mm is outside the field's "
-                "box x "
-                f"{1000 * x0:.4g} to {1000 * x1:.4g}, y {1000 * y0:.4g} to {1000 * y1:.4g} mm"
+                f"point ({1000 * x.ravel()[k]:.4g}, {1000 * y.ravel()[k]:.4g}) mm is outside the field's box "
+                f"x {1000 * x0:.4g} to {1000 * x1:.4g}, y {1000 * y0:.4g} to {1000 * y1:.4g} mm"
             )
             raise GeometryError(msg)
         return x, y
@@ -239,8 +228,7 @@ def _check_points(p, v, box):
         k = int(np.flatnonzero(bad)[0])
         msg = (
             f"point {k + 1} at ({1000 * p[k, 0]:.4g}, {1000 * p[k, 1]:.4g}) mm with value {v[k]:.4g} lies "
-            "outside the "
-            f"box x {1000 * box[0]:.4g} to {1000 * box[2]:.4g}, y {1000 * box[1]:.4g} to "
+            f"outside the box x {1000 * box[0]:.4g} to {1000 * box[2]:.4g}, y {1000 * box[1]:.4g} to "
             f"{1000 * box[3]:.4g} mm"
         )
         raise GeometryError(msg)

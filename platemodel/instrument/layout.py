@@ -12,6 +12,7 @@ from platemodel.instrument.profile import height_profile
 from platemodel.wood.orthotropic import Orthotropic
 
 REFERENCES = ("inner", "middle", "outer")
+SEVENTH = 1 / 7
 
 
 @dataclass(frozen=True)
@@ -72,19 +73,14 @@ class BarLine:
         return replace(self, y_lower=self.y_lower + dy, y_upper=self.y_upper + dy)
 
 
-def proportional_line(outline: Outline, reference: str = "inner", share: float = 1 / 7) -> BarLine:
-    """Line at a share of the bass half width, from the axis, at the widest line of either bout.
+def one_seventh(outline: Outline, reference: str = "inner") -> BarLine:
+    """Line at one seventh of the bass half width, from the axis, at the widest line of either bout.
 
-    With one seventh this is the rule commonly taught (common practice, no source); it is taught for the inner
-    edge by some and for the middle of the bar by others, so ``reference`` says which is meant.
+    The rule is commonly taught (common practice, no source), for the inner edge by some and for the middle of
+    the bar by others, so ``reference`` says which is meant.
     """
     upper, _, lower = outline.widest()
-    return BarLine(lower.x, -share * lower.bass, upper.x, -share * upper.bass, reference)
-
-
-def one_seventh(outline: Outline, reference: str = "inner") -> BarLine:
-    """Line by the one-seventh rule, see :func:`proportional_line`."""
-    return proportional_line(outline, reference)
+    return BarLine(lower.x, -SEVENTH * lower.bass, upper.x, -SEVENTH * upper.bass, reference)
 
 
 def foot_inset(line: BarLine, bridge: Bridge, width: float) -> float:

@@ -79,8 +79,7 @@ def _crack(bar, mark, scale):
         return Finding(
             "crack", f"a crack {how}", length, 0.0, f"x = {x0:.0f} to {x1:.0f} mm",
             "Let a restorer close and cleat it before the bar goes on, or lay the bar clear of it: "
-            "platemodel "
-            "layout --lines puts the lines side by side.",
+            "platemodel layout --lines puts the lines side by side.",
         )  # fmt: skip
     for name, face in end_faces(bar).items():
         gap = run_on(mark, RUNS_ON * scale).distance(face)
@@ -90,8 +89,7 @@ def _crack(bar, mark, scale):
                 "crack", f"{name} end of the bar on the line of a crack, which ends {away:.0f} mm from it",
                 away, RUNS_ON * scale / MM, mark.where,
                 "The end of a bar pulls such a crack open: end the bar elsewhere (length_mm, "
-                "lower_margin_mm), "
-                "or cleat the crack beyond the end first.",
+                "lower_margin_mm), or cleat the crack beyond the end first.",
             )  # fmt: skip
     return None
 

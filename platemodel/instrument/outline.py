@@ -70,13 +70,6 @@ class Outline:
         upper: float | None = None,
         middle: float | None = None,
         lower: float | None = None,
-        *,
-        lower_line: float | None = None,
-        upper_line: float | None = None,
-        waist_line: float | None = None,
-        lower_corner: tuple[float, float] | None = None,
-        upper_corner: tuple[float, float] | None = None,
-        corner_width: float | None = None,
     ) -> "Outline":
         """Symmetric outline from a few dimensions; the rest follows the kind's usual proportions.
 
@@ -86,28 +79,12 @@ class Outline:
             ``violin``, ``viola`` or ``cello``.
         body_length, upper, middle, lower : float, optional
             Length and full widths of the bouts, m.
-        lower_line, upper_line, waist_line : float, optional
-            x of the widest lines and the narrowest line, m.
-        lower_corner, upper_corner : tuple of float, optional
-            (x, y) of the corner tips with y > 0, m.
-        corner_width : float, optional
-            Width of the cut across each corner, m.
         """
         d = dimensions(kind, body_length)
         u, m, w = (
             given or usual for given, usual in ((upper, d.upper), (middle, d.middle), (lower, d.lower))
         )
-        length = d.body_length
-        points, corners = shape.violin_shape(
-            length, u, m, w,
-            lower_line or shape.LOWER_LINE * length,
-            upper_line or shape.UPPER_LINE * length,
-            waist_line or shape.WAIST_LINE * length,
-            lower_corner or (shape.LOWER_CORNER * length, 0.89 * w / 2),
-            upper_corner or (shape.UPPER_CORNER * length, 0.92 * u / 2),
-            corner_width or 0.019 * length,
-            spacing=0.002 * length,
-        )  # fmt: skip
+        points, corners = shape.violin_shape(d.body_length, u, m, w)
         return cls(points, corners, f"drawn from length and widths of a {kind}")
 
     @classmethod
@@ -176,9 +153,8 @@ class Outline:
             if (ratio < 0.6).any() or (ratio > 1.6).any():
                 k = int(np.abs(np.log(ratio)).argmax())
                 msg = (
-                    f"{side} half width {1000 * half[known][k]:.4g} mm at x = {1000 * x[known][k]:.4g} mm "
-                    "is far from "
-                    f"{1000 * usual[k]:.4g} mm of a {kind} of this length; check it, or whether the "
+                    f"{side} half width {1000 * half[known][k]:.4g} mm at x = {1000 * x[known][k]:.4g} mm is "
+                    f"far from {1000 * usual[k]:.4g} mm of a {kind} of this length; check it, or whether the "
                     "station is at a corner"
                 )
                 raise GeometryError(msg)

@@ -9,20 +9,12 @@ from platemodel.instrument.loops import hermite_curve, joined
 LOWER_LINE, UPPER_LINE = 0.20, 0.80  # widest lines, from the lower edge
 WAIST_LINE = 0.535
 LOWER_CORNER, UPPER_CORNER = 0.431, 0.655
+CORNER_WIDTH = 0.019  # the straight line across a corner
+SPACING = 0.002  # between points
 
 
 def violin_shape(
-    body_length: float,
-    upper: float,
-    middle: float,
-    lower: float,
-    lower_line: float,
-    upper_line: float,
-    waist_line: float,
-    lower_corner: tuple[float, float],
-    upper_corner: tuple[float, float],
-    corner_width: float,
-    spacing: float,
+    body_length: float, upper: float, middle: float, lower: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Loop and corner indices of a symmetric top.
 
@@ -35,42 +27,34 @@ def violin_shape(
     ----------
     body_length, upper, middle, lower : float
         Length and full widths, m.
-    lower_line, upper_line, waist_line : float
-        x of the widest lines of the bouts and of the narrowest line, m.
-    lower_corner, upper_corner : tuple of float
-        (x, y) of the outer tip of the corners, m.
-    corner_width : float
-        Length of the line across a corner, m.
-    spacing : float
-        Distance of points, m.
     """
     length, u, m, w = body_length, upper / 2, middle / 2, lower / 2
     half_pi, deg = np.pi / 2, np.pi / 180
-    c_up = upper_corner[0] - lower_corner[0]  # size of the C-bout
+    tip_l = np.array([LOWER_CORNER * length, 0.89 * w])  # outer tips of the corners
+    tip_u = np.array([UPPER_CORNER * length, 0.92 * u])
+    c_up = tip_u[0] - tip_l[0]  # size of the C-bout
     # Tangent angles where the runs meet a corner, seen on the side y > 0 going from the lower to the upper
     # end.
     out_l, in_l, in_u, out_u = 33 * deg, 260 * deg, 90 * deg, -30 * deg
     axis_l, axis_u = 60 * deg, 120 * deg  # the way the lower and the upper corner point
-    tip_l = np.array(lower_corner)
-    in_tip_l = tip_l + corner_width * np.array([np.sin(axis_l), -np.cos(axis_l)])
-    tip_u = np.array(upper_corner)
-    in_tip_u = tip_u + corner_width * np.array([-np.sin(axis_u), np.cos(axis_u)])
+    in_tip_l = tip_l + CORNER_WIDTH * length * np.array([np.sin(axis_l), -np.cos(axis_l)])
+    in_tip_u = tip_u + CORNER_WIDTH * length * np.array([-np.sin(axis_u), np.cos(axis_u)])
     lower_run = [
         (0, 0, half_pi, -1 / (2.3 * w)),
-        (lower_line, w, 0, -1 / (0.74 * w)),
+        (LOWER_LINE * length, w, 0, -1 / (0.74 * w)),
         (*tip_l, out_l, 1 / (0.24 * w)),
     ]
     c_run = [
         (*in_tip_l, in_l - 2 * np.pi, 1 / (0.26 * c_up)),
-        (waist_line, m, 0, 1 / (1.05 * c_up)),
+        (WAIST_LINE * length, m, 0, 1 / (1.05 * c_up)),
         (*in_tip_u, in_u, 1 / (0.26 * c_up)),
     ]
     upper_run = [
         (*tip_u, out_u, 1 / (0.26 * u)),
-        (upper_line, u, 0, -1 / (0.76 * u)),
+        (UPPER_LINE * length, u, 0, -1 / (0.76 * u)),
         (length, 0, -half_pi, -1 / (1.9 * u)),
     ]
-    side = [hermite_curve(run, spacing) for run in (lower_run, c_run, upper_run)]
+    side = [hermite_curve(run, SPACING * length) for run in (lower_run, c_run, upper_run)]
     cuts = [np.array([tip_l, in_tip_l]), np.array([in_tip_u, tip_u])]
     up = [side[0], cuts[0], side[1], cuts[1], side[2]]
     # Bass side upwards (y < 0), then the treble side downwards: counter-clockwise.

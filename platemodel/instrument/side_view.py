@@ -74,12 +74,7 @@ class SideView:
 
 
 def side_view(
-    top: Top,
-    bar: Bar,
-    pitch: float = 20e-3,
-    spring: float = 0.0,
-    allowance: float = ROUGHING,
-    overlength: float | None = None,
+    top: Top, bar: Bar, pitch: float = 20e-3, spring: float = 0.0, allowance: float = ROUGHING
 ) -> SideView:
     """Side view of a bar and its blank.
 
@@ -91,8 +86,6 @@ def side_view(
         Gap at each end, m, see :func:`platemodel.instrument.seat.seat_curve`.
     allowance : float
         Height left over the final height after roughing, m.
-    overlength : float, optional
-        Of the blank beyond either end, m; by default 10 mm for a violin, scaled with the body.
 
     Raises
     ------
@@ -104,8 +97,7 @@ def side_view(
         raise ValueError(msg)
     seat = seat_curve(top, bar, pitch, spring)
     fine = seat_curve(top, bar, _PITCH, spring)
-    if overlength is None:
-        overlength = OVERLENGTH * top.outline.scale
+    overlength = OVERLENGTH * top.outline.scale
     own = {name: getattr(fine, name) - fine.gap for name in ("bass", "middle", "treble")}
     height = bar.height(np.clip(fine.x, bar.x_start, bar.x_end))
     own["final_edge"] = own["middle"] - height

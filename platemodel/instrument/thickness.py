@@ -8,16 +8,11 @@ from platemodel.instrument.outline import Outline
 from platemodel.instrument.rim import RimGrid
 
 EDGE_REACH = 0.034  # of the body length: how far the thicker edge reaches inwards, 12 mm for a violin
+FLANKS = 0.92  # of the bouts: thickness at the flanks, inside the thicker edge
+MIDDLE = 0.47  # of the body length: middle of the thicker centre
 
 
-def preset(
-    outline: Outline,
-    centre: float,
-    bouts: float,
-    edge: float,
-    flanks: float | None = None,
-    x_bridge: float | None = None,
-) -> SmoothField:
+def preset(outline: Outline, centre: float, bouts: float, edge: float) -> SmoothField:
     """Usual thicknesses: thickest round the bridge, thinnest along the flanks, a thicker edge.
 
     Parameters
@@ -26,20 +21,15 @@ def preset(
         Thickness round the bridge and in the middle of the bouts, m.
     edge : float
         Thickness at the rim, m.
-    flanks : float, optional
-        Thickness inside the thicker edge at the flanks, m; by default 0.92 of the bouts.
-    x_bridge : float, optional
-        Middle of the thicker centre, m; by default 0.47 of the body length.
     """
-    flanks = 0.92 * bouts if flanks is None else flanks
-    for name, value in (("centre", centre), ("bouts", bouts), ("edge", edge), ("flanks", flanks)):
+    flanks = FLANKS * bouts
+    for name, value in (("centre", centre), ("bouts", bouts), ("edge", edge)):
         if value <= 0:
             msg = f"thickness: {name} = {1000 * value:.4g} mm must be positive"
             raise GeometryError(msg)
     length = outline.body_length
     grid = RimGrid(outline)
-    x0 = 0.47 * length if x_bridge is None else x_bridge
-    middle = np.exp(-(((grid.X - x0) / (0.16 * length)) ** 2) - (grid.Y / (0.11 * length)) ** 2)
+    middle = np.exp(-(((grid.X - MIDDLE * length) / (0.16 * length)) ** 2) - (grid.Y / (0.11 * length)) ** 2)
     flank = _smoothstep(np.abs(grid.Y) / (0.5 * outline.widest()[2].width), 0.35, 0.9)
     inner = bouts + (centre - bouts) * middle + (flanks - bouts) * flank * (1 - middle)
     w = grid.edge_weight(EDGE_REACH * length)

@@ -11,14 +11,7 @@ from platemodel.job.reader import read_fields
 from platemodel.job.row_table import format_row, header_names
 from platemodel.job.states import read_states
 from platemodel.job.tables import split_rows
-from platemodel.job.taps import (
-    NAMES,
-    TAPS_FILE,
-    TapReading,
-    check_clashes,
-    read_taps,
-    typed_taps,
-)
+from platemodel.job.taps import NAMES, TAPS_FILE, TapReading, check_clashes, read_taps, typed_taps
 from platemodel.job.toml import read_text
 
 _HEAD = "# Tap tones chosen from recordings; one row a mode and state of the bar."

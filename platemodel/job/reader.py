@@ -8,13 +8,7 @@ from platemodel.errors import JobError, Problem
 from platemodel.instrument.top import Top
 from platemodel.job.bar import OLD, build_bar, build_old_bar, check_over_holes
 from platemodel.job.body import build_body
-from platemodel.job.build import (
-    build_arching,
-    build_bridge,
-    build_holes,
-    build_thickness,
-    build_wood,
-)
+from platemodel.job.build import build_arching, build_bridge, build_holes, build_thickness, build_wood
 from platemodel.job.build_context import Work
 from platemodel.job.day import DAY_FILE
 from platemodel.job.fields import Fields, check_fields

@@ -122,9 +122,8 @@ def _one_sided(work, least):
     here, left, right = (line[k + 1] / MM for line in (x, bass, treble))
     yield (
         "slip",
-        f"half widths {left:.1f} and {right:.1f} mm at x {here:.0f}: treble less bass is "
-        f"{right - left:+.1f} mm there, {beside[k] / MM:+.1f} mm by the stations beside it; measure there "
-        "again",
+        f"half widths {left:.1f} and {right:.1f} mm at x {here:.0f}: treble less bass is {right - left:+.1f} "
+        f"mm there, {beside[k] / MM:+.1f} mm by the stations beside it; measure there again",
         f"{table.file}, line {int(table.lines[order[k + 1]])}",
         abs(off[k]),
         least,

@@ -12,10 +12,7 @@ from platemodel.job.taps import TapReading
 
 
 def all_states(
-    listed: Sequence[TopState],
-    taps: Sequence[TapReading],
-    flexes: Sequence[FlexReading],
-    measured,
+    listed: Sequence[TopState], taps: Sequence[TapReading], flexes: Sequence[FlexReading], measured
 ) -> tuple[TopState, ...]:
     """List the states of a job: those that readings imply, then those of states.csv.
 

@@ -6,6 +6,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 LEAST_DECAY = 1e-2  # 1/s; a steady tone
+REACH = 0.04  # how far a frequency may move in a fit, relative
 _DEGREE = 2  # of the smooth background: what modes outside the band add to it
 
 
@@ -79,7 +80,7 @@ def pole_column(f: float, decay: float, band: SpectrumBand) -> tuple[np.ndarray,
     return total * band.step, slope * band.step
 
 
-def fit_poles(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> PoleFit:
+def fit_poles(bands, f, decay, fixed=(), noise=None, steps=30) -> PoleFit:
     """Fit poles that all taps share, each tap with amplitudes and phases of its own.
 
     Parameters
@@ -89,8 +90,6 @@ def fit_poles(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Po
         Start values, Hz and 1/s.
     fixed : sequence of (f, decay)
         Poles outside the band that are left as they are.
-    reach : float
-        How far a frequency may move, relative.
     noise : array (taps,), optional
         Weights; default from a first fit.
     steps : int
@@ -105,8 +104,8 @@ def fit_poles(bands, f, decay, fixed=(), reach=0.04, noise=None, steps=30) -> Po
     f, decay = np.asarray(f, dtype=float), np.asarray(decay, dtype=float)
     k = len(f)
     start = np.concatenate([f, np.log(decay)])
-    low = np.concatenate([f * (1 - reach), np.full(k, np.log(LEAST_DECAY))])
-    high = np.concatenate([f * (1 + reach), np.log(0.5 * np.pi * f)])
+    low = np.concatenate([f * (1 - REACH), np.full(k, np.log(LEAST_DECAY))])
+    high = np.concatenate([f * (1 + REACH), np.log(0.5 * np.pi * f)])
     start = np.clip(start, low + 1e-9, high - 1e-9)
     scale = np.concatenate([np.maximum(0.01 * f, decay / np.pi), np.ones(k)])
     if noise is None:

@@ -48,7 +48,7 @@ class Tap:
 
 @dataclass(frozen=True, eq=False)
 class Ringing:
-    """What is analysed of one tap.
+    """The part of one tap that is analysed.
 
     Attributes
     ----------
@@ -156,17 +156,13 @@ def _ends(recording, starts, level, hop):
     return tuple(out)
 
 
-def ringing(
-    recordings: Recording | Sequence[Recording], taps: Sequence[Sequence[Tap]] | None = None
-) -> tuple[Ringing, ...]:
+def ringing(recordings: Recording | Sequence[Recording]) -> tuple[Ringing, ...]:
     """Take the usable taps out of one recording or several.
 
     Parameters
     ----------
     recordings : Recording or sequence of them
         Of one plate in one state.
-    taps : sequence of sequences of Tap, optional
-        For each recording; default those that `find_taps` finds.
 
     Raises
     ------
@@ -174,10 +170,9 @@ def ringing(
         No tap at all, or none that is neither clipped nor too short; the message says how many of each.
     """
     recordings = (recordings,) if isinstance(recordings, Recording) else tuple(recordings)
-    if taps is None:
-        taps = [find_taps(r) for r in recordings]
     out, clipped, short, total = [], 0, 0, 0
-    for recording, found in zip(recordings, taps, strict=True):
+    for recording in recordings:
+        found = find_taps(recording)
         quiet = _background(recording, found)
         for tap in found:
             total += 1

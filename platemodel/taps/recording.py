@@ -70,11 +70,6 @@ class Recording:
         """Length, s."""
         return len(self.samples) / self.rate
 
-    @property
-    def clipped_fraction(self) -> float:
-        """Share of the samples that are cut off."""
-        return float(np.diff(self.clipped, axis=1).sum() / len(self.samples))
-
 
 def read_recording(path: str | os.PathLike) -> Recording:
     """Read a WAV file: 8, 16, 24 or 32 bit or float, plain or extensible header, any number of channels.

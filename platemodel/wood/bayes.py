@@ -179,7 +179,8 @@ def _agreement(off, found, total):
     return float(chdtrc(freedom, white @ white))
 
 
-def numerical_rows(values: Callable[[np.ndarray], np.ndarray], x: np.ndarray, step: float = 1e-5):
+def numerical_rows(values: Callable[[np.ndarray], np.ndarray], x: np.ndarray):
     """Values (m,) and their derivatives (m, n) by central differences; for cheap formulas."""
+    step = 1e-5
     columns = [(values(x + step * one) - values(x - step * one)) / (2 * step) for one in np.eye(len(x))]
     return values(x), np.stack(columns, axis=1)

@@ -97,6 +97,14 @@ class WoodEstimate:
         middle = getattr(self.wood, name)
         return float(middle * np.exp(-wide)), float(middle * np.exp(wide))
 
+    def ellipse(self, first: str, second: str, radius: float, count: int = 181) -> np.ndarray:
+        """Ring so many standard deviations round the medians of two constants, SI: (count, 2)."""
+        at = [CONSTANTS.index(first), CONSTANTS.index(second)]
+        values, vectors = np.linalg.eigh(self.log_cov[np.ix_(at, at)])
+        turn = np.linspace(0.0, 2.0 * np.pi, count)
+        circle = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        return np.exp(self.logs[at] + radius * (circle * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
+
     def correlation(self, first: str, second: str) -> float:
         """Correlation of the logarithms of two constants; 0 where one of them is exact."""
         i, j = CONSTANTS.index(first), CONSTANTS.index(second)

@@ -58,9 +58,8 @@ class Orthotropic:
         if lowest <= 1e-6:
             msg = (
                 f"{self.name}: Poisson ratios nu_LR = {self.nu_LR}, nu_LT = {self.nu_LT}, nu_RT = "
-                f"{self.nu_RT} "
-                f"do not fit the moduli (smallest eigenvalue of the scaled compliance {lowest:.3g}, must be "
-                "positive); lower the ratios or check the units of the moduli"
+                f"{self.nu_RT} do not fit the moduli (smallest eigenvalue of the scaled compliance "
+                f"{lowest:.3g}, must be positive); lower the ratios or check the units of the moduli"
             )
             raise ValueError(msg)
 
@@ -74,16 +73,6 @@ class Orthotropic:
     def nu_RL(self) -> float:
         """Minor ratio nu_LR E_R / E_L."""
         return self.nu_LR * self.E_R / self.E_L
-
-    @property
-    def nu_TL(self) -> float:
-        """Minor ratio nu_LT E_T / E_L."""
-        return self.nu_LT * self.E_T / self.E_L
-
-    @property
-    def nu_TR(self) -> float:
-        """Minor ratio nu_RT E_T / E_R."""
-        return self.nu_RT * self.E_T / self.E_R
 
     @property
     def c_L(self) -> float:

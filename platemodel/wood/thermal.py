@@ -126,7 +126,7 @@ def specific_heat(temperature: float = 20.0, moisture: float = 0.12) -> float:
     return KILO * (mixed + bond)
 
 
-def wood_thermal(density: float, moisture: float = 0.12, temperature: float = 30.0) -> Thermal:
+def wood_thermal(density: float, moisture: float = 0.12) -> Thermal:
     """Wood across the grain.
 
     Parameters
@@ -135,10 +135,12 @@ def wood_thermal(density: float, moisture: float = 0.12, temperature: float = 30
         kg/m3 at that moisture.
     moisture : float
         Fraction.
-    temperature : float
-        Degrees Celsius at which the specific heat is taken.
+
+    Notes
+    -----
+    The specific heat is taken at 30 degrees C, as in a joint just warmed.
     """
-    return Thermal(conductivity(density, moisture), density, specific_heat(temperature, moisture))
+    return Thermal(conductivity(density, moisture), density, specific_heat(30.0, moisture))
 
 
 def glue_thermal() -> Thermal:

@@ -7,7 +7,7 @@ end, so that nothing depends on colour alone.
 import numpy as np
 
 from platemodel.bench.kit.colours import AMBER, BLUE, FAINT, INK
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 
 DASHES = ((0, (1, 1.5)), (0, (5, 2)), "solid", (0, (7, 2, 1, 2)))
 COLOURS = (FAINT, AMBER, INK, BLUE)
@@ -20,11 +20,8 @@ def draw_mobility(result, ax):
         ax.plot(foot.frequencies, np.abs(foot.bass), ls=dash, color=colour, lw=1.2, label=case.label)
     ax.set_yscale("log")
     ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")  # no powers of ten for the bench
-    ax.set_xlabel("Hz", fontsize=TEXT)
-    ax.set_ylabel("speed per newton, s/kg", fontsize=TEXT)
-    ax.set_title("How freely the bass foot moves", fontsize=TEXT, color=INK)
     ax.legend(fontsize=TEXT, framealpha=0.85, edgecolor="none", ncols=2)
-    return _plain(ax)
+    return _plain(ax, "Hz", "speed per newton, s/kg", "How freely the bass foot moves")
 
 
 def draw_along(result, ax):
@@ -37,10 +34,8 @@ def draw_along(result, ax):
     ax.axvline(1e3 * x_bridge, color=INK, lw=0.6, ls=":")
     ax.text(1e3 * x_bridge, 0.03, " bridge", fontsize=TEXT, color=INK)
     ax.set_ylim(0, None)
-    ax.set_xlabel("along the bar, mm from the lower edge", fontsize=TEXT)
-    ax.set_ylabel("motion, bridge = 1", fontsize=TEXT)
-    ax.set_title("Does the bar carry the motion to its ends?", fontsize=TEXT, color=INK)
-    return _plain(ax)
+    title = "Does the bar carry the motion to its ends?"
+    return _plain(ax, "along the bar, mm from the lower edge", "motion, bridge = 1", title)
 
 
 def draw_sinking_by_height(result, ax):
@@ -55,15 +50,10 @@ def draw_sinking_by_height(result, ax):
         [[1e3 * (band.middle - band.low)], [1e3 * (band.high - band.middle)]], color=INK, capsize=4, lw=1.0,
     )  # fmt: skip
     ax.set_ylim(0, None)
-    ax.set_xlabel("height of the bar, mm", fontsize=TEXT)
-    ax.set_ylabel("sinks, mm", fontsize=TEXT)
-    ax.set_title("What it carries, first day", fontsize=TEXT, color=INK)
     ax.legend(fontsize=TEXT, frameon=False)
-    return _plain(ax)
+    return _plain(ax, "height of the bar, mm", "sinks, mm", "What it carries, first day")
 
 
-def _plain(ax):
-    ax.tick_params(labelsize=TEXT, colors=INK)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
-    return ax
+def _plain(ax, *words):
+    ax.spines[["top", "right"]].set_visible(False)
+    return label_axes(ax, *words)

@@ -1,7 +1,6 @@
 """A job's closed body as text, data and files."""
 
 from dataclasses import dataclass
-from textwrap import wrap
 
 import numpy as np
 import pandas as pd
@@ -10,7 +9,7 @@ from platemodel.bench.body.margins import TITLE, margin_lines, margin_words, usu
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import with_shares
-from platemodel.bench.kit.closed_body import closed_body, job_body_model
+from platemodel.bench.kit.closed_body import job_body_model, strung_and_closed
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import records
@@ -26,12 +25,11 @@ from platemodel.study.body.model import BodyModel
 from platemodel.study.body.reduced import ReducedBody
 from platemodel.study.body.sinking_band import SinkingBand, sinking_band
 from platemodel.study.body.sound import BodySound, FootAnswer, body_sound, foot_answer, sound_band
-from platemodel.study.body.statics import BodyLoad, body_load
+from platemodel.study.body.statics import BodyLoad
 from platemodel.study.body.tap_sound import HeardTones, heard_tones
 from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
 
-WIDE = 100  # letters of a line of text
 SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
@@ -125,12 +123,9 @@ class JobBody:
 
 
 def job_body(
-    job: Job,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
-    spring: float = 0.0,
+    job: Job, progress: Progress = no_message, bench: Workbench | None = None, spring: float = 0.0
 ) -> JobBody:
-    """Put a job's top on its body and ask it both questions.
+    """Put a job's top on its body: what the bar carries, and what it does to the sound.
 
     Parameters
     ----------
@@ -145,11 +140,10 @@ def job_body(
     progress("building the body")
     whole = job_body_model(job, model)
     progress("stringing it up")
-    load = body_load(whole, bar)
+    load, closed = strung_and_closed(job, whole, bar, progress)
     measured = tuple(part for part, names in MEASURES.items() if any(n in job.body for n in names))
     bass, treble = (sinking_band(load, foot, job.top_wood, measured) for foot in (0, 1))
     years = body_years(load, bass, spring)
-    closed = closed_body(job, whole, bar, progress)
     progress("after years")
     margins = with_shares(body_margins(load), usual)
     top = float(bar.heights.max())
@@ -262,7 +256,7 @@ def as_text(result: JobBody) -> str:
     lines = [cautions.text_title(job), ""]
     lines += [f"  {line}" for line in text_lines(result)]
     lines += [f"  {assumed(result)}", "", "After years"]
-    lines += [f"  {line}" for one in year_lines(result.years, job.measured) for line in wrap(one, WIDE)]
+    lines += [f"  {line}" for line in year_lines(result.years, job.measured)]
     lines += ["", "What the bar does"]
     lines += [
         "  bar mm   bass foot  treble   tilt   air tone   bass foot moves, s/kg   ends of bar   low sound",
@@ -287,12 +281,10 @@ def as_text(result: JobBody) -> str:
         f"  {r.f_hz:6.0f}   {100 * r.air:5.0f} %      {r.kind}" for r in usual_tones(result).itertuples()
     ]
     lines += ["", f"{TITLE}, bar {1e3 * result.usual.height:.1f} mm", *margin_lines(result.margins)]
-    said = margin_words(result.margins, job.top.kind)
-    lines += [f"  {part}" for line in said for part in wrap(line, WIDE)]
+    lines += [f"  {line}" for line in margin_words(result.margins, job.top.kind)]
     if result.old_bar is not None:
         lines += ["", *old_bar_lines(result.old_bar, title=LOOSE)]
-    lines += ["", *(part for line in cautions.BODY for part in wrap(line, WIDE))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.BODY]) + "\n"
 
 
 def as_data(result: JobBody) -> dict:

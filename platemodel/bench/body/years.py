@@ -62,7 +62,7 @@ def risen_lines(years: BodyYears, measured: Measured) -> list[str]:
 
 
 def sunk_lines(years: BodyYears, measured: Measured) -> list[str]:
-    """Say what a sunk arch is made of; nothing where the job does not tell how far it is sunk."""
+    """Say where the sinking of an arch comes from; nothing where the job does not tell how far it is sunk."""
     if measured.sunk is None:
         return []
     rest = float(year_table(years, measured)["mm"].iloc[-1])
@@ -80,7 +80,7 @@ def sunk_lines(years: BodyYears, measured: Measured) -> list[str]:
 
 
 def year_table(years: BodyYears, measured: Measured) -> pd.DataFrame:
-    """Tell what a sunk arch is made of, mm, sunk positive: ``what``, ``mm``, ``low``, ``high``."""
+    """Where the sinking of an arch comes from, mm, sunk positive: ``what``, ``mm``, ``low``, ``high``."""
     first, later = years.first, years.back_later
     half = 0.5 * max(abs(v) for v in years.swing)
     rows = [

@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BAR, BLUE, INK
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.choose import BarChoice
 from platemodel.study.top.figures import FIGURES
@@ -22,11 +22,9 @@ def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
     if given is not None:
         label = f"as it was, {1e3 * given.heights.max():.1f} mm"
         ax.plot(*_profile(given), ":", color=OTHER, lw=1.4, label=label)
-    ax.set_xlabel("along, mm from the lower edge", fontsize=TEXT)
-    ax.set_ylabel("height, mm", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
+    title = f"Bar from the side, heights {STEEP:g} times as large"
+    label_axes(ax, "along, mm from the lower edge", "height, mm", title, loc="left")
     ax.set_ylim(0, 1.25e3 * max(bar.heights.max(), usual.heights.max()))
-    ax.set_title(f"Bar from the side, heights {STEEP:g} times as large", fontsize=TEXT, loc="left")
     ax.set_aspect(STEEP)
     ax.legend(fontsize=TEXT, loc="lower center", ncols=3, frameon=False)
     return ax
@@ -73,8 +71,6 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
     error = [[max(band.value - band.low, 0.0)], [max(band.high - band.value, 0.0)]]
     ax.errorbar([at], [band.value], yerr=error, fmt="o", ms=5, color=BAR, mec=INK, capsize=3, lw=1.2)
     unit, what = FIGURES[figure]
-    ax.set_title(f"{what}{', ' * bool(unit)}{unit}", fontsize=TEXT, loc="left")
-    ax.set_xlabel("bar height, mm", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
+    label_axes(ax, "bar height, mm", title=f"{what}{', ' * bool(unit)}{unit}", loc="left")
     ax.grid(alpha=0.3)
     return ax

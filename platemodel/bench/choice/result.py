@@ -1,6 +1,5 @@
 """A job's choice of a bar as text, data and files."""
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
@@ -17,7 +16,6 @@ from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
-from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
@@ -233,9 +231,7 @@ def merged(old: Mapping[str, float], new: Mapping[str, float]) -> dict[str, floa
 def as_text(result: JobChoice) -> str:
     """Tables for the terminal."""
     job, choice = result.job, result.choice
-    lines = [cautions.text_title(job)]
-    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
-    lines += ["", verdict(choice)]
+    lines = [cautions.text_title(job), *result.notes, "", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
     lines += [f"  In the way: {c.text}" for c in choice.conflicts]
     if result.lines:
@@ -253,7 +249,7 @@ def as_text(result: JobChoice) -> str:
         band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
         lines.append(f"  {row.what:46s}{cell(row.value, '.4g'):>9s} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
-    lines += ["", wrapped(heights_text(choice)), "", "What half a millimetre of height does"]
+    lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):

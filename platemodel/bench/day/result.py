@@ -1,6 +1,5 @@
 """A practice top's decisive day: what the model expects at each height of the bar, and what was read."""
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -60,11 +59,7 @@ def day_heights(job: Job) -> tuple[float, ...]:
 
 
 def job_day(
-    job: Job,
-    rows: Sequence[DayRow] = (),
-    progress: Progress = no_message,
-    fineness: float = FINENESS,
-    bench: Workbench | None = None,
+    job: Job, rows: Sequence[DayRow] = (), progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobDay:
     """Compute what a job's bar does at each height, and judge a day's readings.
 
@@ -74,8 +69,6 @@ def job_day(
         With a bar: its line, wood, ends and profile.
     rows : sequence of DayRow
         Of `platemodel.job.day.read_day`; empty before the day.
-    fineness : float
-        Of the mesh.
     bench : Workbench, optional
         Of the job, where others have computed on it already; its mesh then counts.
 
@@ -99,7 +92,7 @@ def job_day(
     span = BarRange(
         (0.98 * min(tops), 1.02 * max(tops)), (0.9 * ends[0], 1.1 * ends[1]), (1.0, 4.0), (1, 1), (1, 1)
     )
-    bench = bench or job_bench(job, fineness, progress)
+    bench = bench or job_bench(job, FINENESS, progress)
     figures = TopFigures(bench.reduced(span, TOLERANCE), flexes=bench.bar_flexes(span))
     progress("going through the heights")
     found = [figures.of(one) for one in (None, *bars)]
@@ -191,11 +184,10 @@ def as_text(result: JobDay) -> str:
     lines += aligned(cells)
     if result.rows:
         lines += ["", "What the day decides"]
-        lines += [f"  {p}" for line in verdict_lines(result) for p in textwrap.wrap(line, 100)]
+        lines += [f"  {line}" for line in verdict_lines(result)]
     else:
         lines += ["", "No readings yet: print the sheet (--out), fill in day.csv, and run this again."]
-    lines += ["", *(p for words in cautions.DAY for p in textwrap.wrap(words, 108))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.DAY]) + "\n"
 
 
 def as_table(result: JobDay) -> pd.DataFrame:

@@ -3,12 +3,7 @@
 from matplotlib.figure import Figure
 
 from platemodel.bench.flex.plots import draw_flex_test
-from platemodel.bench.flex.result import (
-    JobFlex,
-    height_lines,
-    reading_lines,
-    sag_mm,
-)
+from platemodel.bench.flex.result import JobFlex, height_lines, reading_lines, sag_mm
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table

@@ -1,6 +1,5 @@
 """How a job's top should flex, beside what was read: as text and data."""
 
-import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,10 +57,7 @@ class JobFlex:
 
 
 def job_flex(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobFlex:
     """Compute the flex tests of a job's top, bare and with its bar.
 
@@ -181,8 +177,7 @@ def as_text(result: JobFlex) -> str:
         lines += ["", "What was read"] + [f"  {line}" for line in reading_lines(result)]
     else:
         lines += ["", "No readings yet: write them into flexes.csv (docs/flex.md), and `wood` uses them."]
-    lines += ["", *(part for words in cautions.FLEX for part in textwrap.wrap(words, 108))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", *cautions.FLEX]) + "\n"
 
 
 def _trial(flex):

@@ -129,7 +129,7 @@ def _axes(figure: Figure, x: float, y: float, wide: float, tall: float) -> Axes:
 
 
 def _plan(figure, page, result):
-    """Top at a round scale, exactly."""
+    """Draw the top in plan, exactly at a round scale."""
     top = result.job.top
     ax = figure.add_axes((0, 0, 1, 1))
     draw_clamps(result.plan, top, ax, result.hand.force)

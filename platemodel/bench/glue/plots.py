@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import draw_top
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.instrument.top import Top
 from platemodel.study.gluing.clamps import EVEN, ClampPlan
 from platemodel.study.gluing.closing import Closing
@@ -18,6 +18,7 @@ from platemodel.study.gluing.glue_window import LONGEST, GlueWindow
 from platemodel.study.gluing.hand_forces import HandForces
 
 PRESS, STAND = BLUE, AMBER
+ALONG = "along the bar, mm from its lower end"
 
 
 def draw_clamps(plan: ClampPlan, top: Top, ax: Axes, force: np.ndarray | None = None) -> Axes:
@@ -73,15 +74,8 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
     ax.fill_between(at, 0, p, fc=PRESS, ec=PRESS, alpha=0.25, lw=0)
     ax.plot(at, p, color=PRESS, lw=1.6)
     ax.axhline(p.max() * EVEN, color=INK, lw=0.6, ls=":")
-    ax.text(
-        at[-1],
-        p.max() * EVEN,
-        f"{EVEN:g} of the greatest ",
-        fontsize=TEXT,
-        va="bottom",
-        ha="right",
-        color=INK,
-    )
+    words = f"{EVEN:g} of the greatest "
+    ax.text(at[-1], p.max() * EVEN, words, fontsize=TEXT, va="bottom", ha="right", color=INK)
     top = 1.42 * p.max()
     for s, f in zip(1e3 * plan.s, force, strict=True):
         ax.annotate(
@@ -90,23 +84,14 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
         )  # fmt: skip
     ax.set_xlim(0, 1e3 * plan.bar.length)
     ax.set_ylim(0, top)
-    ax.set_xlabel("along the bar, mm from its lower end", fontsize=TEXT)
-    ax.set_ylabel("glue line, MPa", fontsize=TEXT)
-    ax.set_title(
-        f"clamps in N; least over greatest pressure {even:.2f}",
-        fontsize=TEXT,
-        color=INK,
-        loc="left",
-    )
-    ax.tick_params(labelsize=TEXT)
-    return ax
+    title = f"clamps in N; least over greatest pressure {even:.2f}"
+    return label_axes(ax, ALONG, "glue line, MPa", title, loc="left")
 
 
 def draw_closing(closing: Closing, ax: Axes) -> Axes:
     """Gaps as read (above) and the forces that close them, with the push of the plate (below)."""
     s, gap, force = 1e3 * closing.beam.s, 1e3 * closing.gaps.gap, closing.force
     ax.plot(s, gap, "o-", color=STAND, ms=3.5, lw=1.2, label="gap, mm")
-    ax.set_ylabel("gap, mm", fontsize=TEXT)
     ax.set_ylim(0, 2.1 * max(gap.max(), 0.05))
     ax.set_xlim(-0.02 * s[-1], 1.02 * 1e3 * closing.beam.bar.length)
     other = ax.twinx()
@@ -119,29 +104,16 @@ def draw_closing(closing: Closing, ax: Axes) -> Axes:
             place, f, width, fc=PRESS if f > 0 else "white", ec=INK, lw=0.7, hatch="" if f > 0 else "///"
         )
         if abs(f) > 0.06 * most:
-            other.text(
-                place,
-                f,
-                f" {f:+.0f} ",
-                ha="center",
-                va="bottom" if f > 0 else "top",
-                fontsize=TEXT,
-                color=INK,
-            )
+            above = "bottom" if f > 0 else "top"
+            other.text(place, f, f" {f:+.0f} ", ha="center", va=above, fontsize=TEXT, color=INK)
     other.axhline(0.0, color=INK, lw=0.6)
     other.set_ylim(-1.35 * most, 1.35 * most)
-    other.set_ylabel("N: + clamp, − plate", fontsize=TEXT)
-    ax.set_xlabel("along the bar, mm from its lower end", fontsize=TEXT)
-    for one in (ax, other):
-        one.tick_params(labelsize=TEXT)
-    ax.set_title(
+    label_axes(other, y="N: + clamp, − plate")
+    title = (
         f"Closing on a plate that does not give: {closing.total:.0f} N together, "
-        f"{1e-6 * closing.peak_stress:.0f} MPa in the bar",
-        fontsize=TEXT,
-        color=INK,
-        loc="left",
+        f"{1e-6 * closing.peak_stress:.0f} MPa in the bar"
     )
-    return ax
+    return label_axes(ax, ALONG, "gap, mm", title, loc="left")
 
 
 def draw_window(window: GlueWindow, ax: Axes) -> Axes:
@@ -158,13 +130,8 @@ def draw_window(window: GlueWindow, ax: Axes) -> Axes:
     ax.set_xlim(1, 4 * LONGEST)
     ax.set_xticks([1, 10, 60, LONGEST], ["1 s", "10 s", "1 min", "10 min"])
     ax.minorticks_off()
-    ax.tick_params(labelsize=TEXT)
-    ax.set_title(
+    title = (
         f"Glue at {window.joint.glue_c:g} °C stays liquid\nfilled: open on the bar; dotted: closed after "
-        f"{window.lay_s:.0f} s",
-        fontsize=TEXT,
-        color=INK,
-        loc="left",
-        x=-0.24,
+        f"{window.lay_s:.0f} s"
     )
-    return ax
+    return label_axes(ax, title=title, loc="left", x=-0.24)

@@ -118,7 +118,7 @@ def job_glue(
     progress("placing clamps")
     pressed = locked[0].closing if locked and not locked[0].closing.too_large else None
     plan = clamp_plan(bar, job.top, clamps, closing=pressed)
-    hand = hand_forces(plan, job.top, pressed)
+    hand = hand_forces(plan)
     conflicts = tuple(check_blocks(plan.blocks, job.marks))
     old = beside_old_bar(job, bench, progress)
     return JobGlue(job, bar, gaps, locked, plan, hand, conflicts, window, old)
@@ -143,9 +143,9 @@ def closing_lines(result: JobGlue) -> list[str]:
         lines.append(
             f"Glued {state.holding}: arch over the bar {1e3 * state.sagitta:+.2f} mm (foot "
             f"{1e3 * state.lift_foot:+.2f}, ends {1e3 * state.lift[0]:+.2f} and "
-            f"{1e3 * state.lift[-1]:+.2f}); "
-            f"{1e-6 * state.bar_stress:.1f} MPa locked into the bar, {1e-6 * state.plate_stress:.1f} into "
-            f"the plate; after years {low:.1f} to {high:.1f} of it left in the bar."
+            f"{1e3 * state.lift[-1]:+.2f}); {1e-6 * state.bar_stress:.1f} MPa locked into the bar, "
+            f"{1e-6 * state.plate_stress:.1f} into the plate; after years {low:.1f} to {high:.1f} of it left "
+            "in the bar."
         )
     lines.append(f"In the body the bass foot then stands as if {_taken_off(held.foot_load, free.foot_load)}.")
     return lines
@@ -175,8 +175,7 @@ def what_to_do(result: JobGlue) -> str:
     if first["closed_mid_s"] >= needed:
         return (
             f"Wood at {first['wood_c']:g} °C leaves about {_time(first['closed_mid_s'])} until the glue "
-            "begins "
-            f"to gel, and {long}: warming is not needed, a warm room helps."
+            f"begins to gel, and {long}: warming is not needed, a warm room helps."
         )
     enough = table[table["closed_mid_s"] >= needed]
     cold = f"wood at {first['wood_c']:g} °C leaves {_time(first['closed_mid_s'])} and {long}"

@@ -1,5 +1,6 @@
 """A job's closed body, ready for other bars: what its page, the choice of a bar and the live panel share."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from platemodel.instrument.bar import Bar
@@ -11,6 +12,7 @@ from platemodel.study.body.air_tone import AirFit, fit_air
 from platemodel.study.body.bar_figures import BodyFigures
 from platemodel.study.body.model import BodyModel, body_model
 from platemodel.study.body.reduced import ReducedBody, reduced_body
+from platemodel.study.body.statics import BodyLoad, body_load
 from platemodel.study.top.model import TopModel
 
 
@@ -57,3 +59,19 @@ def closed_body(job: Job, model: BodyModel, bar: Bar, progress: Progress = no_me
         fit = fit_air(reduced, bar, job.measured.air_tone)
         reduced = fit.body
     return ClosedBody(model, reduced, fit)
+
+
+def strung_and_closed(
+    job: Job, model: BodyModel, bar: Bar, progress: Progress = no_message
+) -> tuple[BodyLoad, ClosedBody]:
+    """Press a job's body with its strings while it is learnt for other bars, on two cores.
+
+    Parameters
+    ----------
+    model, bar
+        As for `closed_body`.
+    """
+    with ThreadPoolExecutor(1) as pool:
+        learning = pool.submit(closed_body, job, model, bar, progress)
+        load = body_load(model, bar)
+        return load, learning.result()

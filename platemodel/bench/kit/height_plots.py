@@ -21,7 +21,7 @@ PANELS = (
 
 
 def draw_height_sweep(
-    sweeps: dict[str, pd.DataFrame], axes: Sequence[Axes], at: float | None = None, relative: bool = False
+    sweeps: dict[str, pd.DataFrame], axes: Sequence[Axes], at: float | None = None
 ) -> Sequence[Axes]:
     """Curves over bar height: modes 1, 2 and 5, stiffness under the bass foot, mass of the bar.
 
@@ -32,15 +32,12 @@ def draw_height_sweep(
     axes : sequence of 5 matplotlib.axes.Axes
     at : float, optional
         Height in mm to mark on every curve.
-    relative : bool
-        Heights as difference from each sweep's middle height, for tops of different size.
     """
     for (column, label), ax in zip(PANELS, axes, strict=True):
         values = []
         for (name, sweep), (line, marker, colour) in zip(sweeps.items(), STYLES, strict=False):
             barred = sweep[sweep["height_mm"] > 0]
-            shift = barred["height_mm"].median() if relative else 0.0
-            x, y = barred["height_mm"] - shift, barred[column]
+            x, y = barred["height_mm"], barred[column]
             ax.plot(x, y, line, marker=marker, color=colour, ms=4, label=name)
             bare = sweep[sweep["height_mm"] == 0]
             if len(bare) and column != "bar_g":
@@ -50,7 +47,7 @@ def draw_height_sweep(
             if at is not None and x.min() <= at <= x.max():
                 values.append(float(np.interp(at, x, y)))
         mark_values(ax, at, values, ".1f")
-        ax.set_xlabel("bar height against usual, mm" if relative else "bar height, mm")
+        ax.set_xlabel("bar height, mm")
         ax.set_title(label, fontsize=TEXT)
         ax.grid(alpha=0.3)
     if len(sweeps) > 1:

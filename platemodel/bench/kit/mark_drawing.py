@@ -20,8 +20,7 @@ STYLES = {
 }
 LEGEND = (
     "Marks: crack, a line with cross strokes; cleat, hatched; patch, dashed; worm, dotted; scar of the old "
-    "bar, "
-    "long dashes. They are drawn, not part of the model."
+    "bar, long dashes. They are drawn, not part of the model."
 )
 
 
@@ -30,7 +29,6 @@ def draw_marks(
     marks: Iterable[Mark],
     place: Callable[[np.ndarray], np.ndarray] = from_inside,
     words: bool = True,
-    size: float = TEXT,
 ) -> Axes:
     """Draw marks; returns the Axes.
 
@@ -40,8 +38,6 @@ def draw_marks(
         Plan places (n, 2) in m to places on the Axes, mm; default as seen from inside.
     words : bool
         Name each.
-    size : float
-        Points.
     """
     for mark in marks:
         p = place(mark.points)
@@ -66,7 +62,7 @@ def draw_marks(
             place_of = {"va": "top", "ha": "right"} if mark.kind == OLD_BAR else {"va": "bottom"}
             u, v = (u - 3.0, v - 1.0) if mark.kind == OLD_BAR else (u + 1.0, v + 0.8)
             write(
-                ax, u, v, mark.kind, size, zorder=10, clip_on=True, **place_of,
+                ax, u, v, mark.kind, TEXT, zorder=10, clip_on=True, **place_of,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.85},
             )  # fmt: skip
     return ax

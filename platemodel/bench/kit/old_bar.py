@@ -1,7 +1,5 @@
 """The old bar beside the new one, as text for any page."""
 
-import textwrap
-
 import numpy as np
 import pandas as pd
 
@@ -68,12 +66,11 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TIT
         values = (figure_text(row.figure, v) for v in (row.old, row.new))
         name = f"{row.what}, {row.unit}" if row.unit else row.what
         cells.append((name, *values, change_text(row.change_percent)))
-    sentence = in_words(table)
-    return [title, *aligned(cells), *(f"  {part}" for part in textwrap.wrap(sentence, 100))]
+    return [title, *aligned(cells), f"  {in_words(table)}"]
 
 
 def figure_text(name: str, value: float) -> str:
-    """Write a figure with the digits that it deserves, or a dash."""
+    """Write a figure to as many digits as are worth reading, or a dash."""
     digits = 3 if name.startswith("flex_") else DIGITS.get(name, 1)
     return f"{value:.{digits}f}" if np.isfinite(value) else "-"
 

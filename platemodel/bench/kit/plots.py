@@ -56,17 +56,15 @@ def draw_top(top: Top, ax: Axes, bar: Bar | None = None, bridge: bool = True, fi
     return ax
 
 
-def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis: bool = False) -> Axes:
-    """One mode: which parts move together, nodal lines as sand would show them, where to hold and tap.
+def draw_mode(modes: PlateModes, index: int, ax: Axes) -> Axes:
+    """One mode: which parts move together, and nodal lines as sand would show them.
+
+    Crossed ring: hold there. Filled ring: tap there.
 
     Parameters
     ----------
     index : int
         Position in the table, from 0.
-    points : bool
-        Mark where to hold (crossed ring) and where to tap (filled ring).
-    axis : bool
-        Show scales in mm.
     """
     top, plate = modes.model.top, drawn_plate(modes.model)
     draw_top(top, ax, modes.bar, bridge=False)
@@ -83,17 +81,15 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes, points: bool = True, axis
     ax.add_artist(clip)
     for drawn in (filled, nodes):
         drawn.set_clip_path(clip)
-    if points:
-        whole = {"mew": 1.2, "clip_on": False}  # places at the edge reach over the picture's
-        ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, zorder=6, **whole)
-        ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
-        ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
+    whole = {"mew": 1.2, "clip_on": False}  # places at the edge reach over the picture's
+    ax.plot(row.hold_y_mm, row.hold_x_mm, "o", ms=9, mfc="white", mec=INK, zorder=6, **whole)
+    ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
+    ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
     name = f"mode {row['number']}, {row['name']}" if row["name"] else "(no name)"
     ax.set_title(f"{row.f_hz:.0f} Hz\n{name}", fontsize=TEXT)
-    if not axis:
-        ax.set_axis_off()
-        low, high = ax.get_ylim()
-        ax.set_ylim(low - 0.06 * (high - low), high)  # room for a scale bar, the same in every picture
+    ax.set_axis_off()
+    low, high = ax.get_ylim()
+    ax.set_ylim(low - 0.06 * (high - low), high)  # room for a scale bar, the same in every picture
     return ax
 
 

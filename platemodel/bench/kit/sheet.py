@@ -52,10 +52,7 @@ class Sheet:
 
 
 def begun_sheet(
-    title: str,
-    notes: str = "",
-    cautions: Sequence[str] = (),
-    size: tuple[float, float] = A4_SIDEWAYS,
+    title: str, notes: str = "", cautions: Sequence[str] = (), size: tuple[float, float] = A4_SIDEWAYS
 ) -> Sheet:
     """Begin a sheet: title and notes above, cautions at the foot, each with a hair line.
 

@@ -1,6 +1,5 @@
 """Whether the taps kept in a job and the model of its top agree: one finding, the same for all verbs."""
 
-import textwrap
 from dataclasses import replace
 
 import numpy as np
@@ -104,8 +103,3 @@ def with_taps_finding(job: Job, progress: Progress = no_message) -> Job:
 def taps_sentence(found: Finding | None) -> list[str]:
     """Return the finding as one sentence; none where there is none."""
     return [] if found is None else [sentence(found.message)]
-
-
-def taps_lines(found: Finding | None, width: int = 96) -> list[str]:
-    """Write the finding in lines for a terminal or a page; none where there is none."""
-    return [] if found is None else textwrap.wrap(sentence(found.message), width)

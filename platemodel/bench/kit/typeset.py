@@ -65,20 +65,22 @@ def write(
 
 
 def write_broken(
-    ax: Axes,
-    x: float,
-    y: float,
-    text: str,
-    room: float,
-    size: float = TEXT,
-    bold: bool = False,
-    color: str = INK,
+    ax: Axes, x: float, y: float, text: str, room: float, size: float = TEXT, bold: bool = False
 ) -> float:
     """Write a text broken into lines; return the height below it, mm."""
     for line in broken(text, room, size, bold):
-        write(ax, x, y, line, size, bold, color)
+        write(ax, x, y, line, size, bold)
         y -= LINE[size]
     return y
+
+
+def label_axes(ax: Axes, x: str = "", y: str = "", title: str = "", **style) -> Axes:
+    """Name the axes of a plot and set a title over it, all in the small type; returns the Axes."""
+    ax.set_xlabel(x, fontsize=TEXT)
+    ax.set_ylabel(y, fontsize=TEXT)
+    ax.set_title(title, fontsize=TEXT, color=INK, **style)
+    ax.tick_params(labelsize=TEXT)
+    return ax
 
 
 @dataclass(frozen=True)
@@ -119,9 +121,9 @@ def head(text: str, alarm: bool = False) -> Item:
     return Item(text, size=HEAD, bold=True, alarm=alarm, gap=0.8)
 
 
-def listed(texts: Sequence[str], alarm: bool = False) -> list[Item]:
+def listed(texts: Sequence[str]) -> list[Item]:
     """Items with a dash each."""
-    return [Item(text, "–", 3.2, alarm=alarm) for text in texts]
+    return [Item(text, "–", 3.2) for text in texts]
 
 
 def pairs(rows: Sequence[tuple[str, str]], indent: float) -> list[Item]:

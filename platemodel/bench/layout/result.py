@@ -1,6 +1,5 @@
 """A job's layout, seat and cut list: as text, data and sheets at true size."""
 
-import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -123,7 +122,7 @@ def as_text(result: JobLayout) -> str:
     job, seat, cuts = result.job, result.view.seat, result.cuts
     lines = [cautions.text_title(job), "", "Distances, mm"]
     lines += [f"  {1e3 * d.value:7.1f}  {d.label}" for d in result.distances]
-    lines += ["", "One-seventh marks", *_wrapped(result.seventh_words, "  "), "", "Conflicts"]
+    lines += ["", "One-seventh marks", f"  {result.seventh_words}", "", "Conflicts"]
     lines += [part for f in result.conflicts for part in finding_lines(f)] or ["  none found"]
     low, high = np.degrees(seat.bevel.min()), np.degrees(seat.bevel.max())
     b = cuts.blank
@@ -147,11 +146,7 @@ def as_text(result: JobLayout) -> str:
 def finding_lines(finding: Finding) -> list[str]:
     """Lines of a finding for the terminal: what it is, its cure, and what to type."""
     text = f"{finding.message} ({finding.where}). {finding.cure}".strip()
-    return [*_wrapped(text, "  - "), *(f"        {line}" for line in finding.lines)]
-
-
-def _wrapped(text, first):
-    return textwrap.wrap(text, 108, initial_indent=first, subsequent_indent=" " * len(first))
+    return [f"  - {text}", *(f"        {line}" for line in finding.lines)]
 
 
 def as_data(result: JobLayout) -> dict:

@@ -16,11 +16,9 @@ LEFT, RIGHT, LABELS = 15.0, 195.0, 42.0  # mm
 TALL = 64.0  # mm, of the small plans at most
 WORDS = (
     "Each line is drawn from inside, the bass side right, with its distances from the axis to the bar's "
-    "inner "
-    "edge. All are solved alike; a difference of less than 1 % in stiffness or pitch is none. The program "
-    "does "
-    "not choose: a bar under its foot, a bar clear of the hole and a bar off a crack are weighed by the "
-    "maker."
+    "inner edge. All are solved alike; a difference of less than 1 % in stiffness or pitch is none. The "
+    "program does not choose: a bar under its foot, a bar clear of the hole and a bar off a crack are "
+    "weighed by the maker."
 )
 
 

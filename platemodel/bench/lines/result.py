@@ -58,11 +58,7 @@ class JobLines:
     table: pd.DataFrame
 
 
-def job_lines(
-    job: Job,
-    bench: Workbench | None = None,
-    progress: Progress = no_message,
-) -> JobLines:
+def job_lines(job: Job, bench: Workbench | None = None, progress: Progress = no_message) -> JobLines:
     """Work out the lines of a job's bar.
 
     Parameters

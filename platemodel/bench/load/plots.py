@@ -12,7 +12,7 @@ from shapely import contains_xy
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.instrument.strings import KGF
 from platemodel.study.top.string_load import LoadState, StringLoad
 
@@ -21,9 +21,7 @@ LINES = 9  # contour lines at most
 CLEAR = 2e-3  # m from a sound hole, where contour lines end
 
 
-def draw_sinking(
-    load: StringLoad, state: LoadState, ax: Axes, scale: float | None = None, axis: bool = False
-) -> Axes:
+def draw_sinking(load: StringLoad, state: LoadState, ax: Axes, scale: float | None = None) -> Axes:
     """Contour picture of the raised and sunken areas on the first day.
 
     Parameters
@@ -32,8 +30,6 @@ def draw_sinking(
         The mean of its two rims is drawn.
     scale : float, optional
         Displacement (m) of full colour, to compare pictures; default this state's largest.
-    axis : bool
-        Show scales in mm.
     """
     top, grid = load.model.top, load.grid
     draw_top(top, ax, load.bar if state.bar else None)
@@ -65,8 +61,7 @@ def draw_sinking(
     ax.set_title(
         f"{state.label}\nbass foot {sinks[1]} mm\n({sinks[0]} to {sinks[2]})", fontsize=TEXT, color=INK
     )
-    if not axis:
-        ax.set_axis_off()
+    ax.set_axis_off()
     return ax
 
 
@@ -123,12 +118,9 @@ def draw_bar_forces(load: StringLoad, ax: Axes, state: LoadState | None = None) 
         ax.fill_between(x, a, b, fc=colour, ec=colour, alpha=0.25, hatch=hatch, lw=0)
     ax.axhline(0.0, color=INK, lw=0.6)
     ax.axvline(1e3 * load.model.top.bridge.x, color=INK, lw=0.6, ls=":")
-    ax.set_xlabel("along, mm from the lower edge (dotted: bridge line)", fontsize=TEXT)
-    ax.set_ylabel("MPa, + tension", fontsize=TEXT)
-    ax.set_title("Bar: stress along it, band of the two rims", fontsize=TEXT, color=INK)
-    ax.tick_params(labelsize=TEXT)
     ax.legend(fontsize=TEXT, frameon=False, loc="upper right")
-    return ax
+    along = "along, mm from the lower edge (dotted: bridge line)"
+    return label_axes(ax, along, "MPa, + tension", "Bar: stress along it, band of the two rims")
 
 
 def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
@@ -142,24 +134,11 @@ def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
     ]
     for k, (label, force, colour, hatch) in enumerate(rows):
         ax.barh(-k, force, 0.62, fc=colour, ec=INK, hatch=hatch, lw=0.8)
-        ax.text(
-            force + 0.02 * strung.total,
-            -k,
-            f"{force:.0f} N, {force / KGF:.1f} kgf",
-            va="center",
-            fontsize=TEXT,
-            color=INK,
-        )
+        words = f"{force:.0f} N, {force / KGF:.1f} kgf"
+        ax.text(force + 0.02 * strung.total, -k, words, va="center", fontsize=TEXT, color=INK)
         ax.text(-0.02 * strung.total, -k, label, va="center", ha="right", fontsize=TEXT, color=INK)
     ax.set_xlim(0, 1.5 * max(strung.total, load.downforce))
     ax.set_ylim(-len(rows) + 0.4, 0.6)
     ax.set_axis_off()
-    ax.set_title(
-        "The pull of the strings is not the load on the top",
-        fontsize=TEXT,
-        color=INK,
-        weight="bold",
-        loc="left",
-        x=-0.3,
-    )
-    return ax
+    title = "The pull of the strings is not the load on the top"
+    return label_axes(ax, title=title, weight="bold", loc="left", x=-0.3)

@@ -1,6 +1,5 @@
 """A job's string load as text, data and files."""
 
-import textwrap
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,7 +19,7 @@ from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
-from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
 from platemodel.instrument.layout_checks import Finding
@@ -166,7 +165,7 @@ def beyond(most: float) -> str:
 
 
 def sinking_text(row: Any, name: str, most: float) -> str:
-    """Middle and band of a sinking, mm; what is beyond the model is only called so."""
+    """Middle and band of a sinking, mm; beyond the model it only says over how much."""
     low, mid, high = (getattr(row, f"{name}_{n}_mm") for n in ("low", "mid", "high"))
     if low > most:
         return f"over {most:.0f}"
@@ -177,19 +176,15 @@ def sinking_text(row: Any, name: str, most: float) -> str:
 def as_text(result: JobLoad) -> str:
     """Tables for the terminal."""
     job, load = result.job, result.load
-    lines = [cautions.text_title(job), *taps_lines(result.taps), ""]
+    lines = [cautions.text_title(job), *taps_sentence(result.taps), ""]
     lines += [f"  {label:22s}{text}" for label, text in load_lines(load)]
-    half = NOT_THE_TENSION.index(":") + 1
     lines += [
-        f"  {NOT_THE_TENSION[:half]}",
-        f"  {NOT_THE_TENSION[half:].strip()}",
+        f"  {NOT_THE_TENSION}",
         "",
         "Sinking and tilt             bass foot sinks, mm",
-    ]
-    lines.append(
         "  state                     day one (from to)     years (from to)      treble  tilt deg (from to)"
-        "      post N"
-    )
+        "      post N",
+    ]
     most = most_sinking(load)
     for row in load.table.itertuples():
         day, years = (sinking_text(row, name, most) for name in ("sink_bass", "years"))
@@ -202,14 +197,12 @@ def as_text(result: JobLoad) -> str:
         "is the deeper one, - when the treble foot is.",
         f"  {post_line(load)}",
         f"  {beyond(most)}",
-        *(f"  {part}" for part in textwrap.wrap(result.wood, 104)),
+        *([f"  {result.wood}"] if result.wood else []),
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
-    ]
-    lines.append(
         "  part             what                           against usual      stress   strength"
-        "  margin (from to)     x, y mm"
-    )
+        "  margin (from to)     x, y mm",
+    ]
     for row in result.margins.itertuples():
         mark = "!" if row.share < FLAGGED else " "
         lines.append(
@@ -224,9 +217,8 @@ def as_text(result: JobLoad) -> str:
         f"  {sentence(least_line(result.margins, job.top.kind))}",
         "",
         *([*old_bar_lines(result.old_bar), ""] if result.old_bar is not None else []),
-        f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are",
-        "not in it; the verb body has ribs, back and pull. The maker decides; an original or early bar, a",
-        "valuable instrument or a crack goes to a qualified restorer first.",
+        f"{cautions.MARGINS} Ribs, back, glue, cracks and the strings' pull along the body are not in it; "
+        f"the verb body has ribs, back and pull. The maker decides. {cautions.RESTORER}",
     ]
     return "\n".join(lines) + "\n"
 

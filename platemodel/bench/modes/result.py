@@ -1,6 +1,5 @@
 """A job's plate modes as text, data and files."""
 
-import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,10 +69,7 @@ class JobModes:
 
 
 def job_modes(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobModes:
     """Compute the plate modes of a job without and with its bar.
 
@@ -100,8 +96,7 @@ def as_table(result: JobModes) -> pd.DataFrame:
 
 def as_text(result: JobModes) -> str:
     """Table for the terminal."""
-    job, lines = result.job, [cautions.text_title(result.job)]
-    lines += [part for note in result.notes for part in textwrap.wrap(note, 96)]
+    job, lines = result.job, [cautions.text_title(result.job), *result.notes]
     for label, modes in result.rows:
         unknown = "" if modes.band_known else "; band of the mesh not known: a coarser one cannot be solved"
         lines += ["", f"{label.capitalize()} ({1e3 * modes.mass:.1f} g){unknown}"]
@@ -124,7 +119,7 @@ def as_text(result: JobModes) -> str:
     lines += [
         "",
         "x from the lower edge, y from the axis, minus on the bass side, mm.",
-        *textwrap.wrap(MEANING, 96),
+        MEANING,
         "An estimate for the free plate without varnish, not an instruction to cut; the maker decides.",
     ]
     return "\n".join(lines) + "\n"

@@ -1,6 +1,6 @@
 """A slider over finished curves: widgets only, the computing and drawing is done elsewhere."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,28 +55,52 @@ def curve_reader(
     ValueError
         A start that no curve reaches.
     """
-    import ipywidgets as widgets
-    from matplotlib.figure import Figure
-
     places = np.concatenate([table[x[0]] for table in curves.values()])
     low, high = float(places.min()), float(places.max())
     if not low <= start <= high:
         msg = f"start {start:g}: the curves reach from {low:g} to {high:g}"
         raise ValueError(msg)
-    size = (min(4.3 * len(panels), WIDEST), 3.2)
     hand = slider(start, low, high, step, x[1], log)
-    reset = widgets.Button(description="back to start")
+
+    def drawn(figure, at):
+        at = float(np.clip(at, low, high))  # a logarithmic slider misses its ends by rounding
+        draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
+        return read_curves(curves, x[0], list(panels), at, log)
+
+    return reading_panel(hand, (min(4.3 * len(panels), WIDEST), 3.2), drawn, dict([x]) | dict(panels))
+
+
+def reading_panel(
+    hand, size: tuple[float, float], drawn: Callable, heads: Mapping[str, str], digits: int = 3
+) -> CurveReader:
+    """Put a slider over a picture and a table of what it reads there.
+
+    Parameters
+    ----------
+    hand : ipywidgets.FloatSlider or FloatLogSlider
+    size : (float, float)
+        Of the picture, inches.
+    drawn : callable
+        ``drawn(figure, at)`` draws with a mark at the slider's value and returns what is read there, a row a
+        curve.
+    heads : mapping of str to str
+        Columns of the table to show, and the words at their heads.
+    digits : int
+        Decimals of the table at most.
+    """
+    import ipywidgets as widgets
+    from matplotlib.figure import Figure
+
+    start, reset = hand.value, widgets.Button(description="back to start")
     shown, table = Picture(), widgets.HTML()
     app = CurveReader(widgets.VBox([widgets.HBox([hand, reset]), shown.place, table]), hand, pd.DataFrame())
 
     def show(_=None):
-        at = float(np.clip(hand.value, low, high))  # a logarithmic slider misses its ends by rounding
-        app.readout = read_curves(curves, x[0], list(panels), at, log)
         figure = Figure(figsize=size, layout="constrained")
-        draw_curves(curves, x, panels, list(figure.subplots(1, len(panels), squeeze=False)[0]), at, log)
-        words = f"Curves over {x[1]}, with a ring at {at:.4g}."
+        app.readout = drawn(figure, hand.value)
+        words = f"Curves over {hand.description}, with a ring at {hand.value:.4g}."
         shown.show(png(figure), f"{words} {figure_words(figure)}")
-        table.value = page(app.readout, dict([x]) | dict(panels))
+        table.value = page(app.readout, heads, digits)
 
     def back(_):
         hand.value = start

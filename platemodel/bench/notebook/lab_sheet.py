@@ -102,7 +102,7 @@ class LabSheet:
         self._keep("book", figures)
 
     def reveal(self, item: object, *names: str) -> object:
-        """Give an answer to see: as it is once its questions were guessed, folded before.
+        """Show an answer: openly once its questions were guessed, folded until then.
 
         Parameters
         ----------

@@ -70,10 +70,10 @@ class LivePanel:
 
 
 def live_top(
-    model: TopSolver, bar: Bar, set_up: SetUp | None = None, lines: bool = False,
+    model: TopSolver, bar: Bar, set_up: SetUp | None = None,
     body: BodyAnswers | None = None, flexes: bool = True,
 ) -> LiveTop:  # fmt: skip
-    """Ready a top for the panel; takes some seconds.
+    """Prepare a top for the panel; this takes a few seconds.
 
     Parameters
     ----------
@@ -81,19 +81,14 @@ def live_top(
     bar : Bar
     set_up : SetUp, optional
         Strings, for the sinking.
-    lines : bool
-        Learn the effects of length, width and place now, else when their sliders are first moved.
     body : BodyAnswers, optional
         The closed body, for its figures; length, width and place are then refused.
     flexes : bool
-        Ready the flex tests as well, which takes a few seconds more.
+        Prepare the flex tests as well, which takes a few seconds more.
     """
     model = as_reduced(model, bar, set_up, tolerance=TOLERANCE)
     felt = bar_flexes(model.full, bar) if flexes else None
-    effects = LineSensitivity(TopFigures(model, set_up, flexes=felt, body=body), bar)
-    for name in effects.reach if lines else ():
-        effects.learn(name)
-    return LiveTop(effects)
+    return LiveTop(LineSensitivity(TopFigures(model, set_up, flexes=felt, body=body), bar))
 
 
 def live_panel(

@@ -185,10 +185,7 @@ def met_or_short(target: Target, found: float) -> str:
 
 
 def readings(
-    found: LiveAnswer,
-    start: LiveAnswer,
-    target: Target | None = None,
-    old: Mapping[str, float] | None = None,
+    found: LiveAnswer, start: LiveAnswer, target: Target | None = None, old: Mapping[str, float] | None = None
 ) -> str:
     """Figures now, at the start, and the change, as a table in HTML; the target's row says how it stands.
 

@@ -8,15 +8,13 @@ from pathlib import Path
 import pandas as pd
 
 
-def notebook_index(folder: str | os.PathLike = ".", index: str = "index.ipynb") -> pd.DataFrame:
+def notebook_index(folder: str | os.PathLike = ".") -> pd.DataFrame:
     """List the notebooks of a folder and its sub-folders.
 
     Parameters
     ----------
     folder : path
-        Where the index lies.
-    index : str
-        Name of the index notebook, which is not listed itself.
+        Where ``index.ipynb`` lies, which is not listed itself.
 
     Returns
     -------
@@ -29,9 +27,9 @@ def notebook_index(folder: str | os.PathLike = ".", index: str = "index.ipynb") 
         There is no index in the folder.
     """
     folder = Path(folder)
-    page = folder / index
+    page = folder / "index.ipynb"
     if not page.is_file():
-        msg = f"no {index} in {folder.resolve()}: run it from the folder of the notebooks"
+        msg = f"no {page.name} in {folder.resolve()}: run it from the folder of the notebooks"
         raise FileNotFoundError(msg)
     linked = set(re.findall(r"\]\(([^)#]+\.ipynb)[^)]*\)", _prose(page)))
     rows = []

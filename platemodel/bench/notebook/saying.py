@@ -55,7 +55,7 @@ def say(*sentences: object) -> None:
 
 def say_columns(text: str) -> None:
     """Show text in columns, such as a report has it, in a notebook."""
-    _show(Said(text, columns=True))
+    _show(Said(wrapped(text), columns=True))
 
 
 def as_sentences(text: str) -> str:

@@ -6,13 +6,7 @@ import pandas as pd
 
 from platemodel.bench.notebook.figure_words import figure_words
 from platemodel.bench.notebook.sliders import PICTURE_WIDTH, Picture, beside, png, slider
-from platemodel.bench.notebook.taller import (
-    PANELS,
-    draw_taller,
-    heights_to_try,
-    takeaway,
-    what_height_buys,
-)
+from platemodel.bench.notebook.taller import PANELS, draw_taller, heights_to_try, takeaway, what_height_buys
 from platemodel.instrument.bar import Bar
 from platemodel.study.top.figures import Reference, TopFigures
 

@@ -1,18 +1,21 @@
-"""What every page of a pack carries: whose it is, which pack of which day, and which page of how many."""
+"""What pages of a pack have in common: whose they are, which pack of which day, which page; two columns."""
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.page import MM_PER_INCH
-from platemodel.bench.kit.paper import window
-from platemodel.bench.kit.typeset import TEXT, shortened, write
+from platemodel.bench.kit.page import A4_UPRIGHT, MM_PER_INCH
+from platemodel.bench.kit.paper import new_page, window
+from platemodel.bench.kit.typeset import TEXT, Item, Slot, flow, shortened, write
 from platemodel.job import Job
 
 EDGE = 15.0, 12.0  # mm from the right edge of an upright sheet, and of one on its side
 NAME = 48.0  # mm, most of a job's name: sheets at 1:1 have words at the left of it
+TOP, LEFT, SECOND, WIDE, FLOOR = 284.0, 15.0, 108.0, 87.0, 14.0  # mm, of two columns
 
 
 @dataclass(frozen=True)
@@ -48,8 +51,34 @@ def stamped(pages: Sequence[Figure], stamp: Stamp) -> Sequence[Figure]:
     return pages
 
 
+def two_columns(
+    blocks: Sequence[Sequence[Item]], headed: Callable[[Axes, bool], float], between: float = 3.0
+) -> list[Figure]:
+    """Set blocks in two columns on as many upright pages as they take; nothing is left out.
+
+    Parameters
+    ----------
+    headed : callable
+        Writes the head of a page, told whether it is the first, and returns where the columns begin, mm.
+    between : float
+        mm between blocks.
+    """
+    pages: list[Figure] = []
+
+    def columns():
+        for number in itertools.count():
+            figure, ax = new_page(*A4_UPRIGHT)
+            pages.append(figure)
+            top = headed(ax, number == 0)
+            for x in (LEFT, SECOND):
+                yield Slot(ax, x, top, FLOOR, WIDE)
+
+    flow(blocks, columns(), between)
+    return pages
+
+
 def air_words(job: Job) -> str:
-    """Day of the measurements and the air, in words; what was not written down is said."""
+    """When it was measured and in what air; says so where that was not written down."""
     m = job.measured
     air = [
         *([f"{100 * m.relative_humidity:.0f} % humidity"] if m.relative_humidity is not None else []),

@@ -1,25 +1,21 @@
 """The job behind the first page of a pack: what was measured and planned, looks odd, or was assumed."""
 
-import itertools
 import re
 
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import least_line
-from platemodel.bench.kit.page import A4_UPRIGHT
-from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.tones import tone
-from platemodel.bench.kit.typeset import HEAD, LINE, Item, Slot, flow, head, listed, pairs, write
+from platemodel.bench.kit.typeset import HEAD, LINE, Item, head, listed, pairs, write
 from platemodel.bench.modes.bands import band_phrase
 from platemodel.bench.pack.first_page import conflict_items
-from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.pack.frame import LEFT, TOP, subtitle, two_columns
 from platemodel.bench.pack.plan import Plan
 from platemodel.job.report import read_values
 from platemodel.study.top.old_bar import in_words
 from platemodel.study.top.recognise import KNOWN
 
-LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 LABEL = 29.0  # mm, of the labels of figures
 
 
@@ -31,20 +27,13 @@ def job_pages(plan: Plan) -> list[Figure]:
     list of matplotlib.figure.Figure
         A4, upright; at least one.
     """
-    pages = []
-    flow(_blocks(plan), _columns(plan.job, pages))
-    return pages
 
+    def headed(ax, first):
+        write(ax, LEFT, TOP, f"{plan.job.name}, {'in full' if first else 'continued'}", HEAD, bold=True)
+        write(ax, LEFT, TOP - LINE[HEAD], subtitle(plan.job))
+        return 270.0
 
-def _columns(job, pages):
-    """Two columns a page, page after page."""
-    for number in itertools.count():
-        figure, ax = new_page(*A4_UPRIGHT)
-        pages.append(figure)
-        write(ax, LEFT, 284.0, f"{job.name}, {'in full' if number == 0 else 'continued'}", HEAD, bold=True)
-        write(ax, LEFT, 284.0 - LINE[HEAD], subtitle(job))
-        for x in (LEFT, SECOND):
-            yield Slot(ax, x, 270.0, FLOOR, WIDE)
+    return two_columns(_blocks(plan), headed)
 
 
 def _blocks(plan):
@@ -66,7 +55,7 @@ def _blocks(plan):
 
 
 def _joined(rows):
-    """Rows of which one without a label goes on with the one before; columns told apart by a stroke."""
+    """Join rows without a label to the row before, with a stroke between columns."""
     out = []
     for label, spaced in rows:
         text = re.sub(r"\s{2,}", " | ", spaced.strip()) if label.startswith(" ") else spaced

@@ -23,10 +23,9 @@ ROWS = (
 )
 WORDS = (
     "Whether to spring a bar at all is disputed. A spring pulls the ends of the plate down and lifts the "
-    "arch under "
-    "the foot; both bar and plate creep, and part of it is gone after years; at the ends it pulls at the "
-    "joint. "
-    "Held: the top lies in a cradle that fits. Free: the clamps squeeze bar and plate, and the plate gives."
+    "arch under the foot; both bar and plate creep, and part of it is gone after years; at the ends it pulls "
+    "at the joint. Held: the top lies in a cradle that fits. Free: the clamps squeeze bar and plate, and the "
+    "plate gives."
 )
 END_WORDS = (
     "Face square to the plate, its arrises broken. Not lower than drawn: a thin end peels, and follows every "

@@ -1,16 +1,11 @@
 """The order of work at the bench, with boxes to tick: from photographs to the last taps."""
 
-import itertools
-
 from matplotlib.figure import Figure
 
-from platemodel.bench.kit.page import A4_UPRIGHT
-from platemodel.bench.kit.paper import new_page
-from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, Item, Slot, flow, head, write
-from platemodel.bench.pack.frame import subtitle
+from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, Item, head, write
+from platemodel.bench.pack.frame import LEFT, TOP, subtitle, two_columns
 from platemodel.bench.pack.plan import Plan
 
-LEFT, SECOND, WIDE, FLOOR = 15.0, 108.0, 87.0, 14.0  # mm
 BOX, INDENT = "☐", 5.5
 NOTE = "Common practice, no source, where no figure of this pack is named. Write the day beside each tick."
 
@@ -23,22 +18,15 @@ def work_order_pages(plan: Plan) -> list[Figure]:
     list of matplotlib.figure.Figure
         A4, upright.
     """
-    pages = []
+
+    def headed(ax, first):
+        write(ax, LEFT, TOP, "Order of work" if first else "Order of work, continued", TITLE, bold=True)
+        write(ax, LEFT, TOP - LINE[TITLE], subtitle(plan.job))
+        write(ax, LEFT, TOP - LINE[TITLE] - LINE[TEXT], NOTE)
+        return 266.0
+
     blocks = [[head(f"{k}. {title}"), *_boxes(texts)] for k, (title, texts) in enumerate(_steps(plan), 1)]
-    flow(blocks, _columns(plan.job, pages), between=2.5)
-    return pages
-
-
-def _columns(job, pages):
-    for number in itertools.count():
-        figure, ax = new_page(*A4_UPRIGHT)
-        pages.append(figure)
-        title = "Order of work" if number == 0 else "Order of work, continued"
-        write(ax, LEFT, 284.0, title, TITLE, bold=True)
-        write(ax, LEFT, 284.0 - LINE[TITLE], subtitle(job))
-        write(ax, LEFT, 284.0 - LINE[TITLE] - LINE[TEXT], NOTE)
-        for x in (LEFT, SECOND):
-            yield Slot(ax, x, 266.0, FLOOR, WIDE)
+    return two_columns(blocks, headed, between=2.5)
 
 
 def _boxes(texts):
@@ -61,7 +49,7 @@ def _steps(plan):
             "Photographs: outside, inside with the old bar, label, every mark, with a rule in the picture",
             "Old bar measured on the top: length, width, height every 20 mm, place; its spring, if any",
             "Arch height at the bass foot and ends over a straight edge, written down",
-            f"{seen}",
+            seen,
             "Decided and written down why a new bar; the owner asked",
         ),
     )
@@ -99,9 +87,8 @@ def _steps(plan):
     yield (
         "Dry run",
         (
-            f"All {count} clamps set dry in their order, with blocks and lining; block marked that must be "
-            "cut "
-            "clear",
+            f"All {count} clamps set dry in their order, with blocks and lining; "
+            "block marked that must be cut clear",
             "Force by feel on a kitchen scale, as on the page of gluing",
             "Bar does not slip, ends close, nothing marks the varnish",
             "Run through with the clock, twice",
@@ -110,8 +97,8 @@ def _steps(plan):
     yield (
         "Glue",
         (
-            f"Bar and plate warmed as the page of gluing says, {hottest:.0f} °C at most; glue at 60 °C, "
-            "fresh",
+            f"Bar and plate warmed as the page of gluing says, {hottest:.0f} °C at most; "
+            "glue at 60 °C, fresh",
             "Spread on the bar, set down, rubbed in by a millimetre, clamped in order; middle clamp again",
             "Squeeze-out along both flanks all the way; wiped with cold water, then hot, then dry",
             "! Hot glue scalds; no water on the varnish side.",

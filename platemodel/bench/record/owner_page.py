@@ -24,13 +24,11 @@ AGAIN = (
     "after a day: listen for a buzz, look along the bridge, which must stand upright",
     "after a week: the same, and the height of the strings",
     "after three months: the height of the top under the bridge, the strings, the joint of the bar with a "
-    "lamp and a "
-    "mirror through the sound hole",
+    "lamp and a mirror through the sound hole",
 )
 UNDONE = (
     "The bar is glued with hide glue: moisture and warmth take it off again, and the top is as it was. No "
-    "wood "
-    "was taken from the top to suit the bar."
+    "wood was taken from the top to suit the bar."
 )
 
 

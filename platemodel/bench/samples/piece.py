@@ -1,7 +1,5 @@
 """One test piece as text and data."""
 
-import textwrap
-
 from platemodel.bench.kit.report import Report
 from platemodel.bench.kit.tables import plain, records
 from platemodel.wood.piece_fit import PieceFit
@@ -40,7 +38,7 @@ def as_text(fit: PieceFit) -> str:
         "To use it, in job.toml under [wood.bar] (a piece for the bar) or [wood.top] (an offcut of the top):",
         *(f"  {line}" for line in _job_lines(fit)),
         "",
-        *textwrap.wrap(f"From: {fit.estimate.source}.", 110),
+        f"From: {fit.estimate.source}.",
         "A wide band means it was not measured and follows the species. R is along the rays, T along "
         "the rings.",
     ]

@@ -3,13 +3,13 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
-from scipy.special import ndtri
+from matplotlib.ticker import MaxNLocator
 
 from platemodel.bench.kit.colours import BLUE, INK, MAUVE, SAND
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.study.wood.samples import SampleComparison
-from platemodel.wood import CONSTANTS, Orthotropic, WoodEstimate
-from platemodel.wood.estimate import LEVEL
+from platemodel.wood import Orthotropic, WoodEstimate
+from platemodel.wood.estimate import HALF_WIDTH
 
 MARKERS = {"blank": "s", "wedge": "^", "strip": "o"}
 FILL, SPEED, RATIO = SAND, BLUE, MAUVE
@@ -35,7 +35,7 @@ def draw_samples(
     by marker, the two sets of lines by their dashes.
     """
     rings = {name: band_ellipse(e) for name, e in comparison.estimates.items()}
-    points = [ring for ring in rings.values()]
+    points = list(rings.values())
     if reference is not None:
         points.append(np.array([[reference.density, 1e-9 * reference.E_L]]))
     low, high = np.concatenate(points).min(axis=0), np.concatenate(points).max(axis=0)
@@ -58,40 +58,20 @@ def draw_samples(
     kinds = dict.fromkeys(s.kind for s in comparison.samples.values())
     handles = [ax.plot([], [], MARKERS[k], color=INK, ms=4, ls="none", label=k)[0] for k in kinds]
     ax.legend(
-        handles=[*handles, *lines],
-        fontsize=TEXT,
-        loc="upper center",
-        bbox_to_anchor=(0.5, -0.12),
-        ncol=5,
+        handles=[*handles, *lines], fontsize=TEXT, loc="upper center", bbox_to_anchor=(0.5, -0.12), ncol=5,
         frameon=False,
-    )
-    ax.set_xlabel("density, kg/m³")
-    ax.set_ylabel("stiffness along the grain E_L, GPa")
+    )  # fmt: skip
     title = f"ranked: {comparison.purpose.name}"
     if comparison.moisture is not None:
         title += f"; at {100 * comparison.moisture:.1f} % moisture"
     if comparison.invented:
         title += "; INVENTED DATA"
-    ax.set_title(title, fontsize=TEXT)
-    return ax
+    return label_axes(ax, "density, kg/m³", "stiffness along the grain E_L, GPa", title)
 
 
-def band_ellipse(estimate: WoodEstimate, level: float = LEVEL, count: int = 73) -> np.ndarray:
-    """Ellipse round density and E_L whose shadows are their bands.
-
-    Returns
-    -------
-    array (count, 2)
-        kg/m3 and GPa.
-    """
-    k = [CONSTANTS.index(c) for c in ("density", "E_L")]
-    cov = estimate.log_cov[np.ix_(k, k)]
-    values, vectors = np.linalg.eigh(cov)
-    turn = np.linspace(0, 2 * np.pi, count)
-    circle = np.stack([np.cos(turn), np.sin(turn)])
-    root = vectors @ np.diag(np.sqrt(np.maximum(values, 0.0)))
-    logs = estimate.logs[k][:, None] + ndtri(0.5 + 0.5 * level) * root @ circle
-    return np.exp(logs).T * [1.0, 1e-9]
+def band_ellipse(estimate: WoodEstimate) -> np.ndarray:
+    """Ellipse round density and E_L whose shadows are their bands: kg/m3 and GPa, (n, 2)."""
+    return estimate.ellipse("density", "E_L", HALF_WIDTH) * [1.0, 1e-9]
 
 
 def _guide_lines(ax):
@@ -108,8 +88,7 @@ def _guide_lines(ax):
     )
     for colour, dashes, curve, value, letter, unit in families:
         corners = [value(e, d) for e in (y0, y1) for d in (x0, x1)]
-        step = _round_step((max(corners) - min(corners)) / 7)
-        for level in step * np.arange(np.ceil(min(corners) / step), max(corners) / step):
+        for level in MaxNLocator(8, steps=[1, 2, 5, 10]).tick_values(min(corners), max(corners)):
             y = curve(level)
             (line,) = ax.plot(x, y, color=colour, lw=0.8, dashes=dashes, zorder=1)
             inside = np.flatnonzero((y > y0) & (y < y1))
@@ -119,25 +98,13 @@ def _guide_lines(ax):
             at = inside[-6] if letter == "c" else inside[5]
             labelled.append((x[at], y[at], -1 if letter == "c" else 1))
             ax.text(
-                x[at],
-                y[at],
-                f"{letter} {level:g}",
-                fontsize=TEXT,
-                color=colour,
-                ha="right" if letter == "c" else "left",
-                va="center",
+                x[at], y[at], f"{letter} {level:g}", fontsize=TEXT, color=colour, va="center",
+                ha="right" if letter == "c" else "left", clip_on=True, zorder=1.5,
                 bbox={"fc": "white", "ec": "none", "pad": 0.6},
-                clip_on=True,
-                zorder=1.5,
-            )
+            )  # fmt: skip
         line.set_label(f"equal {'sound speed c' if letter == 'c' else 'radiation ratio R'}, {unit}")
         handles.append(line)
     return handles, labelled
-
-
-def _round_step(size):
-    power = 10 ** np.floor(np.log10(size))
-    return power * min((1, 2, 5, 10), key=lambda k: abs(k * power - size))
 
 
 def _place_names(ax, spots, texts, labelled):
@@ -157,12 +124,7 @@ def _place_names(ax, spots, texts, labelled):
             for c, s in ways:
                 left = x + far * c - (wide if c < 0 else 0)
                 box = (left, y + far * s - tall / 2, left + wide, y + far * s + tall / 2)
-                inside = (
-                    box[0] > frame[0, 0]
-                    and box[1] > frame[0, 1]
-                    and box[2] < frame[1, 0]
-                    and box[3] < frame[1, 1]
-                )
+                inside = np.all(box[:2] > frame[0]) and np.all(box[2:] < frame[1])
                 if inside and not any(_overlap(box, other) for other in taken):
                     best = (far * c, far * s, far, c)
                     break
@@ -172,17 +134,10 @@ def _place_names(ax, spots, texts, labelled):
         taken.append((x + dx - (wide if c < 0 else 0), y + dy - tall / 2, 0, 0))
         taken[-1] = (taken[-1][0], taken[-1][1], taken[-1][0] + wide, taken[-1][1] + tall)
         ax.annotate(
-            text,
-            spot,
-            xytext=(dx, dy),
-            textcoords="offset points",
-            fontsize=TEXT,
-            color=INK,
-            ha="right" if c < 0 else "left",
-            va="center",
-            zorder=4,
+            text, spot, xytext=(dx, dy), textcoords="offset points", fontsize=TEXT, color=INK,
+            ha="right" if c < 0 else "left", va="center", zorder=4,
             arrowprops={"arrowstyle": "-", "lw": 0.5, "color": INK} if far > 18 else None,
-        )
+        )  # fmt: skip
 
 
 def _overlap(a, b):

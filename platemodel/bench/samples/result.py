@@ -47,7 +47,6 @@ def job_samples(
     samples: tuple[Sample, ...],
     purpose: Purpose | None = None,
     job: Job | None = None,
-    bar: Bar | None = None,
     moisture: float | None = None,
     fineness: float = ON_TOP_FINENESS,
     answers: Callable[[TopModel, Bar], Answer] = reduced_answers,
@@ -60,8 +59,6 @@ def job_samples(
     purpose : Purpose, optional
         Default: the lightest bar for equal stiffness, under the bass foot of the job's top or, without a job,
         glued on a usual strip of plate.
-    bar : Bar, optional
-        Bar that the samples are set against; default the job's.
     moisture : float, optional
         Moisture content at which to compare, fraction; default the middle of those given.
     fineness : float
@@ -72,13 +69,13 @@ def job_samples(
     Raises
     ------
     ValueError
-        A job without bar and no bar given, or a bar whose height cannot change.
+        A job without bar, or a bar whose height cannot change.
     """
     if job is None:
         return JobSamples(compare_samples(samples, purpose, moisture))
-    bar = bar or job.bar
+    bar = job.bar
     if bar is None:
-        msg = "the job has no bar to compare the samples with; give one, or a job with [bar]"
+        msg = "the job has no bar to compare the samples with; give one with [bar]"
         raise ValueError(msg)
     first = compare_samples(samples, purpose, moisture)
     progress("laying the mesh")

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Sequence
 
+import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -35,27 +36,24 @@ def block_pages(paper: str, blocks: list[Callable]) -> list[Figure]:
     return pages
 
 
-def heading(ax: Axes, title: str, lines: tuple[str, ...], y: float = TOP_LINE) -> float:
+def heading(ax: Axes, title: str, lines: tuple[str, ...]) -> float:
     """Write a title and lines below it; return the height below them, mm."""
-    y = write_broken(ax, LEFT, y, title, WIDE, TITLE, bold=True)
+    y = write_broken(ax, LEFT, TOP_LINE, title, WIDE, TITLE, bold=True)
     for line in lines:
         y = write_broken(ax, LEFT, y, line, WIDE)
     return y - 2.0
 
 
-def paragraph(
-    ax: Axes, x: float, y: float, title: str, texts: Sequence[str], room: float = WIDE, alarm: bool = False
-) -> float:
-    """Write a head and texts, broken to so many mm; return the height below them, mm."""
-    slot = Slot(ax, x, y, 0.0, room)
-    slot.put([head(title, alarm), *(Item(t, alarm=alarm) for t in texts)])
+def paragraph(ax: Axes, y: float, title: str, texts: Sequence[str]) -> float:
+    """Write a head and texts; return the height below them, mm."""
+    slot = Slot(ax, LEFT, y, 0.0, WIDE)
+    slot.put([head(title), *(Item(t) for t in texts)])
     return slot.y - 2.0
 
 
 def ruled_table(
     ax: Axes,
     table: pd.DataFrame,
-    x: float,
     y: float,
     widths: list[float],
     step: float = 5.2,
@@ -67,8 +65,8 @@ def ruled_table(
     ----------
     table : DataFrame
         Of texts; a column name may have two lines. The first column stands left, the others right.
-    x, y : float
-        Upper left corner, mm.
+    y : float
+        Upper edge, mm.
     widths : list of float
         Of the columns, mm.
     step : float
@@ -76,18 +74,16 @@ def ruled_table(
     bold : collection of int
         Rows in heavy type.
     """
-    edges = [x]
-    for w in widths:
-        edges.append(edges[-1] + w)
+    edges = LEFT + np.cumsum([0.0, *widths])
     for k, name in enumerate(table.columns):
         at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
         ax.text(at, y, name, fontsize=TEXT, style="italic", ha=ha, va="bottom", color=INK)
-    ax.plot([x, edges[-1]], [y - 1.0, y - 1.0], color=INK, lw=0.8)
+    ax.plot(edges[[0, -1]], [y - 1.0, y - 1.0], color=INK, lw=0.8)
     for r, row in enumerate(table.itertuples(index=False)):
         v = y - 1.0 - step * (r + 1)
         for k, value in enumerate(row):
             at, ha = (edges[k], "left") if k == 0 else (edges[k + 1] - 1.5, "right")
             weight = "bold" if r in bold else "normal"
             ax.text(at, v + 0.28 * step, value, fontsize=TEXT, weight=weight, ha=ha, va="bottom", color=INK)
-        ax.plot([x, edges[-1]], [v, v], color=INK, lw=0.25)
+        ax.plot(edges[[0, -1]], [v, v], color=INK, lw=0.25)
     return y - 1.0 - step * len(table) - 4.0

@@ -51,10 +51,8 @@ def map_block(ax: Axes, result: JobLayout, tiles: Tiling, outline: np.ndarray) -
         slot.put([head("Worth a second look"), *listed([f.message for f in odd])])
     below = min(slot.y, y - tall - 8.0) - 2.0
     marks = (LEGEND,) if result.job.marks else ()
-    below = paragraph(
-        ax, LEFT, below, "How to use it", [f"{k}. {h}" for k, h in enumerate((*HOW, *marks), 1)]
-    )
-    paragraph(ax, LEFT, below, "Cautions", cautions.LAYOUT)
+    below = paragraph(ax, below, "How to use it", [f"{k}. {h}" for k, h in enumerate((*HOW, *marks), 1)])
+    paragraph(ax, below, "Cautions", cautions.LAYOUT)
     return ax
 
 
@@ -69,13 +67,10 @@ def _small_bar(ax, result, tiles, corner, height):
 
 def distances_block(ax: Axes, result: JobLayout) -> Axes:
     """Table of distances; returns the Axes."""
-    y = heading(
-        ax,
-        "Distances for the dividers, mm",
-        (result.line, "Straight across in plan. Tick when marked and when checked."),
-    )
+    lines = (result.line, "Straight across in plan. Tick when marked and when checked.")
+    y = heading(ax, "Distances for the dividers, mm", lines)
     rows = [(d.label, f"{1e3 * d.value:.1f}", "", "") for d in result.distances]
     table = pd.DataFrame(rows, columns=["between", "mm", "marked", "checked"])
-    y = ruled_table(ax, table, LEFT, y - 4.0, [128.0, 18.0, 18.0, 18.0], step=5.6)
-    paragraph(ax, LEFT, y, "One-seventh marks", [result.seventh_words])
+    y = ruled_table(ax, table, y - 4.0, [128.0, 18.0, 18.0, 18.0], step=5.6)
+    paragraph(ax, y, "One-seventh marks", [result.seventh_words])
     return ax

@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.layout.result import JobLayout
-from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
+from platemodel.bench.sheets.blocks import heading, paragraph, ruled_table
 from platemodel.instrument.side_view import OVERWIDTH, SAW_ROOM
 
 MOST_ROWS = 36  # on a page; with a closer pitch every second station or so is left to the CSV tables
@@ -32,10 +32,7 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
     )
     show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
-    y = ruled_table(
-        ax, show, LEFT, y - 7.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step,
-        bold=bold,
-    )  # fmt: skip
+    y = ruled_table(ax, show, y - 7.0, [24, 18, 18, 15, 19, 16, 16, 16, 20, 22], step, bold)
     blank = cuts.blank
     lines = [
         f"Blank at least {_mm(blank.length)} long, {_mm(blank.height)} high, {_mm(blank.width)} wide: "
@@ -47,15 +44,15 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
         *(
             f"{end.name.capitalize()} end: {_mm(end.height)} high at the very end, {_mm(end.run_height)} "
             f"high {_mm(end.run)} before it, so the free edge falls {np.degrees(end.fall):.1f}° to the "
-            f"plate. Face "
-            "square to the plate, arrises broken; not thinner than this, and no knife into the plate."
+            "plate. Face square to the plate, arrises broken; not thinner than this, and no knife into the "
+            "plate."
             for end in cuts.ends
         ),
         "Order: height at the bridge line, ends, flanks, section. Bass and treble flank: the free edge is "
         "square to the sides, so a bevelled seat makes the flanks unequal (before rounding).",
     ]  # fmt: skip
-    y = paragraph(ax, LEFT, y, "Blank, mass, ends", lines)
-    paragraph(ax, LEFT, y, "Cautions", cautions.CUT_LIST)
+    y = paragraph(ax, y, "Blank, mass, ends", lines)
+    paragraph(ax, y, "Cautions", cautions.CUT_LIST)
     return ax
 
 
@@ -82,10 +79,7 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
     )
     show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
-    y = ruled_table(
-        ax, show, LEFT, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step,
-        bold=bold,
-    )  # fmt: skip
+    y = ruled_table(ax, show, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step, bold)
     b, m, t = (1e3 * v for v in seat.lengths)
     spring = (
         f"Spring: {1e3 * seat.spring:.1f} mm of gap at each end, a parabola that touches in the middle of "
@@ -102,16 +96,15 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
         spring,
         "The curve follows from the arching and thickness put in, and is no better than they are (0.2 and "
         "0.1 mm by common practice, no source). It brings the saw cut close. The fit is made with chalk on "
-        "the plate, "
-        "paring the bar only, from the middle out to both ends, until the chalk shows over the whole seat.",
+        "the plate, paring the bar only, from the middle out to both ends, until the chalk shows over the "
+        "whole seat.",
     ]
     if result.bar.lean:
         lines.append(
             f"The bar leans {np.degrees(result.bar.lean):+.1f}° (+: free edge to the treble side); heights "
-            f"are "
-            "up its leaning side, turned about the middle of the seat at the bridge line."
+            "are up its leaning side, turned about the middle of the seat at the bridge line."
         )
-    paragraph(ax, LEFT, y, "Reading it", lines)
+    paragraph(ax, y, "Reading it", lines)
     return ax
 
 

@@ -12,14 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from platemodel.bench.kit.colours import FAINT, INK
-from platemodel.bench.kit.paper import (
-    CHECK,
-    MARGIN,
-    check_bar,
-    new_page,
-    paper_size,
-    window,
-)
+from platemodel.bench.kit.paper import CHECK, MARGIN, check_bar, new_page, paper_size, window
 from platemodel.bench.kit.typeset import LINE, TEXT, shortened, width_of, write
 
 LAP = 10.0  # mm, least overlap of neighbours
@@ -53,11 +46,6 @@ class Tiling:
     def origin(self, row: int, column: int) -> tuple[float, float]:
         """Place of the drawing in the lower left corner of a tile's window, mm; counted from 1."""
         return self._starts(0)[column - 1], self._starts(1)[self.rows - row]
-
-    def on_page(self, point: tuple[float, float], row: int, column: int) -> tuple[float, float]:
-        """Where a place of the drawing lies on a tile's sheet, mm from its lower left corner."""
-        u, v = self.origin(row, column)
-        return self.place[0] + point[0] - u, self.place[1] + point[1] - v
 
     def holds(self, point: tuple[float, float], row: int, column: int, margin: float = 0.0) -> bool:
         """Whether a tile's window shows a place, at least ``margin`` mm from its frame."""

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from textwrap import wrap
 
 import numpy as np
 import pandas as pd
@@ -57,17 +56,11 @@ class JobBodySounds:
         ])  # fmt: skip
 
 
-def job_body_sounds(job: Job, progress: Progress = no_message, fineness: float = 1.0) -> JobBodySounds:
-    """Tap a job's closed body with bars of four heights.
-
-    Parameters
-    ----------
-    fineness : float
-        Of the mesh.
-    """
+def job_body_sounds(job: Job, progress: Progress = no_message) -> JobBodySounds:
+    """Tap a job's closed body with bars of four heights."""
     bar = job.bar or preset_bar(job.top)
     progress("laying the mesh")
-    model = top_model(job.top, fineness, bar=bar)
+    model = top_model(job.top, bar=bar)
     progress("building the body")
     body = closed_body(job, job_body_model(job, model), bar, progress).reduced
     heights = {name: share * float(bar.heights.max()) for name, share in BARS.items()}
@@ -92,7 +85,7 @@ def as_text(result: JobBodySounds) -> str:
         "and holes pump. Above some 500 Hz on a violin only pitches and losses mean something. Strings are "
         "damped, and there is no room. Listen to the difference from bar to bar, not to the sound itself."
     )
-    return "\n".join([*lines, "", *wrap(said, 100)]) + "\n"
+    return "\n".join([*lines, "", said]) + "\n"
 
 
 def as_data(result: JobBodySounds) -> dict:

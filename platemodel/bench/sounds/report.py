@@ -20,8 +20,5 @@ def _present(result: JobSounds):
 
 
 REPORT = Report(
-    as_text,
-    as_data,
-    {sound_name(state, n): _writer(state, n) for state in STATES for n in KNOWN},
-    _present,
+    as_text, as_data, {sound_name(state, n): _writer(state, n) for state in STATES for n in KNOWN}, _present
 )

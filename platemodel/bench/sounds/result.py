@@ -41,10 +41,7 @@ class JobSounds:
 
 
 def job_sounds(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobSounds:
     """Compute the modes of a job's top for making sounds.
 
@@ -116,7 +113,7 @@ def as_text(result: JobSounds) -> str:
         )
     lines += [
         "",
-        "x from the lower edge, y from the axis, minus on the bass side, mm. These are the model's sounds: a",
+        "x from the lower edge, y from the axis, minus on the bass side, mm. These are the model's sounds: a "
         "free plate, no room, only its sixteen lowest modes, damped by the spruce and two light fingers.",
     ]
     return "\n".join(lines) + "\n"

@@ -4,10 +4,11 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
+from matplotlib.ticker import MaxNLocator
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.strokes.result import SINK, JobStrokes, label_of
 
 LEVELS = 7  # contour lines, about
@@ -36,8 +37,7 @@ def draw_stroke_map(result: JobStrokes, name: str, ax: Axes) -> Axes:
     reach = max(float(np.abs(values).max()), 1e-12)
     x, y = 1e3 * grid.x, 1e3 * grid.y
     ax.contourf(y, x, field, levels=np.linspace(-reach, reach, 41), cmap=SIDES, zorder=1).set_clip_path(clip)
-    step = _round_step(2.0 * reach / LEVELS)
-    lines = np.arange(np.floor(-reach / step), np.ceil(reach / step) + 1) * step
+    lines = MaxNLocator(LEVELS, steps=[1, 2, 5, 10]).tick_values(-reach, reach)
     drawn = ax.contour(y, x, field, levels=lines, colors=[INK], linewidths=0.8, zorder=2)
     drawn.set_clip_path(clip)
     labels = ax.clabel(drawn, fontsize=TEXT, fmt=lambda v: f"{v:+.2g}" if abs(v) > 1e-9 * reach else "0")
@@ -60,12 +60,6 @@ def _thin_out(labels, top):
             taken = np.vstack([taken, at])
 
 
-def _round_step(step):
-    """Next of 1, 2, 5 times a power of ten."""
-    power = 10.0 ** np.floor(np.log10(step))
-    return power * next(k for k in (1.0, 2.0, 5.0, 10.0) if k * power >= step * (1 - 1e-9))
-
-
 def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:
     """Change of values by 0.1 mm off 10 cm of the bar, along it.
 
@@ -82,13 +76,11 @@ def draw_along_bar(result: JobStrokes, names: list[str], ax: Axes) -> Axes:
         ax.plot(table["x_mm"], table[name], line, color=colour, label=label_of(name)[0].split(",")[0])
     ax.axhline(0.0, color=INK, lw=0.6)
     ax.axvline(1e3 * result.job.top.bridge.x, color=BAR, lw=0.8, ls=":")
-    ax.set_xlabel("x, mm (dotted: bridge)", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
-    unit = label_of(names[0])[1]
+    what, unit = label_of(names[0])
     if len(names) == 1:
-        ax.set_title(f"{label_of(names[0])[0]}, {unit}", fontsize=TEXT)
+        label_axes(ax, "x, mm (dotted: bridge)", title=f"{what}, {unit}")
     else:
-        ax.set_ylabel(unit, fontsize=TEXT)
+        label_axes(ax, "x, mm (dotted: bridge)", unit)
         ax.legend(
             fontsize=TEXT, frameon=False, ncols=len(names), loc="lower center", bbox_to_anchor=(0.45, 1.0),
             borderpad=0, handlelength=1.6, columnspacing=0.8, handletextpad=0.4,

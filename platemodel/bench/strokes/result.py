@@ -11,7 +11,6 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import aligned, records
 from platemodel.bench.kit.tones import no_tone, sentence
-from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.job import Job
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.recognise import KNOWN
@@ -75,10 +74,7 @@ class JobStrokes:
 
 
 def job_strokes(
-    job: Job,
-    bar: bool = True,
-    progress: Progress = no_message,
-    bench: Workbench | None = None,
+    job: Job, bar: bool = True, progress: Progress = no_message, bench: Workbench | None = None
 ) -> JobStrokes:
     """Find what a small stroke does to a job's top, anywhere on it and along its bar.
 
@@ -130,9 +126,9 @@ def greatest(result: JobStrokes, name: str) -> list[tuple[float, float, float]]:
     return out
 
 
-def signed(value: float, digits: int = 2) -> str:
-    """Write a number with its sign; 0 without one where nothing is left of it."""
-    return f"{value:+.{digits}f}" if round(value, digits) else "0"
+def signed(value: float) -> str:
+    """Write a number with its sign; a plain 0 where it rounds to nothing."""
+    return f"{value:+.2f}" if round(value, 2) else "0"
 
 
 def change_text(name: str, change: float) -> str:
@@ -201,7 +197,7 @@ def as_text(result: JobStrokes) -> str:
         "",
         *cautions.STROKES,
     ]
-    return wrapped("\n".join(lines) + "\n")
+    return "\n".join(lines) + "\n"
 
 
 def as_data(result: JobStrokes) -> dict:

@@ -5,7 +5,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BLUE, INK, SHADE
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.study.top.plate_modes import PlateModes
 from platemodel.study.wood.tap_offers import BAND, mode_numbers
 
@@ -14,11 +14,7 @@ APART = (0.075, 12.0)  # decades and dB from one label to the next: as wide and 
 
 
 def draw_spectrum(
-    ax: Axes,
-    spectrum: pd.DataFrame,
-    peaks: pd.DataFrame | None = None,
-    modes: PlateModes | None = None,
-    wood_band: float = BAND,
+    ax: Axes, spectrum: pd.DataFrame, peaks: pd.DataFrame | None = None, modes: PlateModes | None = None
 ) -> Axes:
     """Level over frequency; peaks as labelled dots, predictions as labelled dashed lines with their bands.
 
@@ -30,8 +26,6 @@ def draw_spectrum(
         As from `platemodel.taps.tap_peaks`; labelled with their frequency.
     modes : PlateModes, optional
         Modes 1, 2 and 5 are marked; the shaded strip is where wood that was not measured may shift them.
-    wood_band : float
-        Relative half width of the strip.
     """
     f, level = spectrum["f_hz"].to_numpy(), spectrum["level_db"].to_numpy()
     ax.plot(f, level, color=BLUE, lw=1.2, label="taps", zorder=3)
@@ -39,7 +33,7 @@ def draw_spectrum(
     if np.isfinite(floor).any():
         ax.plot(f, floor, color=INK, lw=0.8, ls=":", label="background", zorder=2)
     if modes is not None:
-        _predictions(ax, modes, wood_band, f)
+        _predictions(ax, modes, f)
     if peaks is not None and len(peaks):
         at = peaks["f_hz"].to_numpy(dtype=float)
         height = np.interp(at, f, level)
@@ -50,14 +44,11 @@ def draw_spectrum(
     ax.set_xscale("log")
     ax.set_xlim(f[0], f[-1])
     ticks = [t for t in (20, 30, 50, 70, 100, 150, 200, 300, 500, 700, 1000) if f[0] <= t <= f[-1]]
-    ax.set_xticks(ticks, [f"{t}" for t in ticks], fontsize=TEXT)
+    ax.set_xticks(ticks, [f"{t}" for t in ticks])
     ax.set_xticks([], minor=True)
     ax.set_ylim(_LEAST_DB, 26.0)
-    ax.tick_params(labelsize=TEXT)
-    ax.set_xlabel("frequency, Hz", fontsize=TEXT)
-    ax.set_ylabel("level, dB (0 at the highest)", fontsize=TEXT)
     ax.legend(loc="upper right", fontsize=TEXT, frameon=False)
-    return ax
+    return label_axes(ax, "frequency, Hz", "level, dB (0 at the highest)")
 
 
 def _clear_of_each_other(at, height):
@@ -69,13 +60,13 @@ def _clear_of_each_other(at, height):
     return kept
 
 
-def _predictions(ax, modes, wood_band, f):
+def _predictions(ax, modes, f):
     numbers = mode_numbers(modes)
     first = True
     for k, (name, x) in enumerate(zip(modes.table["name"], modes.table["f_hz"], strict=True)):
         if not name or not f[0] < x < f[-1]:
             continue
-        ax.axvspan(x / (1 + wood_band), x * (1 + wood_band), color=SHADE, lw=0, zorder=0)
+        ax.axvspan(x / (1 + BAND), x * (1 + BAND), color=SHADE, lw=0, zorder=0)
         ax.axvline(x, color=INK, lw=1.0, ls="--", label="computed" if first else None, zorder=1)
         ax.annotate(
             f"mode {numbers[k]}\n{name}",

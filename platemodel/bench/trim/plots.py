@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BAR, BLUE, INK, WOOD
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.trim.result import JobTrim, cut_rows
 from platemodel.instrument.bar_cuts import bridge_line
 from platemodel.study.top.recognise import KNOWN
@@ -64,11 +64,9 @@ def draw_profile(result: JobTrim, ax: Axes, gap: float = GAP) -> Axes:
     )
     ax.set_xlim(mm[0] - 0.03 * np.ptp(mm), mm[-1] + 0.03 * np.ptp(mm))
     ax.set_ylim(0, 1.02 * top)
-    ax.set_xlabel("along, mm from the lower edge (dashed: bridge line); height drawn larger", fontsize=TEXT)
-    ax.set_ylabel("mm from the plate", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    words = "along, mm from the lower edge (dashed: bridge line); height drawn larger"
+    label_axes(ax, words, "mm from the plate")
+    ax.spines[["top", "right"]].set_visible(False)
     ax.legend(fontsize=TEXT, frameon=False, loc="lower center", ncols=4)
     return ax
 
@@ -105,11 +103,7 @@ def draw_mode_stages(result: JobTrim, number: int, ax: Axes) -> Axes:
         ax.axhline(row.goal_hz, color=INK, lw=1.0, ls="-.", label="goal")
         low, high = ax.get_ylim()
         ax.set_ylim(min(low, row.goal_hz - 0.06 * (high - low)))  # clear of the frame
-    ax.set_title(mode_name(number), fontsize=TEXT, color=INK)
     ax.set_xlim(int(k.iloc[0]) - 0.5, last + 1.5)
     ax.set_xticks([*k, last + 1], [*(str(n) for n in k), "next"])
-    ax.set_xlabel("stage", fontsize=TEXT)
-    ax.set_ylabel("Hz", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
     ax.grid(alpha=0.3)
-    return ax
+    return label_axes(ax, "stage", "Hz", mode_name(number))

@@ -1,6 +1,5 @@
 """Trimming a job's bar by tap: stages so far and the next cut, as text, data and files."""
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
-from platemodel.bench.kit.taps_apart import taps_finding, taps_lines
+from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
 from platemodel.bench.kit.tones import cell, lost_tones, sentences
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
@@ -24,13 +23,7 @@ from platemodel.job.stages import STAGES_FILE, StageRow, stage_bars
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
-from platemodel.study.trimming.next_cut import (
-    HAND,
-    LEAST_CUT,
-    Goal,
-    Proposal,
-    propose_cut,
-)
+from platemodel.study.trimming.next_cut import HAND, LEAST_CUT, Goal, Proposal, propose_cut
 from platemodel.study.trimming.size_guides import (
     SizeGoal,
     goal_of,
@@ -293,7 +286,7 @@ def guide_lines(guides: pd.DataFrame) -> list[str]:
 def as_text(result: JobTrim) -> str:
     """Tables for the terminal."""
     p, job = result.proposal, result.job
-    lines = [cautions.text_title(job), *taps_lines(result.taps), *lost_lines(result), ""]
+    lines = [cautions.text_title(job), *taps_sentence(result.taps), *lost_lines(result), ""]
     lines += [*_stage_lines(result), "", "Verdict", f"  {p.text[0].upper()}{p.text[1:]}."]
     if p.place:
         lines.append(f"  {p.place.name}: {p.place.words}")
@@ -303,7 +296,7 @@ def as_text(result: JobTrim) -> str:
         after = _tone(row.after_hz, row.sd_hz) if p.depth else f"{'-':>8s}      "
         goal = "" if np.isnan(row.goal_hz) else f"{row.goal_hz:.1f}"
         lines.append(f"  {row.number}   {now}  {after} {goal:>7s}".rstrip())
-    lines += [f"  {part}" for line in expectation_lines(result) for part in _wrapped(line)]
+    lines += [f"  {line}" for line in expectation_lines(result)]
     lines += [
         "",
         "What 0.1 mm does at each place",
@@ -320,7 +313,7 @@ def as_text(result: JobTrim) -> str:
             lines.append(f"  {row.from_lower_end_mm:9.0f}{heights}  {row.place}".rstrip())
     if result.old_bar is not None:
         lines += ["", *old_bar_lines(result.old_bar, "planned")]
-    return "\n".join([*lines, "", *(part for line in cautions.TRIM for part in _wrapped(line))]) + "\n"
+    return "\n".join([*lines, "", *cautions.TRIM]) + "\n"
 
 
 def _stage_lines(result):
@@ -350,10 +343,6 @@ def lost_lines(result: JobTrim) -> list[str]:
     """Sentences on modes that no shape of the model looks like with the bar as it stands."""
     now = result.proposal.expected.set_index("number")["now_hz"]
     return sentences(lost_tones(now.to_dict()))
-
-
-def _wrapped(line):
-    return textwrap.wrap(line, 92, subsequent_indent="  ")
 
 
 def as_data(result: JobTrim) -> dict:

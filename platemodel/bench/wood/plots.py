@@ -5,12 +5,12 @@ from matplotlib.axes import Axes
 from scipy.special import chdtri
 
 from platemodel.bench.kit.colours import BLUE, GREY, INK, PALE
-from platemodel.bench.kit.typeset import TEXT
+from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.bench.wood.result import WORDS
 from platemodel.study.wood.wood_fit import WoodFit
-from platemodel.wood import CONSTANTS, WoodEstimate
 
 STRONG = BLUE
+HOLDS_90 = np.sqrt(chdtri(2, 0.1))  # standard deviations round two figures that hold 90 of 100 cases
 BOARDS = {"species": "boards of the species", "offcut": "by offcut and species"}  # what is known beforehand
 
 
@@ -47,14 +47,12 @@ def draw_bands(fit: WoodFit, ax: Axes, before: str = "species") -> Axes:
             bbox={"fc": "white", "ec": "none", "pad": 0.5},  # over the dotted line
         )
     ax.axvline(0, color=INK, lw=0.6, ls=":", zorder=0.5)
-    ax.set_yticks(range(len(names)), [WORDS[n] for n in names], fontsize=TEXT)
-    ax.tick_params(axis="x", labelsize=TEXT)
+    ax.set_yticks(range(len(names)), [WORDS[n] for n in names])
     ax.set_ylim(len(names) - 0.3, -0.6)  # the first on top
     against = {"species": "the species' median", "offcut": "what the offcut says"}[before]
-    ax.set_xlabel(f"against {against}, %", fontsize=TEXT)
-    ax.set_title(f"Thick grey: {BOARDS[before]}.\nThin blue with dot: this top. 90 % bands.", fontsize=TEXT)
     ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    title = f"Thick grey: {BOARDS[before]}.\nThin blue with dot: this top. 90 % bands."
+    return label_axes(ax, f"against {against}, %", title=title)
 
 
 def draw_trade_off(
@@ -73,12 +71,17 @@ def draw_trade_off(
         (fit.prior, GREY, "--", before),
         (fit.estimate, STRONG, "-", "this top"),
     ):
-        x, y = _outline(estimate, first, second)
-        ax.plot(1e-9 * x, 1e-9 * y, style, color=color, lw=1.4)
+        x, y = 1e-9 * estimate.ellipse(first, second, HOLDS_90).T
+        ax.plot(x, y, style, color=color, lw=1.4)
         k = int(np.argmax(y))
-        place = (1e-9 * x[k], 1e-9 * y[k])
         ax.annotate(
-            label, place, xytext=(0, 4), textcoords="offset points", ha="center", fontsize=TEXT, color=INK
+            label,
+            (x[k], y[k]),
+            xytext=(0, 4),
+            textcoords="offset points",
+            ha="center",
+            fontsize=TEXT,
+            color=INK,
         )
         ax.plot(
             1e-9 * getattr(estimate.wood, first),
@@ -87,22 +90,7 @@ def draw_trade_off(
             color=INK,
             ms=5,
         )
-    ax.set_xlabel(f"{WORDS.get(first, first)}, GPa", fontsize=TEXT)
-    ax.set_ylabel(f"{WORDS.get(second, second)}, GPa", fontsize=TEXT)
-    ax.set_title(f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.", fontsize=TEXT)
-    ax.tick_params(labelsize=TEXT)
     ax.margins(0.12)
     ax.spines[["top", "right"]].set_visible(False)
-    return ax
-
-
-def _outline(estimate: WoodEstimate, first, second, level=0.9):
-    """Ellipse in the logarithms that holds a share of the cases, as values."""
-    at = [CONSTANTS.index(first), CONSTANTS.index(second)]
-    cov = estimate.log_cov[np.ix_(at, at)]
-    values, vectors = np.linalg.eigh(cov)
-    radius = np.sqrt(chdtri(2, 1.0 - level) * np.maximum(values, 0.0))
-    angle = np.linspace(0.0, 2.0 * np.pi, 181)
-    circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    log = estimate.logs[at] + (circle * radius) @ vectors.T
-    return np.exp(log[:, 0]), np.exp(log[:, 1])
+    x, y = (f"{WORDS.get(name, name)}, GPa" for name in (first, second))
+    return label_axes(ax, x, y, f"Dashes, +: the {before}. Line, dot: this top.\n90 of 100 cases lie inside.")

@@ -1,7 +1,6 @@
 """The wood of a job's top found from its weight and taps: computing, text, data and files."""
 
 import math
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,13 +20,7 @@ from platemodel.progress import Progress, no_message
 from platemodel.study.top.model import top_model
 from platemodel.study.wood.top_taps import TopTaps
 from platemodel.study.wood.wood_fit import WoodFit, identify_wood
-from platemodel.wood import (
-    CONSTANTS,
-    Orthotropic,
-    PieceFit,
-    WoodEstimate,
-    species_estimate,
-)
+from platemodel.wood import CONSTANTS, Orthotropic, PieceFit, WoodEstimate, species_estimate
 from platemodel.wood.estimate import HALF_WIDTH, STATED_SD, doubt_of
 from platemodel.wood.moisture import SLOPES, equilibrium_moisture
 from platemodel.wood.species import species_of
@@ -223,8 +216,9 @@ def as_text(result: JobWood) -> str:
             )
     lines += ["", "To use it, in job.toml in place of the same lines (--keep writes them there):"]
     lines += [f"  {line}" for line in snippet(fit.estimate.wood)]
-    lines += ["", *textwrap.wrap(f"From: {fit.estimate.source}.", 110)]
     lines += [
+        "",
+        f"From: {fit.estimate.source}.",
         DOUBT,
         "An estimate: arching and thickness have their own slips. The maker decides.",
     ]
@@ -306,13 +300,13 @@ def _wood_lines(result):
 
 
 def figures(value: float) -> str:
-    """Write a positive value with the three figures that it deserves."""
+    """Write a positive value to three significant figures."""
     digits = 2 - math.floor(math.log10(value))
     return f"{round(value, digits):.{max(digits, 0)}f}"
 
 
 def signed(percent: float) -> str:
-    """Write a difference in percent with its sign, none for nought."""
+    """Write a difference in percent with its sign; 0 has none."""
     return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 

@@ -33,7 +33,7 @@ class BodyAir:
     swept: np.ndarray
 
 
-def body_air(model: BodyModel, hole_area: float = 1.0, volume: float = 1.0) -> BodyAir:
+def body_air(model: BodyModel, hole_area: float = 1.0) -> BodyAir:
     """Fill a body with air.
 
     Parameters
@@ -41,8 +41,6 @@ def body_air(model: BodyModel, hole_area: float = 1.0, volume: float = 1.0) -> B
     model : BodyModel
     hole_area : float
         Factor on the holes' area, as a heard air tone may ask for.
-    volume : float
-        Factor on the depth of the cavity, likewise.
 
     Notes
     -----
@@ -64,7 +62,7 @@ def body_air(model: BodyModel, hole_area: float = 1.0, volume: float = 1.0) -> B
         return between - 0.5 * (top.thickness.value(x, y) + back.thickness.value(x, y))
 
     points, areas = points_over(inside, 0.01 * length)
-    share = volume * (1.0 - linings / float(bare(*points) @ areas))
+    share = 1.0 - linings / float(bare(*points) @ areas)
 
     def depth(x, y):
         return share * bare(x, y)

@@ -36,7 +36,7 @@ def crept_body(model: BodyModel, creep: Creep) -> BodyModel:
     )
     left = {name: _left(name, creep) for name in model.parts}
     parts = {name: part.scaled(left[name]) for name, part in model.parts.items()}
-    joined = replace(model.joined, shells=(top, back), stiffness=tuple(parts.values()), known={})
+    joined = model.joined.with_parts((top, back), parts.values())
     post = None if model.post is None else (model.post[0], left["post"] * model.post[1])
     whole = model.top_model.with_shell(top)
     return replace(model, top_model=whole, back=back, joined=joined, parts=parts, post=post)
@@ -55,15 +55,13 @@ def crept_load(load: BodyLoad, creep: Creep = CREEP[1]) -> BodyLoad:
     return body_load(crept_body(load.model, creep), soft)
 
 
-def body_margins(load: BodyLoad, service_class: int = 1) -> pd.DataFrame:
+def body_margins(load: BodyLoad) -> pd.DataFrame:
     """Worst stress of each kind in top, bar and glue line against what the wood bears.
 
     Parameters
     ----------
     load : BodyLoad
         Of the first day.
-    service_class : {1, 2, 3}
-        Of EN 1995-1-1.
 
     Returns
     -------
@@ -72,9 +70,9 @@ def body_margins(load: BodyLoad, service_class: int = 1) -> pd.DataFrame:
         the first day against the strength under a load of less than a week; the rest as in
         `study.top.margins.strength_margins`, for the stress after years and a load of decades.
     """
-    day = _margins(load, load.bar, service_class, FIRST_DAY)
+    day = _margins(load, load.bar, FIRST_DAY)
     load.model.systems.clear()  # its factors are large, and those after years are as large
-    years = _margins(crept_load(load), load.bar, service_class, YEARS)
+    years = _margins(crept_load(load), load.bar, YEARS)
     kept = day.set_index(["part", "what"])
     keys = pd.MultiIndex.from_frame(years[["part", "what"]])
     return years.assign(
@@ -83,7 +81,7 @@ def body_margins(load: BodyLoad, service_class: int = 1) -> pd.DataFrame:
     )
 
 
-def _margins(load, bar, service_class, duration):
+def _margins(load, bar, duration):
     """By the same functions as those of the loose top; ``bar`` gives the wood whose strength counts."""
     model = load.model
     top, n = model.top_model, model.top_model.shell.n_dofs
@@ -96,4 +94,4 @@ def _margins(load, bar, service_class, duration):
     solved = Solved(top, bar, model.set_up, loads, *(Bracket(v, v) for v in (stress, forces, post)))
     if forces is None:
         solved = replace(solved, forces=None)
-    return strength_margins(solved, service_class, duration)
+    return strength_margins(solved, duration=duration)

@@ -5,12 +5,11 @@ from functools import cached_property
 
 import numpy as np
 
-from platemodel.errors import GeometryError
 from platemodel.fem.beams import Beam, Frame, moved_rigidly
 from platemodel.fem.face import Face, face, mean_rows
 from platemodel.fem.garland import Garland, panel_sections
 from platemodel.fem.joined import Joined
-from platemodel.fem.kept import Kept
+from platemodel.fem.kept import Kept, kept_property
 from platemodel.fem.mesh import Fineness, Loop, mesh_plan
 from platemodel.fem.prism import prism
 from platemodel.fem.rim_section import RimSection, plane_strain
@@ -23,7 +22,7 @@ from platemodel.instrument.body import Body
 from platemodel.instrument.dimensions import VIOLIN_BODY
 from platemodel.instrument.strings import SetUp
 from platemodel.study.body.footprint import BLOCK_SIZE, footprint_mesh
-from platemodel.study.top.foot import patch_rows
+from platemodel.study.top.foot import post_row
 from platemodel.study.top.kept_solutions import hashed
 from platemodel.study.top.meshed_top import TRIANGLES_ALONG, MeshedTop, bar_rib
 from platemodel.study.top.model import TopModel
@@ -60,7 +59,7 @@ class BodyModel:
     rim : Face
         Of the top, at the rim line.
     systems : Kept
-        The system of the bar that was asked for last.
+        The systems of the two bars that were asked for last.
     """
 
     top_model: TopModel
@@ -75,21 +74,21 @@ class BodyModel:
     post: tuple | None
     rim: Face
     mass: float
-    systems: Kept = field(default_factory=lambda: Kept(1), init=False, repr=False)
+    systems: Kept = field(default_factory=lambda: Kept(2), init=False, repr=False)
 
     @property
     def top(self):
         """The top."""
         return self.top_model.top
 
-    @cached_property
+    @kept_property
     def fingerprint(self) -> str:
         """Hash of the matrices without bar, by which what was solved is kept for later runs."""
         stiffness, mass = self.joined.matrices
         return hashed(stiffness.data, stiffness.indices, mass.data)
 
     def with_bar(self, bar: Bar | None) -> Joined:
-        """Return the system with a bar; the last one is kept, with its factors."""
+        """Return the system with a bar; the last two are kept, with their factors."""
 
         def make():
             return self.joined.with_ribs(() if bar is None else (bar_rib(self.top_model, bar),))
@@ -123,9 +122,7 @@ class BodyModel:
         return np.array([1.0, *place]) @ self.rim_plane - self.wide(row)
 
 
-def body_model(
-    model: TopModel, body: Body, set_up: SetUp, panels: int = PANELS, back_fineness: float = BACK_FINENESS
-) -> BodyModel:
+def body_model(model: TopModel, body: Body, set_up: SetUp, panels: int = PANELS) -> BodyModel:
     """Put a meshed top on its body.
 
     Parameters
@@ -135,15 +132,13 @@ def body_model(
     set_up : SetUp
     panels : int
         Of the rim.
-    back_fineness : float
-        Of the back's mesh, relative to a top's default.
 
     Raises
     ------
     GeometryError
         The post stands off the plates.
     """
-    top, back = model.shell, back_shell(model.top, body, back_fineness * model.fineness)
+    top, back = model.shell, back_shell(model.top, body, BACK_FINENESS * model.fineness)
     first = {"upper": 0, "lower": top.n_dofs}
     neck = _neck_frame(body, model.top, set_up)
     own = neck.own
@@ -264,15 +259,9 @@ def _together(squares):
 
 def _post(model, back, set_up, n):
     """Row of the shortening between the mean upright displacements of the post's two ends, and stiffness."""
-    place, side = set_up.post.place(model.top.bridge), 0.5 * np.sqrt(np.pi) * set_up.post.diameter
-    row = np.zeros(n)
-    try:
-        upper = patch_rows(model, place, side, side)
-        lower = patch_rows(MeshedTop(model.top, back, model.fineness), place, side, side)
-    except GeometryError as error:
-        x, y = 1e3 * place
-        msg = f"the sound post at ({x:.1f}, {y:.1f}) mm is off the plate or under a sound hole; move it"
-        raise GeometryError(msg) from error
+    post, place, row = set_up.post, set_up.post.place(model.top.bridge), np.zeros(n)
+    upper = post_row(model, post, place)
+    lower = post_row(MeshedTop(model.top, back, model.fineness), post, place)
     row[: len(upper)] = upper
     row[len(upper) : len(upper) + len(lower)] = -lower
     return row, post_stiffness(model, back, set_up)

@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 from scipy.linalg import eigh
 
+from platemodel.fem.eigen import orthonormal
 from platemodel.fem.massless import massless_condensed
 from platemodel.fem.own_rows import OwnRows
 from platemodel.fem.rib import MOTIONS, ROWS, STRAINS
@@ -228,12 +229,12 @@ def _pushes(model, bar, heights):
 
 def _orthonormal(vectors, mass):
     """Mass-orthonormal basis of what vectors span: (n, r)."""
-    basis = vectors / np.sqrt(np.einsum("ij,ij->j", vectors, mass @ vectors))
-    size, turn = np.linalg.eigh(basis.T @ (mass @ basis))
+    gram = vectors.T @ (mass @ vectors)
+    scale = 1.0 / np.sqrt(np.diag(gram))
+    size, turn = np.linalg.eigh(scale[:, None] * gram * scale)
     keep = size > _RANK * size[-1]
-    basis = basis @ (turn[:, keep] / np.sqrt(size[keep]))
-    gram = np.linalg.cholesky(basis.T @ (mass @ basis))
-    return np.linalg.solve(gram, basis.T).T
+    basis = vectors @ (scale[:, None] * turn[:, keep] / np.sqrt(size[keep]))
+    return orthonormal(basis, mass)  # what was nearly dependent is so to rounding only
 
 
 def air_loads(air: BodyAir) -> np.ndarray:

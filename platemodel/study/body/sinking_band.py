@@ -106,7 +106,7 @@ def sinking_band(
             continue
         add(what, sd * by_part(model, name, u[:n], a[:n]) * scale / sunk, measure)
     if load.bar is not None and "bar" not in measured:
-        stiff = bar_rib(model.top_model, load.bar).matrices(len(u), n)[0]
+        stiff = bar_rib(model.top_model, load.bar).stiffness(len(u), n)
         add("wood of the bar", -BAR_SPREAD * float(a @ (stiff @ u)) * scale / sunk, "tap of the bar's blank")
     size = model.top.outline.body_length / VIOLIN_BODY
     for name, (what, sd, measure) in LEVERS.items():

@@ -61,11 +61,11 @@ class BodySound:
         holes = np.linalg.solve(self.modes.root.T, np.eye(len(self.modes.root))).sum(axis=0)
         return np.concatenate([self.answer.row("swept"), holes])
 
-    def along_bar(self, count: int = 41) -> tuple[np.ndarray, np.ndarray]:
-        """Places along the bar's line, m: (count,), and the upright motion there: (count, walls)."""
+    def along_bar(self) -> tuple[np.ndarray, np.ndarray]:
+        """Places along the bar's line, m: (41,), and the upright motion there: (41, walls)."""
         body = self.answer.body
         bar, shell = body.bar, body.model.top_model.shell
-        x = np.linspace(bar.x_start + 2e-3, bar.x_end - 2e-3, count)
+        x = np.linspace(bar.x_start + 2e-3, bar.x_end - 2e-3, 41)
         station = shell.locate(np.stack([x, bar.at(x)]))
         rows = shell.operator(station, station.displacement_rows()[:, 2:])
         return x, rows @ (body.vectors[: shell.n_dofs] @ self.answer.shapes)
@@ -146,11 +146,11 @@ def foot_answer(sound: BodySound, loss: int = 1, band=None) -> FootAnswer:
     )  # fmt: skip
 
 
-def bass_mobility(sound: BodySound, loss: int = 1) -> float:
+def bass_mobility(sound: BodySound) -> float:
     """Root mean square of the velocity per force of the bass foot over `sound_band`, s/kg."""
     bass = sound.answer.row("bass")
     frequencies = _swept(sound_band(sound.answer.body.model.top))
-    driven = sound.modes.response(frequencies, sound.force(bass), sound.loss(loss))
+    driven = sound.modes.response(frequencies, sound.force(bass), sound.loss(1))
     return float(np.sqrt(np.mean(np.abs(bass @ driven[: sound.walls]) ** 2)))
 
 
@@ -165,7 +165,7 @@ def sound_band(top) -> tuple[float, float]:
     return BAND[0] * scale, BAND[1] * scale
 
 
-def tone_table(sound: BodySound, highest: float | None = None):
+def tone_table(sound: BodySound):
     """Tones with their kind.
 
     Returns
@@ -176,7 +176,7 @@ def tone_table(sound: BodySound, highest: float | None = None):
     """
     import pandas as pd
 
-    highest = highest or sound_band(sound.answer.body.model.top)[1]
+    highest = sound_band(sound.answer.body.model.top)[1]
     chosen = [k for k in sound.elastic if sound.modes.frequencies[k] <= highest]
     walls, motion = sound.walls, sound.modes.motion
     bass, treble = (sound.answer.row(name) @ motion[:walls] for name in ("bass", "treble"))

@@ -35,19 +35,13 @@ class BodyTap:
     loudness: float
 
 
-def body_tap(sound: BodySound, loss: int = 1, contact_seconds: float = FINGER) -> BodyTap:
+def body_tap(sound: BodySound) -> BodyTap:
     """Tap the bridge of a closed body over its bass foot.
-
-    Parameters
-    ----------
-    sound : BodySound
-    loss : {0, 1, 2}
-        Low, middle or high losses.
-    contact_seconds : float
 
     Notes
     -----
-    An impulse leaves every mode swinging with the velocity omega^2 m (m'f) of its coordinates (`AirModes`).
+    A finger's tap, and losses in the middle of their band. An impulse leaves every mode swinging with the
+    velocity omega^2 m (m'f) of its coordinates (`AirModes`).
     Heard is the volume that top, back and holes pump together, as from a small source in the open: p = i
     omega rho/(4 pi r) times the flow. That holds while the body is small against the wave, on a violin to
     some 500 Hz; above, the sound is the model's only in its pitches and its losses. No room, no strings.
@@ -59,14 +53,14 @@ def body_tap(sound: BodySound, loss: int = 1, contact_seconds: float = FINGER) -
     motion = modes.motion[:, tones]
     flow = (sound.flow_row @ motion) * omega**2 * (sound.answer.row("bass") @ motion[:walls])
     strength = 1j * omega * DENSITY / (4.0 * np.pi * DISTANCE) * flow
-    f, eta = omega / (2.0 * np.pi), sound.loss(loss)[tones]
-    size = np.abs(strength) * contact_weight(f, contact_seconds)
+    f, eta = omega / (2.0 * np.pi), sound.loss(1)[tones]
+    size = np.abs(strength) * contact_weight(f, FINGER)
     level = 20.0 * np.log10(np.maximum(size, 1e-12 * size.max()) / size.max())
     table = pd.DataFrame({"f_hz": f, "loss": eta, "level_db": level, "strength": strength})
     return BodyTap(table, float(np.sum(size**2 / (2.0 * eta * omega))))
 
 
-def body_tap_sounds(taps: list[BodyTap], seconds: float = 1.0, rate: float = 22050.0) -> list[Recording]:
+def body_tap_sounds(taps: list[BodyTap]) -> list[Recording]:
     """Make taps with different bars into sounds that may be compared: the louder one is louder.
 
     Returns
@@ -77,7 +71,7 @@ def body_tap_sounds(taps: list[BodyTap], seconds: float = 1.0, rate: float = 220
     made = [
         ring(
             tap.table["f_hz"].to_numpy(), tap.table["loss"].to_numpy(), tap.table["strength"].to_numpy(),
-            seconds=seconds, rate=rate, taps=2, source="made from the model",
+            rate=22050.0, taps=2, source="made from the model",
         ) for tap in taps
     ]  # fmt: skip
     sizes = [np.sqrt(tap.loudness / np.sum(one.samples**2)) for tap, one in zip(taps, made, strict=True)]

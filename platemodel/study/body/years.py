@@ -174,7 +174,7 @@ def _by_bar(model, bar: Bar, rib, u, a):
     n = model.joined.n_bare
 
     def work(one):
-        return float(a @ (one.matrices(len(u), n)[0] @ u))
+        return float(a @ (one.stiffness(len(u), n) @ u))
 
     whole = work(rib)
     stiffer = replace(bar, wood=replace(bar.wood, E_L=(1.0 + STEP) * bar.wood.E_L))

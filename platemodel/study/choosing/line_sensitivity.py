@@ -4,7 +4,6 @@ A reduced model knows its own line to many digits and another line hardly at all
 sharply beside the bar. The figures themselves move little and smoothly with the line.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -58,7 +57,7 @@ class LineSensitivity:
         """How far each figure of the line may change to either side, m."""
         return reach_of(self.bar, self.figures.top.outline.body_length)
 
-    def learn(self, name: str, progress: Callable[[int, int], None] | None = None) -> None:
+    def learn(self, name: str) -> None:
         """Solve the four bars for ``length``, ``width`` or ``position``, unless they are known.
 
         Raises
@@ -66,12 +65,12 @@ class LineSensitivity:
         GeometryError
             The bar leaves the plate to either side.
         """
-        self._learnt(name, progress)
+        self._learnt(name)
 
-    def _learnt(self, name, progress=None):
-        return self._known.get(name, lambda: self._solved(name, progress))
+    def _learnt(self, name):
+        return self._known.get(name, lambda: self._solved(name))
 
-    def _solved(self, name, progress):
+    def _solved(self, name):
         plain = replace(self.figures, softness=1.0, body=None)
         height, rows = float(self.bar.heights.max()), []
         for h in (height / SPREAD, height * SPREAD):
@@ -80,8 +79,6 @@ class LineSensitivity:
             for step in steps:
                 found = plain.full.of(shaped_bar(self.bar, height=h, **{name: self._value(name, step)}))
                 logs.append([np.log(found[k] / base[k]) for k in base if k not in CLOSED])
-                if progress:
-                    progress(len(logs) + 2 * len(rows), 4)
             rows.append(np.linalg.solve(np.array([[s, s**2] for s in steps]), np.array(logs)))
         return np.array(rows)  # (2 heights, 2 powers, figures)
 

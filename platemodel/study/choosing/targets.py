@@ -87,9 +87,9 @@ class Target:
         return bool(self.share(found) >= -EXACT)
 
 
-def foot_target(n_per_mm: float, sense: str = "at least", band: float = 0.0, why: str = "") -> Target:
-    """Stiffness under the bass foot, N/mm, between sliding and held rim."""
-    return Target("foot_n_per_mm", sense, n_per_mm, band, why)
+def foot_target(n_per_mm: float, why: str = "") -> Target:
+    """Least stiffness under the bass foot, N/mm, between sliding and held rim."""
+    return Target("foot_n_per_mm", "at least", n_per_mm, why=why)
 
 
 def foot_as_usual(reference: Reference, share: float = 1.0) -> Target:
@@ -111,9 +111,9 @@ def mode(number: int, hz: float, sense: str = "equal to", band: float = 2.0) -> 
     return Target(f"f{number}_hz", sense, hz, band)
 
 
-def ratio(value: float, sense: str = "equal to", band: float = 0.02) -> Target:
-    """Mode 5 over mode 2."""
-    return Target("ratio_5_2", sense, value, band)
+def ratio(value: float) -> Target:
+    """Mode 5 over mode 2, to 0.02."""
+    return Target("ratio_5_2", "equal to", value, 0.02)
 
 
 def bar_mass(grams: float) -> Target:

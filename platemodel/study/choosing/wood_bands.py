@@ -171,7 +171,7 @@ def log_draws(
     return out
 
 
-def band(logs: np.ndarray, middle: float, level: float = LEVEL) -> tuple[float, float]:
+def band(logs: np.ndarray, middle: float) -> tuple[float, float]:
     """Return the ends of a band about a value from draws of the logarithm (n,)."""
-    low, high = np.nanquantile(logs, [0.5 - level / 2, 0.5 + level / 2])
+    low, high = np.nanquantile(logs, [0.5 - LEVEL / 2, 0.5 + LEVEL / 2])
     return float(middle * np.exp(low)), float(middle * np.exp(high))

@@ -5,7 +5,7 @@ reaches about one characteristic length to each side, so clamps further apart le
 them without pressure.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -72,16 +72,16 @@ class ClampPlan:
 
     Attributes
     ----------
+    beam : SeatedBeam
+        The bar on its seat.
+    closing : Closing or None
+        What the clamps press out, of a bar that does not fit or is sprung.
     s, force : array (n,)
         Distance from the lower end of the bar (m) and force (N) of each clamp, from the lower end up.
     order : tuple of int
         Which clamp is set when: indices into ``s``, the middle first.
     pad : float
         Length of a clamp's pad, m.
-    width : array (m,)
-        Width of the glue line at ``seated.at``, m.
-    characteristic_length : (float, float)
-        Least and greatest along the bar, m.
     blocks : tuple of Block
         Outside, one against each clamp.
     tried : dict of int to float
@@ -89,14 +89,13 @@ class ClampPlan:
     """
 
     bar: Bar
+    beam: SeatedBeam
+    closing: Closing | None
     s: np.ndarray
     force: np.ndarray
     order: tuple[int, ...]
     pad: float
     seated: Seated
-    width: np.ndarray
-    characteristic_length: tuple[float, float]
-    limits: Limits
     blocks: tuple = ()
     tried: dict = field(default_factory=dict)
 
@@ -113,7 +112,18 @@ class ClampPlan:
     @property
     def pressure(self) -> np.ndarray:
         """Pressure of the glue line at ``seated.at``, Pa: (m,)."""
-        return self.seated.line_pressure / self.width
+        return self.seated.line_pressure / self.bar.width_at(self.bar.x_at(self.seated.at))
+
+    @property
+    def limits(self) -> Limits:
+        """What the bar's wood bears."""
+        return Limits.of(self.bar.wood)
+
+    @property
+    def characteristic_length(self) -> tuple[float, float]:
+        """Least and greatest along the bar, m."""
+        length = self.beam.characteristic_length
+        return float(length.min()), float(length.max())
 
     @property
     def evenness(self) -> float:
@@ -271,14 +281,8 @@ def clamp_plan(
         raise ValueError(msg)
     at, force, _ = found
     seated = beam.solve(beam.load(at, force, pad).sum(axis=1), reach.gap)
-    width = bar.width_at(bar.x_at(seated.at))
-    length = beam.characteristic_length
-    order = _order(at, bridge)
-    plan = ClampPlan(
-        bar, at, force, order, pad, seated, width, (float(length.min()), float(length.max())),
-        Limits.of(bar.wood), tried=tried,
-    )  # fmt: skip
-    return ClampPlan(**{**vars(plan), "blocks": _blocks(plan, top)})
+    plan = ClampPlan(bar, beam, closing, at, force, _order(at, bridge), pad, seated, tried=tried)
+    return replace(plan, blocks=_blocks(plan, top))
 
 
 def line_pressures(beam: SeatedBeam, width, places, pad: float, gap=None) -> tuple[np.ndarray, np.ndarray]:

@@ -186,12 +186,7 @@ class Closing:
 
 
 def close_gaps(
-    bar: Bar,
-    gaps: Gaps,
-    film: float = FILM,
-    plate: np.ndarray | None = None,
-    shear: bool = True,
-    limits: Limits | None = None,
+    bar: Bar, gaps: Gaps, film: float = FILM, plate: np.ndarray | None = None, shear: bool = True
 ) -> Closing:
     """Press a bar down until no gap is larger than the glue film.
 
@@ -204,8 +199,6 @@ def close_gaps(
         rigid motions (`study.line_compliance`); default a plate held rigidly in its cradle.
     shear : bool
         Let the bar shear; False is the beam of the elementary books.
-    limits : Limits, optional
-        Default those of the bar's wood.
 
     Raises
     ------
@@ -242,7 +235,7 @@ def close_gaps(
         deviation[1:-1] = part @ inner
     force = b.T @ inner
     force[np.abs(force) < 1e-9 * np.abs(force).max(initial=0.0)] = 0.0  # rounding, not a push
-    return Closing(beam, gaps, force, closed, *out, limits or Limits.of(bar.wood))
+    return Closing(beam, gaps, force, closed, *out, Limits.of(bar.wood))
 
 
 def _least_energy(rows, gap, film):

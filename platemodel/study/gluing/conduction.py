@@ -148,10 +148,6 @@ class Stack:
         inside = self.of == layer
         return np.tensordot(self.size[inside], temperature[inside], 1) / self.size[inside].sum()
 
-    def heat(self, temperature) -> float:
-        """Heat above 0 degrees C, J/m2."""
-        return self.capacity @ temperature
-
     def run(self, seconds: float, at=None):
         """Let time pass in this stack alone: times (k,), temperatures (cells, k); see `run_together`."""
         found = run_together([self], seconds, at=at)

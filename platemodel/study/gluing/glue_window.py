@@ -128,14 +128,6 @@ class Joint:
         """Bar, film and plate set together, at the temperatures (cells,) that they have come to."""
         return Stack(self._layers(), self._dry, self._dry, np.r_[bar_and_film, plate])
 
-    def open_time(self) -> float:
-        """Time from spreading until the mean of the open film is at the gel temperature, s."""
-        return float(gel_times([self], 0.0)[0][0])
-
-    def closed_time(self, lay: float) -> float:
-        """Time from spreading until the film gels, the bar set on the plate ``lay`` seconds after, s."""
-        return float(gel_times([self], lay)[1][0])
-
 
 def gel_times(joints: Sequence[Joint], lay: float) -> tuple[np.ndarray, np.ndarray]:
     """Gel times of some joints, all computed in one run.
@@ -207,10 +199,7 @@ class GlueWindow:
 
 
 def glue_window(
-    bar: Bar,
-    top: Top,
-    conditions: GlueConditions = GlueConditions(),
-    warmed: tuple[float, ...] = WARMED,
+    bar: Bar, top: Top, conditions: GlueConditions = GlueConditions(), warmed: tuple[float, ...] = WARMED
 ) -> GlueWindow:
     """Compute how long hot hide glue stays liquid between a bar and a top.
 

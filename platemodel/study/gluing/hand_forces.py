@@ -4,9 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.instrument.top import Top
-from platemodel.study.gluing.clamps import EVEN, Caul, ClampPlan, Lining, line_pressures, seated_bar
-from platemodel.study.gluing.closing import Closing
+from platemodel.study.gluing.clamps import EVEN, ClampPlan, line_pressures
 
 #: How a small screw clamp is set for each grade; common practice, no source.
 FEEL = {
@@ -50,26 +48,15 @@ class HandForces:
         return len(set(self.grades)) == 1
 
 
-def hand_forces(
-    plan: ClampPlan,
-    top: Top,
-    closing: Closing | None = None,
-    lining: Lining | None = None,
-    caul: Caul | None = None,
-) -> HandForces:
+def hand_forces(plan: ClampPlan) -> HandForces:
     """Find the simplest forces a hand can set that press about as evenly as the plan's own.
-
-    Parameters
-    ----------
-    closing, lining, caul : optional
-        As the plan was made.
 
     Notes
     -----
     Equal forces are taken where they keep the glue line even by our rule, or as even as three grades do. The
     seat is taken to pull as well as to push; where it would pull, the evenness is 0.
     """
-    beam = seated_bar(plan.bar, top, lining, caul)
+    beam, closing = plan.beam, plan.closing
     width = plan.bar.width_at(plan.bar.x_at(beam.points))
     gap = None if closing is None else closing.gap_pressed
     per_newton, base = line_pressures(beam, width, plan.s, plan.pad, gap)

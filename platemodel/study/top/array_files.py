@@ -5,8 +5,9 @@ import os
 import tempfile
 import time
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 
@@ -45,6 +46,24 @@ def read_arrays(path: Path, key: str, most_bytes: int) -> dict[str, np.ndarray]:
     return arrays
 
 
+def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
+    """Write a file whole or not at all; ``write`` is given it open, under another name.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written to.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=".draft_", suffix=path.suffix)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            write(file)
+        os.replace(draft, path)
+    finally:
+        Path(draft).unlink(missing_ok=True)
+
+
 def write_arrays(path: Path, key: str, arrays: dict[str, np.ndarray]) -> None:
     """Write a file whole or not at all; what a failure of power tears fails its checksum.
 
@@ -53,14 +72,7 @@ def write_arrays(path: Path, key: str, arrays: dict[str, np.ndarray]) -> None:
     OSError
         The folder cannot be written to.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=".draft_", suffix=".npz")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, checksum=_digest(key, arrays), **arrays)
-        os.replace(draft, path)
-    finally:
-        Path(draft).unlink(missing_ok=True)
+    write_whole(path, lambda file: np.savez(file, checksum=_digest(key, arrays), **arrays))
 
 
 def tidy(folder: Path, paths: Iterable[Path], most_bytes: int) -> None:

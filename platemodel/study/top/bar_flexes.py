@@ -1,6 +1,5 @@
 """How far a top sags in its flex tests with any bar on it, in milliseconds."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -94,9 +93,7 @@ def _softer(bar, softness):
     return replace(bar, wood=scaled_wood(bar.wood, 1.0 / softness, 1.0))
 
 
-def bar_flexes(
-    model: MeshedTop, bar: Bar, range: BarRange | None = None, kinds: Sequence[str] = tuple(KINDS)
-) -> BarFlexes:
+def bar_flexes(model: MeshedTop, bar: Bar, range: BarRange | None = None) -> BarFlexes:
     """Ready the usual flex tests of a top for any bar on a bar's line; takes a few seconds.
 
     Parameters
@@ -110,7 +107,7 @@ def bar_flexes(
     balance (`platemodel.fem.free_statics`). Its sags are slightly too small, by the square of the
     error of its shapes.
     """
-    tests = tuple(usual_flex_test(model.top, kind) for kind in kinds)
+    tests = tuple(usual_flex_test(model.top, kind) for kind in KINDS)
     shell, span, x_bridge = model.shell, range or BarRange.around(bar), model.top.bridge.x
     seat = bar_seat(model, bar)
     loads = np.stack([balanced_row(shell, test, test.load) for test in tests], axis=1)

@@ -3,7 +3,6 @@
 import hashlib
 import json
 import os
-import tempfile
 from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
@@ -13,6 +12,7 @@ import numpy as np
 import platformdirs
 
 import platemodel
+from platemodel.study.top.array_files import write_whole
 
 VARIABLE = "PLATEMODEL_CACHE"  # a folder, or "off"
 CODE = ("fem", "instrument", "wood", "study/top", "study/body")  # rooms that figures of a top come from
@@ -63,8 +63,11 @@ def kept_figures(
         if told["checksum"] == _checksum(key, found):
             return found
     found = make()
+    told = json.dumps({"checksum": _checksum(key, found), "figures": _hex(found)})
     with suppress(OSError):
-        _write(folder, path, {"checksum": _checksum(key, found), "figures": _hex(found)})
+        write_whole(path, lambda file: file.write(told.encode()))
+        for old in sorted(folder.glob("*_*.json"), key=lambda p: p.stat().st_mtime)[:-MOST_FILES]:
+            old.unlink(missing_ok=True)
     return found
 
 
@@ -79,26 +82,9 @@ def _checksum(key, figures):
 @lru_cache(maxsize=1)
 def code_hash() -> str:
     """Hash of the code that figures are computed by, and of the libraries' versions that matter."""
-    out, root = (
-        hashlib.sha256(f"{platemodel.__version__} {np.__version__}".encode()),
-        Path(__file__).parents[2],
-    )
+    out = hashlib.sha256(f"{platemodel.__version__} {np.__version__}".encode())
+    root = Path(__file__).parents[2]
     for room in CODE:
         for path in sorted((root / room).glob("*.py")):
             out.update(path.read_bytes())
     return out.hexdigest()
-
-
-def _write(folder, path, told):
-    """Write a file whole or not at all, and remove the oldest of too many."""
-    folder.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(dir=folder, prefix=".draft_", suffix=".json")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump(told, file)
-        os.replace(draft, path)
-    finally:
-        Path(draft).unlink(missing_ok=True)
-    files = sorted(folder.glob("*_*.json"), key=lambda p: p.stat().st_mtime)
-    for old in files[:-MOST_FILES]:
-        old.unlink(missing_ok=True)

@@ -6,7 +6,7 @@ from platemodel.errors import GeometryError
 from platemodel.fem.supports import point_rows
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bridge import Bridge
-from platemodel.instrument.strings import SetUp, foot_loads
+from platemodel.instrument.strings import Post, SetUp, foot_loads
 from platemodel.instrument.top import Top
 from platemodel.study.top.answers import Bracket, FootStiffness, TopSolver
 from platemodel.study.top.meshed_top import MeshedTop
@@ -76,12 +76,19 @@ def load_rows(model: MeshedTop, set_up: SetUp) -> list[np.ndarray]:
 
     def made():
         feet = [foot_rows(model, foot) for foot in (bridge.bass_foot, bridge.treble_foot)]
-        return [*feet, _post_rows(model, post, place)]
+        return [*feet, post_row(model, post, place)]
 
     return model.kept.get(("load rows", *place.tolist(), post.diameter), made)
 
 
-def _post_rows(model, post, place):
+def post_row(model: MeshedTop, post: Post, place: np.ndarray) -> np.ndarray:
+    """Mean upright displacement under a post's end at a place, m: a row (n_dofs,).
+
+    Raises
+    ------
+    GeometryError
+        The place is off the plate.
+    """
     side = 0.5 * np.sqrt(np.pi) * post.diameter  # square of the same area
     try:
         return patch_rows(model, place, side, side)

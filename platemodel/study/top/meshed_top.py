@@ -214,9 +214,9 @@ def bar_stiffness_change(model: MeshedTop, bar: Bar, rib: Rib) -> sparse.csc_mat
     """
     offset = model.shell.n_dofs
     high, low = (
-        bar_rib(model, replace(bar, wood=scaled_wood(bar.wood, np.exp(step), 1.0)), rib.seat).matrices(
+        bar_rib(model, replace(bar, wood=scaled_wood(bar.wood, np.exp(step), 1.0)), rib.seat).stiffness(
             offset + rib.n_own, offset
-        )[0]
+        )
         for step in (STEP, -STEP)
     )
     return (high - low) / (2.0 * STEP)

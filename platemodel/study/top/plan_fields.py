@@ -32,8 +32,9 @@ def bells(x: np.ndarray, y: np.ndarray, at: np.ndarray, radius: float) -> np.nda
     )
 
 
-def differentiated(function: Callable, x: np.ndarray, y: np.ndarray, step: float = 2e-4) -> np.ndarray:
+def differentiated(function: Callable, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Value and derivatives of a smooth function of x, y (m) by differences: (6, n)."""
+    step = 2e-4
     at = {(i, j): function(x + i * step, y + j * step) for i in (-1, 0, 1) for j in (-1, 0, 1)}
     mid = at[0, 0]
     twist = at[1, 1] - at[1, -1] - at[-1, 1] + at[-1, -1]

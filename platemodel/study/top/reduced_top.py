@@ -265,7 +265,6 @@ def as_reduced(
     model: TopSolver,
     bar: Bar,
     set_up: SetUp | None = None,
-    range: BarRange | None = None,
     tolerance: float = TOLERANCE,
     progress: Progress = no_message,
 ) -> ReducedTop:
@@ -275,4 +274,4 @@ def as_reduced(
     """
     if isinstance(model, ReducedTop):
         return model
-    return reduced_top(model.full, bar, range, set_up, tolerance, progress=progress)
+    return reduced_top(model.full, bar, None, set_up, tolerance, progress=progress)

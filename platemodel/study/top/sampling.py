@@ -51,16 +51,10 @@ class PlanGrid:
 
 
 @lru_cache(maxsize=8)
-def plan_grid(top: Top, pitch: float | None = None) -> PlanGrid:
-    """Lay a grid over a top, just inside its edges so that any mesh of it holds all points.
-
-    Parameters
-    ----------
-    pitch : float, optional
-        m; default 1/70 of the body length.
-    """
+def plan_grid(top: Top) -> PlanGrid:
+    """Lay a grid over a top, just inside its edges so that any mesh of it holds all points."""
     length = top.outline.body_length
-    pitch = pitch or length / 70
+    pitch = length / 70
     low, high = top.outline.points.min(axis=0), top.outline.points.max(axis=0)
     x, y = (np.arange(a + 0.3 * pitch, b, pitch) for a, b in zip(low, high, strict=True))
     grid = np.stack([g.ravel() for g in np.meshgrid(x, y, indexing="ij")])

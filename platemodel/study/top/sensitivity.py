@@ -129,9 +129,7 @@ class Sensitivity(ShapeDerivatives):
         columns = {name: change[:, i] for i, name in enumerate(self.names)}
         return pd.DataFrame({"x_mm": 1e3 * x, "height_mm": 1e3 * self.bar.heights, **columns})
 
-    def map(
-        self, face: str = "inside", grid: PlanGrid | None = None, radius: float = SPOT_RADIUS
-    ) -> tuple[PlanGrid, pd.DataFrame]:
+    def map(self, face: str = "inside", grid: PlanGrid | None = None) -> tuple[PlanGrid, pd.DataFrame]:
         """Effect of a scrape on the top: 10 mm3 off a soft-edged spot, as 0.1 mm off 1 cm2.
 
         Parameters
@@ -139,8 +137,6 @@ class Sensitivity(ShapeDerivatives):
         face : {"inside", "outside", "both"}
         grid : PlanGrid, optional
             Where the spots lie; default the grid that modes are drawn on.
-        radius : float
-            Standard deviation of the bell-shaped spot, of the body length.
 
         Returns
         -------
@@ -150,7 +146,7 @@ class Sensitivity(ShapeDerivatives):
             value.
         """
         grid = grid or plan_grid(self.model.top)
-        r = radius * self.model.top.outline.body_length
+        r = SPOT_RADIUS * self.model.top.outline.body_length
         out = []
         for at in np.array_split(grid.points, max(grid.points.shape[1] // 200, 1), axis=1):
             depth = bells(*self.places, at, r)[0]  # (n, m)
@@ -169,21 +165,19 @@ class Sensitivity(ShapeDerivatives):
         return grid, pd.DataFrame({"x_mm": x, "y_mm": y, **columns})
 
 
-def sensitivity(model: TopSolver, bar: Bar | None = None, post: bool = True) -> Sensitivity:
+def sensitivity(model: TopSolver, bar: Bar | None = None) -> Sensitivity:
     """Differentiate modes 1, 2, 5 and the sinking under the bass foot by thickness and height.
 
     Parameters
     ----------
     model : TopModel or ReducedTop
-    post : bool
-        A rigid sound post under the treble foot, for the sinking.
 
     Notes
     -----
     Wood taken off one face also moves the midsurface by half the depth, which changes the arching under a
     local scrape; this is counted, of the top and of the bar on it.
     """
-    names, values, vectors, own, omega2, factors = _collected(model.named_shapes(bar, post))
+    names, values, vectors, own, omega2, factors = _collected(model.named_shapes(bar))
     model = model.full
     by = shape_derivatives(model, bar, vectors, own, omega2, factors)
     return Sensitivity(**vars(by), names=names, values=values, model=model, bar=bar)

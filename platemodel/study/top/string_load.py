@@ -178,7 +178,6 @@ def string_load(
     set_up: SetUp,
     load: float | tuple[float, float] | None = None,
     service_class: int = 1,
-    wood_spread: float | None = None,
     compare: bool = True,
 ) -> StringLoad:
     """Press a top with its strings.
@@ -192,8 +191,6 @@ def string_load(
         and treble foot; default the set-up's.
     service_class : {1, 2, 3}
         Of EN 1995-1-1: 1 indoors.
-    wood_spread : float, optional
-        Coefficient of variation of the wood's stiffness; default that of E_L between boards of its species.
     compare : bool
         Compute the top without its bar as well; False halves the time.
 
@@ -214,8 +211,7 @@ def string_load(
     k_def(service_class)
     solver, model = model, model.full
     bass, treble = _loads(set_up, model, load)
-    if wood_spread is None:
-        wood_spread = spread_of_stiffness(model.top.wood)
+    wood_spread = spread_of_stiffness(model.top.wood)
     grid = plan_grid(model.top)
     lift = _lift_rows(model, grid)
     states = []

@@ -259,6 +259,6 @@ class Workbench:
 
         return self._kept.get(("bar flexes", range), make)
 
-    def figures(self, range: BarRange | None = None, tolerance: float = TOLERANCE) -> TopFigures:
+    def figures(self, range: BarRange | None = None) -> TopFigures:
         """Return the figures of other bars on this top by the reduced model, with the sinking."""
-        return TopFigures(self.reduced(range, tolerance), self.set_up)
+        return TopFigures(self.reduced(range), self.set_up)

@@ -37,11 +37,7 @@ def flex_sd(flex: Flex, top: WoodEstimate, bar: WoodEstimate) -> float:
 
 
 def flex_stops(
-    bars: Sequence[Bar],
-    flexes: BarFlexes,
-    final: Sequence[Flex],
-    sd: Mapping[str, float],
-    kinds: Sequence[str] = TOLD,
+    bars: Sequence[Bar], flexes: BarFlexes, final: Sequence[Flex], sd: Mapping[str, float]
 ) -> pd.DataFrame:
     """Tabulate the expected readings of flex tests with some bars, the last of them the final one.
 
@@ -65,7 +61,7 @@ def flex_stops(
     rows = []
     for found in sags:
         row = {}
-        for kind in kinds:
+        for kind in TOLD:
             weight = light_weight(known[kind])
             sag = known[kind].flexibility * found[kind] / sags[-1][kind] * weight * KGF  # g times m/N: mm
             row[f"flex_{kind}_g"], row[f"flex_{kind}_mm"] = weight, sag

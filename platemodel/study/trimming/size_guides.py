@@ -1,6 +1,6 @@
 """Cutting a glued bar down to a height, a weight or a flex, where pitch is no guide or is not asked for."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -139,11 +139,11 @@ def size_verdict(guides: pd.DataFrame, most: float, free: float) -> tuple[float,
     )
 
 
-def goal_of(model: TopSolver, planned: Bar, kinds: Sequence[str] = ("along",)) -> SizeGoal:
-    """Height, weight and flexes of a top with the planned bar: what to go by where pitch is no guide."""
-    tests = [usual_flex_test(model.top, kind) for kind in kinds]
-    sags = dict(zip(kinds, flexibilities(model.full, tests, planned).tolist(), strict=True))
-    return SizeGoal(bridge_height(planned, model.top.bridge.x), model.mass + planned.mass(), flex=sags)
+def goal_of(model: TopSolver, planned: Bar) -> SizeGoal:
+    """Height, weight and sag along of a top with the planned bar: what to go by where pitch is no guide."""
+    (sag,) = flexibilities(model.full, [usual_flex_test(model.top, "along")], planned).tolist()
+    height = bridge_height(planned, model.top.bridge.x)
+    return SizeGoal(height, model.mass + planned.mass(), flex={"along": sag})
 
 
 def room_all_along(model: TopSolver, bar: Bar, goal: Goal) -> float:

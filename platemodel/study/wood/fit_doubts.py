@@ -72,13 +72,7 @@ def _tap_doubts(problem, state, start):
     logs, rows = state.all_expected(problem.start, start)
     sd = dict(zip(state.numbers, problem.errors.tap_sd(taps), strict=True))
     prediction = Prediction(
-        state.followed,
-        logs[:-1],
-        float(logs[-1]),
-        rows,
-        problem.prior_cov,
-        sd,
-        problem.errors.weighing,
+        state.followed, logs[:-1], float(logs[-1]), rows, problem.prior_cov, sd, problem.errors.weighing
     )
     count = len(taps.frequencies) + (mass is not None)
     given = [(n, taps.frequencies[n], s) for n, s in sd.items()]

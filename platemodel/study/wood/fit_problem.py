@@ -275,24 +275,15 @@ class FitProblem:
         )
 
     def posterior(
-        self, point: np.ndarray, modes: Sequence[WoodModes], used: np.ndarray | None = None
+        self, point: np.ndarray, modes: Sequence[WoodModes]
     ) -> tuple[np.ndarray, np.ndarray, float]:
-        """Mean of the posterior linearised at a point, its covariance, and minus twice its logarithm.
-
-        Parameters
-        ----------
-        point : array
-        used : array of int, optional
-            Places of the readings to use; default all.
-        """
+        """Mean of the posterior linearised at a point, its covariance, and minus twice its logarithm."""
         logs, rows = self.expected(point, modes)
-        used = np.arange(len(logs)) if used is None else used
-        rows, noise = rows[used], self.noise[np.ix_(used, used)]
-        gap = (self.heard - logs)[used]
-        gain, cov = linear_update(self.prior_cov, rows, noise)
+        gap = self.heard - logs
+        gain, cov = linear_update(self.prior_cov, rows, self.noise)
         away = point - self.start
         precision = np.linalg.pinv(self.prior_cov, hermitian=True)
-        misfit = float(gap @ np.linalg.solve(noise, gap) + away @ precision @ away)
+        misfit = float(gap @ np.linalg.solve(self.noise, gap) + away @ precision @ away)
         return self.start + gain @ (gap + rows @ away), cov, misfit
 
     def left_out(

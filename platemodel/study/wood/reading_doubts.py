@@ -93,7 +93,7 @@ class Prediction:
 
 
 def is_odd(distance: float, count: int) -> bool:
-    """Whether so many readings lie farther from what is expected than nearly all woods of the kind.
+    """Whether this many readings lie farther off than nearly any wood of the kind would put them.
 
     Parameters
     ----------

@@ -15,7 +15,6 @@ from platemodel.study.top.reduced_top import reduced_top
 from platemodel.study.wood.samples import DRAWS, SEED, Purpose, draw_logs
 from platemodel.wood import CONSTANTS, WoodEstimate
 from platemodel.wood.estimate import LEVEL
-from platemodel.wood.sample import Sample
 
 ANSWERS = ("foot_n_per_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 HEIGHTS = 1.25  # the highest computed bar over the usual one, and the usual one over the lowest
@@ -128,12 +127,7 @@ def _powers(u):
     return np.stack([np.ones_like(u), u, u**2])
 
 
-def bar_surface(
-    answer: Answer,
-    bar: Bar,
-    estimates: Sequence[WoodEstimate],
-    progress: Callable[[int, int], None] | None = None,
-) -> BarSurface:
+def bar_surface(answer: Answer, bar: Bar, estimates: Sequence[WoodEstimate]) -> BarSurface:
     """Compute the eleven bars that a `BarSurface` rests on.
 
     Parameters
@@ -144,8 +138,6 @@ def bar_surface(
         Reference: line, length, width, profile, and the wood that the samples are set against.
     estimates : sequence of WoodEstimate
         Woods that must lie inside.
-    progress : callable, optional
-        Called with (done, all).
     """
     k = CONSTANTS.index("E_L")
     far = [abs(e.logs[k] - np.log(bar.wood.E_L)) + 2 * e.sd("E_L") for e in estimates]
@@ -165,8 +157,6 @@ def bar_surface(
         )
         one = answer(bar_of_height(replace(bar, wood=wood), height * np.exp(v)))
         found.append([np.log(one[name]) for name in ANSWERS])
-        if progress:
-            progress(len(found), len(plan))
     found = np.array(found)
     grid = found[:9].reshape(3, 3, -1)
     inverse_u = np.linalg.inv(_powers(spread * levels).T)
@@ -193,21 +183,15 @@ def lightest_on_top(surface: BarSurface) -> Purpose:
     return Purpose("lightest on this top", "bar_g", "g", text, figure)
 
 
-def samples_on_top(
-    samples: Sequence[Sample] | Mapping[str, WoodEstimate],
-    surface: BarSurface,
-    moisture: float | None = None,
-) -> pd.DataFrame:
+def samples_on_top(estimates: Mapping[str, WoodEstimate], surface: BarSurface) -> pd.DataFrame:
     """Bar height needed on a top for equal stiffness under the bass foot, and what results.
 
     Parameters
     ----------
-    samples : sequence of Sample, or mapping of name to WoodEstimate
+    estimates : mapping of name to WoodEstimate
         Wood of the bars.
     surface : BarSurface
         From `bar_surface`.
-    moisture : float, optional
-        Moisture content that samples are brought to, fraction; unused for estimates.
 
     Returns
     -------
@@ -217,10 +201,6 @@ def samples_on_top(
         ``foot_same_height_n_per_mm`` (a bar of this wood at the reference height), ``remark``. Bands hold the
         doubt of the sample's wood only, not of the top.
     """
-    if isinstance(samples, Mapping):
-        estimates = dict(samples)
-    else:
-        estimates = {s.name: s.estimate(moisture) for s in samples}
     rng = np.random.default_rng(SEED)
     usual = float(surface.bar.heights.max())
     rows = []

@@ -26,7 +26,7 @@ def mode_numbers(modes: PlateModes) -> np.ndarray:
     return np.array([next(rest) if pd.isna(n) else int(n) for n in known])
 
 
-def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND) -> pd.DataFrame:
+def offer_peaks(peaks: pd.DataFrame, modes: PlateModes) -> pd.DataFrame:
     """Peaks that may be each mode, the likeliest first; nothing is chosen.
 
     Parameters
@@ -35,9 +35,6 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
         As from `platemodel.taps.tap_peaks`.
     modes : PlateModes
         Predicted, of the plate in the state in which it was tapped.
-    wood_band : float
-        Relative half width in which a mode may lie; the band of the mesh is added. Modes that all lie off to
-        one side together may do so by half as much again.
 
     Returns
     -------
@@ -48,22 +45,17 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
         ``mark`` (``nearest`` for the first of each mode, where its score is 1). A mode without a peak in its
         band has one row of rank 0.
 
-    Raises
-    ------
-    ValueError
-        A band outside 0 to 0.5.
-
     Notes
     -----
+    A mode may lie within `BAND` to either side, and the band of the mesh on top; modes that all lie off to
+    one side together may do so by half as much again.
+
     All modes are read together. Wood shifts them alike (a common factor, whose standard deviation is half the
     band) and each a little by itself (a third of the band), a soft peak is less likely to be meant, the
     order of pitch is kept, and a peak is used once. For every mode and peak the score is the likelihood of
     the best such reading that joins the two, over that of the best reading of all. The weights are
     judgements.
     """
-    if not 0 < wood_band <= 0.5:
-        msg = f"wood_band {wood_band}: allowed above 0, at most 0.5"
-        raise ValueError(msg)
     table = modes.table
     predicted = table["f_hz"].to_numpy()
     order = np.argsort(predicted)
@@ -71,9 +63,9 @@ def offer_peaks(peaks: pd.DataFrame, modes: PlateModes, wood_band: float = BAND)
     mesh = np.nan_to_num(table["band_hz"].to_numpy(dtype=float)) / predicted
     heard = peaks["f_hz"].to_numpy(dtype=float)
     off = np.abs(np.log(heard[None] / predicted[:, None]))
-    inside = off <= np.log1p(wood_band + mesh)[:, None]
-    within = off <= np.log1p(TOGETHER * wood_band + mesh)[:, None]
-    scores = _scores(predicted[order], numbers[order], heard, peaks["level_db"], within[order], wood_band)
+    inside = off <= np.log1p(BAND + mesh)[:, None]
+    within = off <= np.log1p(TOGETHER * BAND + mesh)[:, None]
+    scores = _scores(predicted[order], numbers[order], heard, peaks["level_db"], within[order])
     rows = []
     for place, k in enumerate(order):
         base = {
@@ -123,7 +115,7 @@ def common_shift(offers: pd.DataFrame) -> float | None:
     return float(off.mean())
 
 
-def _scores(predicted, numbers, heard, level_db, inside, band):
+def _scores(predicted, numbers, heard, level_db, inside):
     """Likelihood of the best reading that pairs mode and peak, over the best of all: (modes, peaks)."""
     m, p = inside.shape
     if p == 0:
@@ -132,10 +124,10 @@ def _scores(predicted, numbers, heard, level_db, inside, band):
     soft = -0.5 * (np.minimum(np.asarray(level_db, dtype=float), 0.0) / _SOFT_DB) ** 2
     missed = np.where(np.isin(numbers, list(KNOWN)), _MISSED, _MISSED_OTHER)
     best = np.full((m, p), -np.inf)
-    for shift in np.linspace(-1.5, 1.5, 61) * band:
-        join = -0.5 * ((off - shift) / (_OWN * band)) ** 2 + soft
+    for shift in np.linspace(-1.5, 1.5, 61) * BAND:
+        join = -0.5 * ((off - shift) / (_OWN * BAND)) ** 2 + soft
         join = np.where(inside, join, -np.inf)
-        through = _alignments(join, missed) - 0.5 * (shift / (_SHARED * band)) ** 2
+        through = _alignments(join, missed) - 0.5 * (shift / (_SHARED * BAND)) ** 2
         best = np.maximum(best, through)
     top = best.max()
     return np.exp(best - top) if np.isfinite(top) else np.zeros((m, p))

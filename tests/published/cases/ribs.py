@@ -46,14 +46,17 @@ class TorsionRod:
     n_own = 0
 
     def __init__(self, seat, stiffness):
-        self.seat, self.stiffness = seat, stiffness
+        self.seat, self.rigidity = seat, stiffness
 
     def matrices(self, n_dofs, offset):
         """Stiffness of the twist and no mass, in a system's DOFs."""
+        return self.stiffness(n_dofs, offset), sparse.csc_matrix((n_dofs, n_dofs))
+
+    def stiffness(self, n_dofs, offset):
+        """Stiffness alone."""
         rows = self.seat.rows["twist"]
-        k = (rows.T @ sparse.diags(self.stiffness * self.seat.weights) @ rows).tocoo()
-        empty = sparse.csc_matrix((n_dofs, n_dofs))
-        return sparse.csc_matrix((k.data, (k.row, k.col)), shape=empty.shape), empty
+        k = (rows.T @ sparse.diags(self.rigidity * self.seat.weights) @ rows).tocoo()
+        return sparse.csc_matrix((k.data, (k.row, k.col)), shape=(n_dofs, n_dofs))
 
 
 def line_joined(shell, wood, start, end, width, height, side=-1):

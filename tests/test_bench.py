@@ -204,7 +204,7 @@ def test_the_place_to_tap_lies_on_the_light_side(without, index):
 def test_titles_carry_pitch_band_and_name(without, with_bar, ax):
     draw_mode(without, 0, ax)
     row = without.table.iloc[0]
-    assert ax.get_title() == f"{row.f_hz:.0f} Hz\nmode 1, twist"
+    assert ax.get_title() == f"{row.f_hz:.1f} Hz\nmode 1, twist"
     nameless = int(np.flatnonzero(without.table["name"] == "")[0])
     draw_mode(without, nameless, ax)
     assert ax.get_title().endswith("(no name)")
@@ -213,7 +213,7 @@ def test_titles_carry_pitch_band_and_name(without, with_bar, ax):
 def test_a_picture_says_no_band_of_the_mesh_alone(without, ax):
     judged = replace(without, table=without.table.assign(band_hz=0.74))
     draw_mode(judged, 0, ax)
-    assert ax.get_title() == f"{without.table['f_hz'].iloc[0]:.0f} Hz\nmode 1, twist"
+    assert ax.get_title() == f"{without.table['f_hz'].iloc[0]:.1f} Hz\nmode 1, twist"
 
 
 def test_a_row_of_modes_has_one_scale_and_one_label(with_bar):
@@ -276,9 +276,11 @@ def test_text_says_modes_changes_taps_and_cautions(result):
         for row in modes.table.itertuples():
             assert f"{row.f_hz:8.1f}" in text
     before, after = result.without.frequency(5), result.with_bar.frequency(5)
-    assert f"mode 5: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})" in text
+    step = round(after, 1) - round(before, 1)  # of what is printed
+    assert f"mode 5: {before:.1f} -> {after:.1f} Hz ({step:+.1f})" in text
     first = result.with_bar.frequency(1)
-    assert f"mode 1 with bar: heard 90.0, computed {first:.1f} Hz ({100 * (first / 90 - 1):+.1f} %)" in text
+    side = f"{100 * abs(first / 90 - 1):.1f} % {'higher' if first > 90 else 'lower'}"
+    assert f"mode 1 with bar: heard 90.0, computed {first:.1f} Hz (the model {side})" in text
     assert text.rstrip().endswith("not an instruction to cut; the maker decides.")
     assert max(map(len, wrapped(text).splitlines())) <= 100
 

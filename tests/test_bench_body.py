@@ -113,18 +113,18 @@ def test_the_old_bar_stands_beside_the_new_one_on_the_loose_top(result):
     old, now = (0.651e-3, 0.452e-3), result.usual.sinking
     told = replace(result, old_bar=beside({"bar_g": 4.0}, {"bar_g": 6.0}), old_sinking=old)
     less = 100 * (1 - now[0] / old[0])
-    said = "sink 0.65 mm, the treble foot 0.45 mm (middles, to some 3 %), the bridge tilt "
+    said = "sink 0.65 mm, the treble foot 0.45 mm (middles, good to some 3 %), the bridge tilt "
     assert said in report.as_text(told)
     assert f"the bass foot sinks {less:.0f} % less." in report.as_text(told)
     assert report.as_data(told)["old_bar_closed"]["sink_bass_mm"] == pytest.approx(0.651)
     assert report.as_data(result)["old_bar_closed"] is None
     lines = report.as_text(told).splitlines()
     at = lines.index("Beside the old bar, on the loose top")
-    assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50.0"]
+    assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50"]
     assert report.as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
     today, later, _ = body_pages(told)
     assert lines[at] in page_words(later)
-    assert "+50.0" in page_words(later)
+    assert "+50" in page_words(later)
     assert not list(faults(later))
     assert "With the old bar the bass foot would sink 0.65 mm" in page_words(today)
     assert not list(faults(today))

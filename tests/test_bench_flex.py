@@ -11,7 +11,8 @@ from platemodel.cli import main
 from platemodel.instrument.flex_test import KINDS
 from platemodel.instrument.strings import KGF
 from platemodel.job import read_job
-from tests.job_folders import write
+from tests.job_folders import VIOLIN, write
+from tests.quick import quick_bench
 from tests.unlike_jobs import OLD_CELLO, SOFT_VIOLIN, caliper_readings
 
 HEAD = "kind,weight_g,sag_mm,bar_on\n"
@@ -32,6 +33,26 @@ def test_readings_stand_beside_their_own_test(cello):
     assert table["model_mm"][0] == pytest.approx(1e3 * expected, rel=1e-9)
     assert table["softer_percent"][0] == pytest.approx(100 * (0.44e-3 / expected - 1), rel=1e-9)
     assert not table["agrees"][0]
+
+
+def test_a_reading_stands_beside_the_bar_that_was_on(tmp_path):
+    """The old bar's reading is judged by the old bar, a rough bar's by its own height."""
+    states = "state,bar,height_mm\nas it came,old,\noff,none,\nrough,new,15\n"
+    rows = "kind,weight_g,sag_mm,state\n" + "".join(
+        f"along,100,0.1,{state}\n" for state in ("rough", "as it came", "off", "with bar")
+    )
+    old = "[bar]\n[old_bar]\nheight_mm = 9\nmass_g = 3.2\n"
+    flexed = rows.replace(",state\n", ",state,bar_on\n", 1).replace("with bar\n", ",true\n")
+    job = read_job(write(tmp_path, VIOLIN + old, states=states, flexes=flexed))
+    found = flex.job_flex(job, bench=quick_bench(job))
+    table = flex.readings_table(found)
+    usual = [found.with_old_bar[0], found.without[0], found.with_bar[0]]
+    expected = [flex.sag_mm(one, 100) for one in usual]
+    plates = ["rough (new bar of 15 mm)", "as it came (old bar)", "off (no bar)", "with bar"]
+    assert list(table["plate"]) == plates
+    assert table["model_mm"][1:].to_numpy() == pytest.approx(expected, rel=1e-9)
+    assert table["model_mm"][0] < expected[2] < expected[0] < expected[1]  # the higher, the stiffer
+    assert len(flex.job_flex(job, bar=False, bench=quick_bench(job)).readings) == 1
 
 
 def test_a_bar_stiffens_along_most(cello):

@@ -89,6 +89,8 @@ def test_window_bars_span_the_bands(result, ax):
     row = result.window.table.iloc[0]
     assert first.get_x() == pytest.approx(row["open_low_s"])
     assert first.get_x() + first.get_width() == pytest.approx(row["open_high_s"])
+    assert ax.get_xlabel() == ""  # seconds stand at the ticks
+    assert ax._left_title.get_position()[0] < 0.0  # over the words at the left, or it runs off the paper
 
 
 def test_the_page_is_a4_to_scale_and_carries_the_cautions(result):
@@ -189,7 +191,7 @@ def test_the_old_bar_stands_beside_the_new_one(job, result):
     told = job_glue(replace(job, old_bar=job.bar), bench=bench)
     lines = as_text(told).splitlines()
     at = lines.index("Beside the old bar")
-    assert lines[at + 2].split()[-3:] == ["2.0", "3.0", "+50.0"]
+    assert lines[at + 2].split()[-3:] == ["2.0", "3.0", "+50"]
     assert as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
     for glue, count in ((told, 2), (replace(result, old_bar=table), 2)):
         pages = glue_pages(glue)

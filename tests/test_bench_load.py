@@ -140,7 +140,7 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
     text = as_text(result)
     total, push = load.set_up.strings.total, load.downforce
     assert f"together {total:.0f} N ({total / KGF:.1f} kgf)" in text
-    assert f"{push:.0f} N ({push / KGF:.1f} kgf), at 157.5 degrees included angle" in text
+    assert f"{push:.1f} N ({push / KGF:.1f} kgf), at 157.5 degrees included angle" in text
     assert "not the load on the top" in text
     assert cautions.MARGINS in text
     assert "INVENTED DATA" in text
@@ -149,7 +149,7 @@ def test_text_shows_pull_and_load_in_both_units(result, load):
 
 def test_a_direct_load_is_called_so(load):
     lines = dict(load_lines(replace(load, bass=41.0, treble=59.0)))
-    assert lines["load on the top"] == "100 N (10.2 kgf), given directly"
+    assert lines["load on the top"] == "100.0 N (10.2 kgf), given directly"
 
 
 def test_margins_in_words(load):
@@ -165,11 +165,15 @@ def test_margins_stand_against_the_usual_instrument(result):
     assert {share_words(s) for s in same["share"]} == {"as usual"}
     assert least_line(same, "violin") == "as the usual violin or more, everywhere"
     weak = same.assign(share=[0.81, *[1.0] * (len(same) - 1)])
-    assert least_line(weak, "violin").startswith("a fifth less than the usual violin has, at the least (")
+    assert least_line(weak, "violin").startswith("a fifth less than the usual violin has (")
+    strong = weak.assign(share=0.5, margin=9.0)
+    strong.loc[strong.index[-1], ["share", "margin", "what"]] = 0.7, 1.5, "by a hair"
+    assert least_line(strong, "violin").endswith(", by a hair): look there first")
+    assert least_line(strong.iloc[:-1], "violin").endswith("), with strength to spare")
     half = replace(result, usual=2 * own.set_index(["part", "what"])["margin"])
     below = half.margins[half.margins["margin"] < 10]  # larger ones count as 20
-    assert {share_words(s) for s in below["share"]} == {"half of it"}
-    assert "half of it !" in as_text(half).replace("half of it     ", "half of it ")
+    assert {share_words(s) for s in below["share"]} == {"half"}
+    assert "  half !  " in as_text(half)
     assert "look there first" in as_text(half)
     assert " ".join(as_text(result).split()).count(" nan") == 0
 

@@ -27,7 +27,7 @@ def test_the_rim_all_round_instead_of_pegs(tmp_path):
     rows += "foot,100,0.04,true,rim,300,20\n"
     pegs, rim, there = (r.test for r in read_job(write(tmp_path, VIOLIN + "[bar]\n", flexes=rows)).flexes)
     assert (pegs.support, pegs.pegs.shape, pegs.name) == ("pegs", (3, 2), "foot")
-    assert (rim.support, rim.pegs.shape, rim.name, rim.held) == ("rim", (0, 2), "foot, rim", False)
+    assert (rim.support, rim.pegs.shape, rim.name, rim.held) == ("rim", (0, 2), "foot on the rim", False)
     assert rim.load == pytest.approx(pegs.load)
     assert (there.load, there.read) == (pytest.approx([0.3, 0.02]), pytest.approx([0.3, 0.02]))
 

@@ -3,6 +3,7 @@
 import pytest
 
 from platemodel.job import read_job
+from platemodel.job.report import report
 from tests.job_folders import VIOLIN, problems, write
 
 OLD = "[old_bar]\nheight_mm = 10.5\nlength_mm = 262\nmass_g = 3.9\n"
@@ -20,6 +21,25 @@ def test_an_old_bar_is_as_heavy_as_it_was_weighed(tmp_path):
     assert old.mass() == pytest.approx(3.9e-3)
     top = read_job(tmp_path).top.wood
     assert old.wood.c_L == pytest.approx(top.c_L)  # the speed of sound is what species share
+
+
+def test_check_tells_the_old_bar_and_what_was_flexed(tmp_path):
+    flexes = "kind,weight_g,sag_mm,bar_on,support\nfoot,100,0.094,false,rim\nfoot,100,0.27,false,\n"
+    said = " ".join(report(read_job(write(tmp_path, VIOLIN + OLD, flexes=flexes))).split())
+    assert "262.0, width 5.5, 3.9 g" in said
+    assert "wood of the old bar as the top; its density from its weight" in said
+    assert "flexed without bar foot on the rim 0.094 ± 0.01 mm under 100 g; foot 0.27 ±" in said
+
+
+def test_taps_with_the_old_bar_need_no_new_one(tmp_path):
+    """Only a tap with the new bar is odd where no new bar is described."""
+    states = "state,bar\nas it came,old\n"
+    taps = "mode,f_hz,bar_on,state\n5,340,true,as it came\n"
+    odd = [f.message for f in read_job(write(tmp_path, VIOLIN + OLD, states=states, taps=taps)).findings]
+    assert not any("no table [bar]" in words for words in odd)
+    (tmp_path / "taps.csv").write_text("mode,f_hz,bar_on\n5,340,true\n", encoding="utf-8")
+    odd = [f.message for f in read_job(tmp_path).findings]
+    assert any("no table [bar]" in words for words in odd)
 
 
 def test_an_empty_table_is_no_old_bar(tmp_path):

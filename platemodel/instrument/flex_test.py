@@ -72,7 +72,7 @@ class FlexTest:
     @property
     def name(self) -> str:
         """Kind, and where it rests if not on pegs."""
-        return self.kind if self.support == "pegs" else f"{self.kind}, {self.support}"
+        return self.kind if self.support == "pegs" else f"{self.kind} on the {self.support}"
 
     def shares(self, place: np.ndarray) -> np.ndarray:
         """Shares of an upright force at a place that the pegs carry: (3,), their sum 1.

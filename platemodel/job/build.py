@@ -307,8 +307,10 @@ def build_wood(work: Work, part: str, like: Orthotropic | None = None) -> Orthot
         return None
     known = {k: f.get(f"{section}.{k}") for k in _CONSTANTS}
     density, species = f.get(f"{section}.density"), f.get(f"{section}.species")
+    weighed = f.get(f"{part}.mass") is not None
     if like is not None and density is None and species is None and not any(known.values()):
-        work.assume(f"wood of the {words}", "as the top; not measured")
+        rest = "its density from its weight" if weighed else "not measured"
+        work.assume(f"wood of the {words}", f"as the top; {rest}")
         return like
     table = species_table()
     if species is None:
@@ -318,10 +320,11 @@ def build_wood(work: Work, part: str, like: Orthotropic | None = None) -> Orthot
         )
     if density is None:
         density = like.density if like is not None else DEFAULT_DENSITY
-        work.assume(
-            f"wood of the {words}: density {density:.0f} kg/m3",
-            "as the top" if like is not None else "middling for tops; common practice, no source",
-        )
+        if not weighed:
+            work.assume(
+                f"wood of the {words}: density {density:.0f} kg/m3",
+                "as the top" if like is not None else "middling for tops; common practice, no source",
+            )
     rest = [k for k in _CONSTANTS if known[k] is None]
     if known["E_L"] is None:
         work.assume(

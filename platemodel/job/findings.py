@@ -36,7 +36,7 @@ ODD_OFFCUT = "weight and bends of the offcut do not fit each other: measure it a
 
 
 def find_odd(
-    work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=(), offcut=None
+    work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=(), offcut=None, states=()
 ) -> tuple[Finding, ...]:
     """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
     doubted = [_about(*slip) for slip in slips(work, top.outline)]
@@ -63,7 +63,7 @@ def find_odd(
                     )
                 )
         found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
-    found += _heard_and_weighed(top, bar, measured, taps)
+    found += _heard_and_weighed(top, bar, measured, taps, states)
     found += [] if set_up is None else _strung(top, set_up)
     found += [] if offcut is None or not offcut.doubtful else [_about("wood", ODD_OFFCUT, "offcut")]
     found += [
@@ -110,7 +110,7 @@ def _against_tables(work, top):
     if not work.fields.values.keys() & {"outline.points_file", "outline.half_widths_file"}:
         pairs = []
     if top.arching.misfit is not None:
-        x, y = plate_places(top, work.dims.body_length / 50, 0.02 * work.dims.body_length)
+        x, y = plate_places(top, 0.02)
         pairs.append(("arching.height", float(top.arching.value(x, y).max())))
     for name, found in pairs:
         given = work.fields.get(name)
@@ -165,7 +165,7 @@ def _symmetry(top, scale):
 
 def _plate(work, top, doubted):
     d = work.dims
-    x, y = plate_places(top, d.body_length / 50, 0.04 * d.body_length)
+    x, y = plate_places(top)
     h = top.thickness.value(x, y)
     thin, thick = int(h.argmin()), int(h.argmax())
     # A restorer is asked below 2 mm; readings are good to 0.1 mm, so the light goes on a little before.
@@ -220,7 +220,8 @@ def _wood(wood, part):
             )
 
 
-def _heard_and_weighed(top, bar, measured, taps):
+def _heard_and_weighed(top, bar, measured, taps, states):
+    new = {state.name for state in states if state.bar == "new"}
     if measured.mass is not None:
         computed = top.mass_estimate() + (bar.mass() if measured.bar_on_top and bar is not None else 0.0)
         ratio = measured.mass / computed
@@ -242,7 +243,7 @@ def _heard_and_weighed(top, bar, measured, taps):
                 "modes are numbered from low to high",
                 "measured",
             )
-    if bar is None and any(r.bar_on for r in taps):
+    if bar is None and any(r.state in new for r in taps):
         yield _about("taps", "tapped with a bar on, but job.toml has no table [bar]", "measured")
     humidity = measured.relative_humidity
     if humidity is not None and not 0.30 <= humidity <= 0.65:

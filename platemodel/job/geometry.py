@@ -38,8 +38,10 @@ def crossing_lines(points: np.ndarray, lines: np.ndarray) -> tuple[int, int] | N
     return int(lines[near[0]]), int(lines[near[1]])
 
 
-def plate_places(top, pitch: float, inset: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return places x, y (n,) on a plate, ``pitch`` apart and ``inset`` inside every edge, m."""
+def plate_places(top, inset: float = 0.04) -> tuple[np.ndarray, np.ndarray]:
+    """Return places x, y (n,) all over a plate, m; ``inset``, of the body length, inside every edge."""
+    length = top.outline.body_length
+    pitch, inset = length / 60, inset * length
     x0, y0, x1, y1 = top.outline.box()
     half = np.arange(0.0, max(-y0, y1), pitch)
     x, y = (

@@ -6,6 +6,7 @@ import math
 import numpy as np
 
 from platemodel.errors import Problem
+from platemodel.instrument.marks import OLD_BAR
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import KGF
 from platemodel.job.geometry import plate_places
@@ -52,8 +53,10 @@ def read_values(job: Job) -> list[tuple[str, str]]:
         *([("", f"found from {job.wood_from}")] if job.wood_from else []),
         *_offcut(job.offcut),
         *_bar(job),
+        *_old_bar(job),
         *_strings(job),
         *_heard(job),
+        *_felt(job),
         *_marks(job),
     ]
 
@@ -80,7 +83,7 @@ def _shape(top):
 
 
 def _plate(top):
-    x, y = plate_places(top, top.outline.body_length / 60, 0.04 * top.outline.body_length)
+    x, y = plate_places(top)
     z, h = top.arching.value(x, y), top.thickness.value(x, y)
     k = int(z.argmax())
     yield (
@@ -91,7 +94,7 @@ def _plate(top):
     low, high = int(h.argmin()), int(h.argmax())
     yield (
         "thickness",
-        f"{h[low] / MM:.1f} at x {x[low] / MM:.0f}, y {y[low] / MM:+.0f}, to {h[high] / MM:.1f} at "
+        f"{h[low] / MM:.2f} at x {x[low] / MM:.0f}, y {y[low] / MM:+.0f}, to {h[high] / MM:.2f} at "
         f"x {x[high] / MM:.0f}, y {y[high] / MM:+.0f}; mean {h.mean() / MM:.2f}",
     )
     yield "", f"{top.thickness.source}{_fit(top.thickness)}"
@@ -148,17 +151,33 @@ def _bar(job):
         return
     at = np.array([bar.x_start, job.top.bridge.x, bar.x_end])
     inner, outer = (-a / MM for a in bar.flanks(at)[1:])
-    yield (
-        "bar",
-        f"x {bar.x_start / MM:.1f} to {bar.x_end / MM:.1f}, length {bar.length / MM:.1f}, "
-        f"width {bar.width / MM:.1f}, {1e3 * bar.mass():.1f} g",
-    )
+    yield "bar", _size(bar)
     yield "  from the axis", "lower end   bridge   upper end"
     yield "  inner edge", "{:9.1f}{:9.1f}{:12.1f}".format(*inner)
     yield "  outer edge", "{:9.1f}{:9.1f}{:12.1f}".format(*outer)
     yield "  height", "{:9.1f}{:9.1f}{:12.1f}".format(*(bar.height(at) / MM))
     if bar.wood is not job.top.wood:
         yield from _wood("wood of the bar", bar.wood)
+
+
+def _old_bar(job):
+    bar = job.old_bar
+    if bar is None:
+        return
+    lower, upper = (-y / MM for y in (bar.y_start, bar.y_end))
+    high = bar.height(np.array([bar.x_start, job.top.bridge.x, bar.x_end])) / MM
+    yield "old bar", f"{_size(bar)}, {bar.wood.density:.0f} kg/m3"
+    yield (
+        "",
+        f"middle {lower:.1f} to {upper:.1f} from the axis; height {' / '.join(f'{h:.1f}' for h in high)}",
+    )
+
+
+def _size(bar):
+    return (
+        f"x {bar.x_start / MM:.1f} to {bar.x_end / MM:.1f}, length {bar.length / MM:.1f}, "
+        f"width {bar.width / MM:.1f}, {1e3 * bar.mass():.1f} g"
+    )
 
 
 def _strings(job):
@@ -168,7 +187,7 @@ def _strings(job):
     pull = ", ".join(f"{n} {t:.0f}" for n, t in zip(s.strings.names, s.strings.tensions, strict=True))
     how = "put in" if s.given is not None else f"at {np.degrees(s.included):.1f} degrees included"
     yield "strings", f"tension {pull} N, together {s.strings.total:.0f} N ({s.strings.total / KGF:.1f} kgf)"
-    yield "load on the top", f"{s.downforce:.0f} N ({s.downforce / KGF:.1f} kgf), {how}; not the tension"
+    yield "load on the top", f"{s.downforce:.1f} N ({s.downforce / KGF:.1f} kgf), {how}; not the tension"
     yield "sound post", "in place" if s.post.present else "out"
 
 
@@ -188,8 +207,20 @@ def _heard(job):
             yield f"taps {'with' if bar_on else 'without'} bar", tones
 
 
+def _felt(job):
+    for state in job.states:
+        read = [
+            f"{r.test.name} {r.sag / MM:.3g} ± {r.sd / MM:.2g} mm under {r.weight_g:.0f} g"
+            for r in job.felt_in(state)
+        ]
+        if read:
+            yield f"flexed {state.words}", "; ".join(read)
+
+
 def _marks(job):
     for mark in job.marks:
+        if mark.kind == OLD_BAR and job.old_bar is not None:
+            continue  # told with its sizes
         yield mark.kind, mark.where + (f"; {mark.note}" if mark.note else "")
 
 

@@ -12,6 +12,7 @@ from platemodel.bench.kit.against_usual import (
     margin_text,
     share_words,
 )
+from platemodel.bench.kit.tables import aligned
 from platemodel.bench.kit.tones import sentence
 from platemodel.instrument.body import usual_body
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -64,14 +65,14 @@ def margin_words(margins: pd.DataFrame, kind: str) -> list[str]:
 
 def margin_lines(margins: pd.DataFrame) -> list[str]:
     """Table for the terminal."""
-    lines = [
-        "  part             what                           against usual    stress, MPa    margin",
-        f"{'day one  years  day one  years (from to)     x, y mm':>117s}",
+    cells = [
+        ("", "", "", "MPa", "", "margin", "", ""),
+        ("part", "what", "against usual", "day 1", "years", "day 1", "years (from to)", "x, y mm"),
     ]
     for r in margins.itertuples():
-        mark = "!" if r.share < FLAGGED else " "
-        lines.append(
-            f"  {r.part:16s} {r.what:30s} {share_words(r.share):15s}{mark}{r.day_stress_mpa:6.2f} "
-            f"{r.stress_high_mpa:6.2f}  {day_text(r):>6s}  {margin_text(r):19s}{r.x_mm:5.0f},{r.y_mm:+4.0f}"
-        )
-    return lines
+        share = share_words(r.share) + " !" * (r.share < FLAGGED)
+        stress = (f"{r.day_stress_mpa:.2f}", f"{r.stress_high_mpa:.2f}")
+        where = f"{r.x_mm:.0f},{r.y_mm:+.0f}"
+        margin = (day_text(r), margin_text(r))
+        cells.append((r.part.removeprefix("top "), r.what, share, *stress, *margin, where))
+    return list(aligned(cells, left=(0, 1, 2, 6)))

@@ -4,16 +4,16 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.body.margins import TITLE, day_text, margin_words
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
-from platemodel.bench.body.result import JobBody, assumed, case_table, text_lines, usual_tones
+from platemodel.bench.body.result import JobBody, assumed, case_table, louder, text_lines, usual_tones
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import FLAGGED, margin_text, share_words
 from platemodel.bench.kit.old_bar import LOOSE
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.typeset import LINE, TEXT
 from platemodel.study.body.sound import sound_band
 
-TONES = 14  # that there is room for
 APART = (
     "Here the top stands on its ribs, with the pull along the body; the page of string load has the top "
     "alone on a rim that slides or is held, and so a wider band."
@@ -57,7 +57,7 @@ def _cases(ax, x, y, room, result):
                f"({r.mobility_bass_low:.3f} – {r.mobility_bass_high:.3f})"),
         Column("ends of the bar move,\nbridge = 1",
                lambda r: f"{r.lower_end_motion:.2f}, {r.upper_end_motion:.2f}"),
-        Column("low sound,\ndB", lambda r: f"{r.flow_db:+.1f}"),
+        Column("low sound,\ndB", lambda r: louder(r.flow_db)),
     )  # fmt: skip
     y = write_table(ax, x, y, columns, case_table(result).itertuples(), room)
     said = (
@@ -72,7 +72,7 @@ def _later(result):
     ax, left, half = sheet.ax, sheet.left, 0.5 * sheet.room - 5.0
     right = left + half + 10.0
     y = write_items(ax, left, sheet.top, year_lines(result.years, result.job.measured), sheet.room) - 2.0
-    _tones(ax, right, _causes(ax, right, y, half, result) - 4.0, half, result)
+    _tones(ax, right, _causes(ax, right, y, half, result) - 4.0, half, sheet.floor, result)
     y = _years(ax, left, y, half, result) - 4.0
     write_old_bar(ax, left, y, result.old_bar, half, title=LOOSE)
     return sheet.figure
@@ -97,14 +97,15 @@ def _years(ax, x, y, room, result):
     )
 
 
-def _tones(ax, x, y, room, result):
+def _tones(ax, x, y, room, floor, result):
     y = write_head(ax, x, y, f"Body tones with the bar of {1e3 * result.usual.height:.1f} mm")
     columns = (
         Column("Hz", lambda r: f"{r.f_hz:.0f}"),
         Column("in the air", lambda r: f"{100 * r.air:.0f} %"),
         Column("kind", lambda r: r.kind, right=False, wide=True),
     )
-    return write_table(ax, x, y, columns, usual_tones(result).head(TONES).itertuples(), room)
+    fit = int((y - floor) / LINE[TEXT]) - 2  # a line for the heads, one of air
+    return write_table(ax, x, y, columns, usual_tones(result).head(fit).itertuples(), room)
 
 
 def _spare(result):

@@ -12,7 +12,7 @@ from platemodel.bench.kit.against_usual import with_shares
 from platemodel.bench.kit.closed_body import job_body_model, strung_and_closed
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
-from platemodel.bench.kit.tables import records
+from platemodel.bench.kit.tables import aligned, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.body_dimensions import body_dimensions
@@ -226,9 +226,10 @@ def text_lines(result: JobBody) -> list[str]:
     if result.old_sinking is not None:
         bass, treble = (1e3 * v for v in result.old_sinking)
         change = 100.0 * (1e3 * result.usual.sinking[0] / bass - 1.0)
+        tilt = tilt_deg(result, result.old_sinking)
         lines.append(
             f"With the old bar the bass foot would sink {bass:.2f} mm, the treble foot {treble:.2f} mm "
-            f"(middles, to some 3 %), the bridge tilt {tilt_deg(result, result.old_sinking):+.2f} degrees; "
+            f"(middles, good to some 3 %), the bridge tilt {tilt:+.2f} degrees; "
             f"with the new one the bass foot sinks {abs(change):.0f} % {'more' if change > 0 else 'less'}."
         )
     if result.air is not None:
@@ -236,6 +237,11 @@ def text_lines(result: JobBody) -> list[str]:
     if result.heard is not None:
         lines.append(result.heard.text)
     return lines
+
+
+def louder(decibels: float) -> str:
+    """Write a difference in dB with its sign."""
+    return f"{decibels:+.1f}" if round(abs(decibels), 1) else "0.0"
 
 
 def _band(one):
@@ -258,17 +264,26 @@ def as_text(result: JobBody) -> str:
     lines += [f"  {assumed(result)}", "", "After years"]
     lines += [f"  {line}" for line in year_lines(result.years, job.measured)]
     lines += ["", "What the bar does"]
-    lines += [
-        "  bar mm   bass foot  treble   tilt   air tone   bass foot moves, s/kg   ends of bar   low sound",
-        "           sinks mm   mm       deg    Hz         (from to)               low    up     dB",
-    ]
+    cells = [
+        ("bar", "bass foot", "treble foot", "tilt", "air tone", "bass foot moves, s/kg", "ends of bar",
+         "low sound"),
+        ("mm", "sinks, mm", "mm", "deg", "Hz", "(most to least losses)", "low, up", "dB"),
+    ]  # fmt: skip
     for r in case_table(result).itertuples():
         mobility = f"{r.mobility_bass_s_per_kg:.3f} ({r.mobility_bass_low:.3f} to {r.mobility_bass_high:.3f})"
-        lines.append(
-            f"  {r.bar_mm:6.1f}   {r.sink_bass_mm:7.2f}   {r.sink_treble_mm:6.2f}  {r.tilt_deg:+6.2f}  "
-            f"{r.air_hz:7.0f}      {mobility:22s}  {r.lower_end_motion:5.2f}  {r.upper_end_motion:5.2f}   "
-            f"{r.flow_db:+5.1f}"
+        cells.append(
+            (
+                f"{r.bar_mm:.1f}" if r.bar_mm else "none",
+                f"{r.sink_bass_mm:.2f}",
+                f"{r.sink_treble_mm:.2f}",
+                f"{r.tilt_deg:+.2f}",
+                f"{r.air_hz:.0f}",
+                mobility,
+                f"{r.lower_end_motion:.2f}, {r.upper_end_motion:.2f}",
+                louder(r.flow_db),
+            )
         )
+    lines += aligned(cells, left=())
     low, high = sound_band(result.model.top)
     lines += [
         f"  Means from {low:.0f} to {high:.0f} Hz; ends of the bar over its motion at the bridge;",

@@ -5,13 +5,13 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
 from platemodel.bench.choice.result import JobChoice
-from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, verdict
+from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.tones import cell
 from platemodel.bench.kit.typeset import HEAD, write_broken
-from platemodel.study.top.figures import BODY_FIGURES
+from platemodel.study.top.figures import BODY_FIGURES, DIGITS, figure_text, wish_text
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 SHOWN_WITH_BODY = (*SHOWN[:2], *BODY_FIGURES, *SHOWN[3:])
@@ -25,14 +25,11 @@ SHORT = {
     "f5_hz": "mode 5,\nHz",
     "bar_g": "bar,\ng",
 }
-DIGITS = {
-    "foot_n_per_mm": 1, "sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4, "f1_hz": 1, "f2_hz": 1,
-    "f5_hz": 1, "bar_g": 2,
-}  # fmt: skip
 BANDS = (
     "Shaded: heights that meet all targets. Whiskers and bands: 90 of 100; they cover only how well the wood "
     "of top and bar is known, neither the mesh nor the ribs."
 )
+ENDS = " A curve ends where no mode has that shape any more."
 OTHERS = 10  # bars beside it that there is room for
 
 
@@ -59,7 +56,8 @@ def _chosen(result):
     draw_profiles(
         choice, result.job.bar, sheet.axes(left + 9.0, low + tall + 12.0, room - 9.0, y - low - tall - 17.0)
     )
-    write_items(ax, left, sheet.floor + 4.5, [BANDS], room)
+    ends = ENDS if choice.curve[names].isna().any(axis=None) else ""
+    write_items(ax, left, sheet.floor + 4.5, [BANDS + ends], room)
     return sheet.figure
 
 
@@ -69,13 +67,14 @@ def _targets(ax, x, y, room, choice):
 
     def band(target):
         row = bands.loc[target.figure]
-        return f"{row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
+        low, high = (figure_text(target.figure, v) for v in (row.low, row.high))
+        return f"{low} to {high}" if row.high > row.low else ""
 
     columns = (
         Column("", lambda r: f"{r[0].name}, {r[0].sense}", right=False),
-        Column("asked", lambda r: f"{r[0].value:.4g} {r[0].unit}".rstrip()),
-        Column("found", lambda r: cell(r[1].found, ".4g")),
-        Column("to spare", lambda r: cell(r[1].margin, "+.2g")),
+        Column("asked", lambda r: f"{wish_text(r[0].figure, r[0].value)} {r[0].unit}".rstrip()),
+        Column("found", lambda r: figure_text(r[0].figure, r[1].found)),
+        Column("to spare", lambda r: to_spare(r[0], r[1].margin).removesuffix(" to spare")),
         Column("90 % band", lambda r: band(r[0])),
         Column(
             "",
@@ -115,9 +114,9 @@ def _step_columns(names):
         return f"{row['height_mm']:.1f} mm{step}"
 
     def show(name):
-        digits = DIGITS[name]
+        digits = DIGITS.get(name, 1)
         return lambda r: (
-            cell(r[f"d_{name}"], f"+.{max(digits, 2)}f") if r["step_mm"] else cell(r[name], f".{digits}f")
+            cell(r[f"d_{name}"], f"+.{max(digits, 2)}f") if r["step_mm"] else figure_text(name, r[name])
         )
 
     return [Column("", label, right=False), *(Column(SHORT[n], show(n)) for n in names)]
@@ -126,7 +125,7 @@ def _step_columns(names):
 def _bar_columns(names, rows):
     columns = [
         Column("", lambda r: r["bar"], right=False, wide=True),
-        *(Column(SHORT[n], lambda r, n=n: cell(r[n], f".{DIGITS[n]}f")) for n in names),
+        *(Column(SHORT[n], lambda r, n=n: figure_text(n, r[n])) for n in names),
     ]
     if any(np.isfinite(row["needed_height_mm"]) for row in rows):
         columns.append(Column("needs,\nmm high", lambda r: cell(r["needed_height_mm"])))

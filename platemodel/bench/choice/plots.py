@@ -7,7 +7,7 @@ from platemodel.bench.kit.colours import BAR, BLUE, INK
 from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.choose import BarChoice
-from platemodel.study.top.figures import FIGURES
+from platemodel.study.top.figures import FIGURES, wish_text
 
 OTHER = BLUE
 STEEP = 2.0  # heights are drawn this many times as large as lengths
@@ -59,10 +59,17 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
     for target in choice.targets:
         if target.figure == figure:
             ax.axhline(target.value, color=INK, lw=0.9, ls="--")
-            text = f"{target.sense} {target.value:.4g}"
-            over = target.value > np.mean(ax.get_ylim())  # under a line near the upper edge there is room
+            text = f"{target.sense} {wish_text(figure, target.value)}"
+            # on the side and half where the curve is not
+            left = choice.height_mm > np.mean(x)
+            over = target.value > np.mean(ax.get_ylim()) if left else y.iloc[-1] > target.value
             ax.annotate(
-                text, (x.min(), target.value), fontsize=TEXT, va="top" if over else "bottom", color=INK
+                text,
+                (x.min() if left else x.max(), target.value),
+                fontsize=TEXT,
+                ha="left" if left else "right",
+                va="top" if over else "bottom",
+                color=INK,
             )
         elif target.figure == "height_mm":
             ax.axvline(target.value, color=INK, lw=0.9, ls=":")

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, verdict
+from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
@@ -25,7 +25,7 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import BODY_FIGURES, FIGURES, usual_reference
+from platemodel.study.top.figures import BODY_FIGURES, DIGITS, FIGURES, figure_text, usual_reference
 from platemodel.study.top.old_bar import beside, flex_figures
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
@@ -38,7 +38,6 @@ SHORT = {  # heads of columns
     "foot_n_per_mm": "foot N/mm", "sink_mm": "sinks mm", "body_sink_mm": "in body mm",
     "body_mobility_s_per_kg": "moves s/kg", "bar_g": "bar g",
 }  # fmt: skip
-DIGITS = {"sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4}  # of a change
 
 LINE = "line"  # free: the bar is looked for on each of a few lines
 ALIKE = 0.02  # of the weight: bars no further apart are equally light, and what stands in the way decides
@@ -240,26 +239,28 @@ def as_text(result: JobChoice) -> str:
     for target, row in zip(choice.targets, choice.margins.itertuples(), strict=True):
         state = "binds" if row.met and row.binds else "met" if row.met else "MISSED"
         lines.append(f"  {state:7s}{target.text}")
-        lines.append(
-            f"         found {cell(row.found, '.4g')}, margin {cell(row.margin, '+.3g')} {row.unit}".rstrip()
-            + f"; met with {100 * row.chance:.0f} % of the woods it may be"
-        )
+        found = figure_text(target.figure, row.found)
+        woods = f"met with {100 * row.chance:.0f} % of the woods it may be"
+        lines.append(f"         found {found}, {to_spare(target, row.margin)}; {woods}")
     lines += ["", "Figures, with the 90 % band of the wood"]
     for row in choice.bands.itertuples():
-        band = f"  {row.low:.4g} to {row.high:.4g}" if row.high > row.low else ""
-        lines.append(f"  {row.what:46s}{cell(row.value, '.4g'):>9s} {row.unit:5s}{band}".rstrip())
+        low, mid, high = (figure_text(row.figure, v) for v in (row.low, row.value, row.high))
+        band = f"  {low} to {high}" if row.high > row.low else ""
+        lines.append(f"  {row.what:46s}{mid:>9s} {row.unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
     lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
         label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
-        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else cell(r[n], ".4g") for n in names)
+        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else figure_text(n, r[n]) for n in names)
         steps.append([label, *found])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
-        found = (cell(r[n], ".4g") for n in names)
+        found = (figure_text(n, r[n]) for n in names)
         others.append([r["bar"], f"{r['height_mm']:.1f}", *found, _mm(r["needed_height_mm"])])
+    if not any(row[-1] for row in others[1:]):
+        others = [row[:-1] for row in others]
     lines += [*aligned(steps), "", "Beside other bars", *aligned(others)]
     lines += ["", *old_bar_lines(result.old_bar, "chosen")] if result.old_bar is not None else []
     lines += [
@@ -277,7 +278,7 @@ def _mm(value):
 def _change(value, name):
     if not np.isfinite(value):
         return cell(value)
-    text = f"{value:+.{DIGITS.get(name, 2)}f}"
+    text = f"{value:+.{max(DIGITS.get(name, 1), 2)}f}"  # of half a millimetre
     return text.lstrip("+-") if float(text) == 0 else text
 
 

@@ -3,21 +3,22 @@
 import numpy as np
 
 from platemodel.study.choosing.choose import BarChoice
-from platemodel.study.top.figures import FIGURES
+from platemodel.study.choosing.targets import Target
+from platemodel.study.top.figures import FIGURES, figure_text, wish_text
 
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 
 
 def verdict(choice: BarChoice) -> str:
     """Say the answer in a sentence or two."""
-    higher = choice.higher_mm
     usual = 1e3 * choice.reference.bar.heights.max()
+    higher = round(choice.height_mm, 1) - round(usual, 1)  # of what is printed, so that it adds up
     against = (
         f"as high as the usual {usual:.1f} mm"
         if abs(higher) < 0.05
         else f"{abs(higher):.1f} mm {'higher' if higher > 0 else 'lower'} than the usual {usual:.1f} mm"
     )
-    head = f"a bar of {choice.height_mm:.1f} mm, {against}, {choice.figures['bar_g']:.1f} g"
+    head = f"a bar of {choice.height_mm:.1f} mm and {choice.figures['bar_g']:.1f} g, {against}"
     if choice.met:
         binding = [t.name for t in choice.binding]
         why = f"; it cannot be lighter because of: {', '.join(binding)}" if binding else ""
@@ -34,10 +35,20 @@ def _missed(target, found):
         return ""
     if not np.isfinite(found):
         return f"{target.name}, which no shape of this plate looks like"
-    wanted = f"{target.sense} {target.value:.4g}".removeprefix("equal to ")
-    return f"{target.name} {found:.4g} {target.unit}".rstrip() + (
+    wanted = f"{target.sense} {wish_text(target.figure, target.value)}".removeprefix("equal to ")
+    return f"{target.name} {figure_text(target.figure, found)} {target.unit}".rstrip() + (
         f" where {wanted} is wanted ({100 * found / target.value:.0f} %)"
     )
+
+
+def to_spare(target: Target, margin: float) -> str:
+    """Say what is left before a wish is missed, or how much it is missed by."""
+    if not np.isfinite(margin):
+        return "not to be told"
+    text = figure_text(target.figure, abs(margin))
+    if float(text) == 0.0:
+        return "nothing to spare"
+    return f"{text} {target.unit}".rstrip() + (" to spare" if margin > 0 else " short")
 
 
 def higher_lines(choice: BarChoice) -> list[str]:
@@ -50,13 +61,13 @@ def higher_lines(choice: BarChoice) -> list[str]:
         asked, unit = choice.reference.figures[figure], FIGURES[figure][0]
         height = choice.height_for(figure, asked)
         if np.isfinite(height):
-            text = f"{height:.1f} mm, {height - usual:+.1f} mm"
+            text = f"{height:.1f} mm, {round(height, 1) - round(usual, 1):+.1f} mm"
         else:
             most = choice.curve[figure].max()
             text = f"no height from {low:.1f} to {high:.1f} mm (at most {100 * most / asked:.0f} % of it)"
             if choice.curve[figure].min() > asked:
                 text = f"every height from {low:.1f} mm up"
-        out.append(f"{name} as stiff as usual ({asked:.3g} {unit}): {text}")
+        out.append(f"{name} as stiff as usual ({figure_text(figure, asked)} {unit}): {text}")
     return out
 
 

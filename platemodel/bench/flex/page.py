@@ -41,7 +41,7 @@ def flex_page(result: JobFlex) -> Figure:
         down = write_head(ax, left + k * each, y, f"Expected {label}")
         write_table(ax, left + k * each, down, _COLUMNS, found, each - 5.0)
     x = left + each * len(result.rows)
-    y = write_head(ax, x, y, "Readings, and the bar's height")
+    y = write_head(ax, x, y, "Readings" + (", and the bar's height" if len(result.by_height) else ""))
     room = sheet.right - x
     lines = [
         *height_lines(result),

@@ -12,6 +12,7 @@ from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.flex_test import KINDS, FlexReading, usual_flex_test
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
+from platemodel.job.states import state_name
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.flex import Flex, flexes
 from platemodel.study.top.workbench import Workbench
@@ -69,25 +70,29 @@ def job_flex(
     bench = bench or Workbench(job.top, job.bar, progress=progress)
     model = bench.model
     usual = [usual_flex_test(job.top, kind) for kind in KINDS]
-    states = {False: None, True: job.bar if bar else None}
-    done, by_state = {}, {}
-    for on, one in states.items():
-        if on and one is None:
-            continue
-        progress(f"flexing the top {'with its bar' if on else 'without bar'}")
-        mine = [k for k, r in enumerate(job.flexes) if r.bar_on == on]
-        found = flexes(model, [*usual, *(job.flexes[k].test for k in mine)], one)
-        by_state[on] = found[: len(usual)]
-        done |= {k: (job.flexes[k], flex) for k, flex in zip(mine, found[len(usual) :], strict=True)}
-    heights = pd.DataFrame()
-    if states[True] is not None:
+    on_it = {state.name: job.bar_in(state) for state in job.states}
+    read = [(r, on_it[r.state or state_name(r.bar_on)]) for r in job.flexes]
+    done = {}
+
+    def flexed(tests, words, one):
+        """Flex with one bar, what was read with it on the way."""
+        progress(f"flexing the top {words}")
+        mine = [k for k, (r, there) in enumerate(read) if there is one and r.bar_on == (one is not None)]
+        found = flexes(model, [*tests, *(read[k][0].test for k in mine)], one)
+        done.update({k: (read[k][0], flex) for k, flex in zip(mine, found[len(tests) :], strict=True)})
+        return found[: len(tests)]
+
+    without, with_bar, with_old, heights = flexed(usual, "without bar", None), None, None, pd.DataFrame()
+    if bar and job.bar is not None:
+        with_bar = flexed(usual, "with its bar", job.bar)
         progress("flexing it with a lower and a higher bar")
-        heights = _by_height(model, job.bar, usual, by_state[True])
-    old = None
+        heights = _by_height(model, job.bar, usual, with_bar)
     if bar and job.old_bar is not None:
-        progress("flexing the top with the old bar")
-        old = flexes(model, usual, job.old_bar)
-    return JobFlex(job, by_state[False], by_state.get(True), heights, [done[k] for k in sorted(done)], old)
+        with_old = flexed(usual, "with the old bar", job.old_bar)
+    for state in job.states if bar else ():
+        if state.height is not None and job.felt_in(state):
+            flexed([], f"as in {state.words}", on_it[state.name])
+    return JobFlex(job, without, with_bar, heights, [done[k] for k in sorted(done)], with_old)
 
 
 def _by_height(model, bar, tests, as_it_is):
@@ -134,13 +139,13 @@ def as_table(result: JobFlex) -> pd.DataFrame:
 
 def readings_table(result: JobFlex) -> pd.DataFrame:
     """Set the readings beside the model: a row a reading."""
-    rows = []
+    rows, names = [], {state.name: state.words for state in result.job.states}
     for reading, flex in result.readings:
         expected = reading.force * flex.flexibility
         away = (reading.sag - expected) / reading.sd
         rows.append(
             {
-                "plate": "with bar" if reading.bar_on else "without bar",
+                "plate": names[reading.state or state_name(reading.bar_on)],
                 "kind": reading.test.name,
                 "weight_g": 1e3 * reading.force / KGF,
                 "read_mm": 1e3 * reading.sag,

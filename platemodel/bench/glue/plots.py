@@ -75,7 +75,7 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
     ax.plot(at, p, color=PRESS, lw=1.6)
     ax.axhline(p.max() * EVEN, color=INK, lw=0.6, ls=":")
     words = f"{EVEN:g} of the greatest "
-    ax.text(at[-1], p.max() * EVEN, words, fontsize=TEXT, va="bottom", ha="right", color=INK)
+    ax.text(at[-1], p.max() * EVEN, words, fontsize=TEXT, va="top", ha="right", color=INK)
     top = 1.42 * p.max()
     for s, f in zip(1e3 * plan.s, force, strict=True):
         ax.annotate(
@@ -134,4 +134,4 @@ def draw_window(window: GlueWindow, ax: Axes) -> Axes:
         f"Glue at {window.joint.glue_c:g} °C stays liquid\nfilled: open on the bar; dotted: closed after "
         f"{window.lay_s:.0f} s"
     )
-    return label_axes(ax, title=title, loc="left", x=-0.24)
+    return label_axes(ax, title=title, loc="left", title_at=-0.24)

@@ -10,12 +10,13 @@ from platemodel.study.top.cache_folder import kept_figures
 
 BETWEEN = ": "  # part and what, in the name of a margin that is kept
 MOST = 20  # larger margins count as this
+ENOUGH = 4.0  # margin above which a part is not the one to look at first; a judgement
 FLAGGED = 0.8  # of the usual margin, below which it is marked; a judgement
 #: Least share of the usual margin for each wording, from the top down.
 WORDS = (
     (2.5, "over twice"), (1.6, "twice as much"), (1.4, "half more"), (1.28, "a third more"),
     (1.15, "a fifth more"), (1.1, "a tenth more"), (0.9, "as usual"), (0.85, "a tenth less"),
-    (0.775, "a fifth less"), (0.71, "a quarter less"), (0.58, "a third less"), (0.45, "half of it"),
+    (0.775, "a fifth less"), (0.71, "a quarter less"), (0.58, "a third less"), (0.45, "half"),
 )  # fmt: skip
 
 
@@ -29,7 +30,7 @@ def share_words(share: float) -> str:
     """
     if not np.isfinite(share):
         return "–"
-    return next((words for least, words in WORDS if share >= least), "under half of it")
+    return next((words for least, words in WORDS if share >= least), "under half")
 
 
 def with_shares(margins: pd.DataFrame, usual: pd.Series | None) -> pd.DataFrame:
@@ -50,7 +51,7 @@ def with_shares(margins: pd.DataFrame, usual: pd.Series | None) -> pd.DataFrame:
 
 
 def least_line(margins: pd.DataFrame, kind: str) -> str:
-    """Say the least of the margins against the usual, and where.
+    """Say the least of the margins against the usual, and where; those that are `ENOUGH` come last.
 
     Parameters
     ----------
@@ -62,15 +63,17 @@ def least_line(margins: pd.DataFrame, kind: str) -> str:
     known = margins[margins["share"].notna()]
     if known.empty:
         return f"no part to compare with the usual {kind}"
-    row = known.loc[known["share"].idxmin()]
-    if row["share"] >= WORDS[6][0]:
+    usual = WORDS[6][0]
+    near = known[(known["margin"] < ENOUGH) & (known["share"] < usual)]
+    row = (known if near.empty else near).sort_values("share").iloc[0]
+    if row["share"] >= usual:
         return f"as the usual {kind} or more, everywhere"
     words = share_words(row["share"])
-    than = (
-        f"{words} than the usual {kind} has" if words.endswith("less") else f"{words} what a usual {kind} has"
-    )
+    what = f"than the usual {kind} has" if words.endswith("less") else f"of what a usual {kind} has"
     flag = ": look there first" if row["share"] < FLAGGED else ""
-    return f"{than.replace('of it', 'of')}, at the least ({row['part']}, {row['what']}){flag}"
+    if near.empty:
+        flag = ", with strength to spare"
+    return f"{words} {what} ({row['part']}, {row['what']}){flag}"
 
 
 def margin_text(row: Any) -> str:

@@ -7,12 +7,12 @@ from platemodel.bench.kit.tables import aligned
 from platemodel.errors import GeometryError
 from platemodel.job import JOB_FILE, Job
 from platemodel.progress import Progress, no_message
+from platemodel.study.top.figures import figure_text
 from platemodel.study.top.old_bar import beside, full_figures, in_words
 from platemodel.study.top.workbench import Workbench
 
 TITLE = "Beside the old bar"
 LOOSE = f"{TITLE}, on the loose top"  # on pages that show the closed body besides
-DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3, "foot_n_per_mm": 1, "strip_n_m2": 1}
 
 
 def old_figures(job: Job, bench: Workbench, progress: Progress = no_message) -> dict[str, float] | None:
@@ -69,13 +69,8 @@ def old_bar_lines(table: pd.DataFrame | None, new: str = "new", title: str = TIT
     return [title, *aligned(cells), f"  {in_words(table)}"]
 
 
-def figure_text(name: str, value: float) -> str:
-    """Write a figure to as many digits as are worth reading, or a dash."""
-    digits = 3 if name.startswith("flex_") else DIGITS.get(name, 1)
-    return f"{value:.{digits}f}" if np.isfinite(value) else "-"
-
-
 def change_text(percent: float) -> str:
-    """Write a change in per cent with its sign, or a dash."""
-    text = f"{percent:+.1f}" if np.isfinite(percent) else "-"
+    """Write a change in per cent with its sign and two digits, as far as the figures carry; or a dash."""
+    digits = 0 if abs(percent) >= 9.95 else 1
+    text = f"{percent:+.{digits}f}" if np.isfinite(percent) else "-"
     return "0.0" if text in ("+0.0", "-0.0") else text

@@ -5,8 +5,9 @@ from collections.abc import Collection
 import pandas as pd
 from matplotlib.axes import Axes
 
-from platemodel.bench.kit.old_bar import TITLE, change_text, figure_text
+from platemodel.bench.kit.old_bar import TITLE, change_text
 from platemodel.bench.kit.sheet import Column, write_head, write_items, write_table
+from platemodel.study.top.figures import figure_text
 from platemodel.study.top.old_bar import in_words
 
 

@@ -86,7 +86,7 @@ def draw_mode(modes: PlateModes, index: int, ax: Axes) -> Axes:
     ax.plot(row.hold_y_mm, row.hold_x_mm, "x", ms=6, color=INK, zorder=7, **whole)
     ax.plot(row.tap_y_mm, row.tap_x_mm, "o", ms=9, mfc=INK, mec="white", zorder=6, **whole)
     name = f"mode {row['number']}, {row['name']}" if row["name"] else "(no name)"
-    ax.set_title(f"{row.f_hz:.0f} Hz\n{name}", fontsize=TEXT)
+    ax.set_title(f"{row.f_hz:.1f} Hz\n{name}", fontsize=TEXT)
     ax.set_axis_off()
     low, high = ax.get_ylim()
     ax.set_ylim(low - 0.06 * (high - low), high)  # room for a scale bar, the same in every picture

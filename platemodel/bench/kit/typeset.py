@@ -74,8 +74,20 @@ def write_broken(
     return y
 
 
-def label_axes(ax: Axes, x: str = "", y: str = "", title: str = "", **style) -> Axes:
-    """Name the axes of a plot and set a title over it, all in the small type; returns the Axes."""
+def label_axes(
+    ax: Axes, x: str = "", y: str = "", title: str = "", title_at: float | None = None, **style
+) -> Axes:
+    """Name the axes of a plot and set a title over it, all in the small type; returns the Axes.
+
+    Parameters
+    ----------
+    x, y : str
+        Names of the axes.
+    title_at : float, optional
+        Where the title stands, as a share of the plot's width.
+    """
+    if title_at is not None:
+        style["x"] = title_at
     ax.set_xlabel(x, fontsize=TEXT)
     ax.set_ylabel(y, fontsize=TEXT)
     ax.set_title(title, fontsize=TEXT, color=INK, **style)

@@ -82,8 +82,8 @@ def _rows(ax, result, labels, title, edges, y):
             write(ax, LEFT, y - LINE[TEXT] * n, line)
         for k, x in enumerate(edges):
             write(ax, x, y, shown(result, k, name), bold=k == 0)
-        y -= LINE[TEXT] * len(lines) + 0.8
-        ax.plot([LEFT, RIGHT], [y + 0.5, y + 0.5], color=INK, lw=0.25)
+        y -= LINE[TEXT] * len(lines) + 1.1
+        ax.plot([LEFT, RIGHT], [y + 0.9, y + 0.9], color=INK, lw=0.25)
     return y - 2.5
 
 

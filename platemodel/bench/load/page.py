@@ -25,8 +25,10 @@ from platemodel.wood.strength import k_def, k_mod
 
 LEGEND = (
     "First day, mm, - sunk (solid lines), + raised (dashed), thick line unmoved; mean of rim sliding and "
-    "held. Ring: sound post. Hatched: bar. One colour scale for all but the picture with the post out."
+    "held."
 )
+RING, HATCHED = " Ring: sound post.", " Hatched: bar."
+COLOURS = " One colour scale for all but the picture with the post out."
 SCALE_BAR = 6.0  # mm below a picture, for its scale bar
 CARRIED = ("foot_n_per_mm", "strip_n_m2", "sink_mm", "bar_g", "height_mm")  # of the old bar and the new
 WORDS = 62.0  # mm, height of the figures below the pictures
@@ -59,7 +61,8 @@ def _sinking_page(result):
         draw_sinking(load, state, ax, scale if state.post or not out else None)
         if k == 0:
             scale_bar(ax, load.model.top)
-    y = write_items(sheet.ax, sheet.left, low - SCALE_BAR, [LEGEND], sheet.room)
+    legend = LEGEND + RING * any(s.post for s in states) + HATCHED * any(s.bar for s in states)
+    y = write_items(sheet.ax, sheet.left, low - SCALE_BAR, [legend + COLOURS * bool(out)], sheet.room)
     half = 0.56 * sheet.room
     _states(sheet.ax, sheet.left, y - 1.0, half, load)
     _load(sheet, sheet.left + half + 8.0, y - 1.0, load)

@@ -13,7 +13,6 @@ from shapely import contains_xy
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import SIDES, draw_top, smooth_field
 from platemodel.bench.kit.typeset import TEXT, label_axes
-from platemodel.instrument.strings import KGF
 from platemodel.study.top.string_load import LoadState, StringLoad
 
 SUNK, RAISED = BLUE, AMBER
@@ -127,18 +126,17 @@ def draw_load_split(load: StringLoad, ax: Axes) -> Axes:
     """Bars of equal scale: total tension, load on the top, and its shares on the feet."""
     strung = load.set_up.strings
     rows = [
-        ("pull of all strings", strung.total, "white", "xxx"),
-        ("load on the top", load.downforce, RAISED, ""),
-        ("  on the bass foot", load.bass, RAISED, ""),
-        ("  on the treble foot", load.treble, RAISED, ""),
+        ("pull of all strings", strung.total, "white", "xxx", f"{strung.total:.0f}"),
+        ("load on the top", load.downforce, RAISED, "", f"{load.downforce:.1f}"),
+        ("  on the bass foot", load.bass, RAISED, "", f"{load.bass:.1f}"),
+        ("  on the treble foot", load.treble, RAISED, "", f"{load.treble:.1f}"),
     ]
-    for k, (label, force, colour, hatch) in enumerate(rows):
+    for k, (label, force, colour, hatch, newtons) in enumerate(rows):
         ax.barh(-k, force, 0.62, fc=colour, ec=INK, hatch=hatch, lw=0.8)
-        words = f"{force:.0f} N, {force / KGF:.1f} kgf"
-        ax.text(force + 0.02 * strung.total, -k, words, va="center", fontsize=TEXT, color=INK)
+        ax.text(force + 0.02 * strung.total, -k, f"{newtons} N", va="center", fontsize=TEXT, color=INK)
         ax.text(-0.02 * strung.total, -k, label, va="center", ha="right", fontsize=TEXT, color=INK)
     ax.set_xlim(0, 1.5 * max(strung.total, load.downforce))
     ax.set_ylim(-len(rows) + 0.4, 0.6)
     ax.set_axis_off()
     title = "The pull of the strings is not the load on the top"
-    return label_axes(ax, title=title, weight="bold", loc="left", x=-0.3)
+    return label_axes(ax, title=title, weight="bold", loc="left", title_at=-0.3)

@@ -18,7 +18,7 @@ from platemodel.bench.kit.against_usual import (
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
-from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
@@ -127,7 +127,7 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
     """Label and text: what pulls, what presses, on which foot."""
     strung, set_up = load.set_up.strings, load.set_up
     pulls = ", ".join(f"{n} {t:.0f}" for n, t in zip(strung.names, strung.tensions, strict=True))
-    lines = [("pull of the strings", f"{pulls}; together {_force(strung.total)}")]
+    lines = [("pull of the strings", f"{pulls}; together {_force(strung.total, 0)}")]
     direct = abs(load.downforce - set_up.downforce_of_strings) > 1e-6 * load.downforce
     if direct:
         text = f"{_force(load.downforce)}, given directly"
@@ -137,7 +137,7 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
             f"{load.downforce / strung.total:.2f} of the pull"
         )
     lines.append(("load on the top", text))
-    lines.append(("  on the feet", f"bass {_force(load.bass)}, treble {_force(load.treble)}"))
+    lines.append(("  on the feet", f"bass {load.bass:.1f} N, treble {load.treble:.1f} N"))
     if not direct and abs(set_up.tilt) > 1e-3:
         way = "fingerboard" if set_up.tilt > 0 else "tailpiece"
         lines.append(
@@ -150,8 +150,8 @@ def load_lines(load: StringLoad) -> list[tuple[str, str]]:
     return lines
 
 
-def _force(newtons):
-    return f"{newtons:.0f} N ({newtons / KGF:.1f} kgf)"
+def _force(newtons, digits=1):
+    return f"{newtons:.{digits}f} N ({newtons / KGF:.1f} kgf)"
 
 
 def most_sinking(load: StringLoad) -> float:
@@ -181,18 +181,17 @@ def as_text(result: JobLoad) -> str:
     lines += [
         f"  {NOT_THE_TENSION}",
         "",
-        "Sinking and tilt             bass foot sinks, mm",
-        "  state                     day one (from to)     years (from to)      treble  tilt deg (from to)"
-        "      post N",
+        "How far the feet sink, mm, and how the bridge tilts, degrees",
     ]
     most = most_sinking(load)
+    cells = [("", "bass, day one", "after years", "treble", "tilt", "post, N")]
     for row in load.table.itertuples():
-        day, years = (sinking_text(row, name, most) for name in ("sink_bass", "years"))
-        lines.append(
-            f"  {row.state:24s}  {day:21s} {years:21s}{row.sink_treble_mm:6.2f}  {tilt_text(row):24s}"
-            f"{row.post_n:4.0f}"
-        )
+        sunk = (sinking_text(row, name, most) for name in ("sink_bass", "years"))
+        post = f"{row.post_n:.0f}" if row.post_n else "-"
+        cells.append((row.state, *sunk, f"{row.sink_treble_mm:.2f}", tilt_text(row), post))
+    lines += aligned(cells, left=(0, 1, 2))
     lines += [
+        "  In brackets: from to.",
         f"  Years: first sinking times {1 + k_def(1):.1f} to {1 + k_def(3):.1f}. Tilt: + when the bass foot "
         "is the deeper one, - when the treble foot is.",
         f"  {post_line(load)}",
@@ -200,16 +199,21 @@ def as_text(result: JobLoad) -> str:
         *([f"  {result.wood}"] if result.wood else []),
         "",
         f"Margins {load.main.label}: long-term strength over stress, MPa",
-        "  part             what                           against usual      stress   strength"
-        "  margin (from to)     x, y mm",
     ]
+    cells = [("part", "what", "against usual", "stress", "strength", "margin (from to)", "x, y mm")]
     for row in result.margins.itertuples():
-        mark = "!" if row.share < FLAGGED else " "
-        lines.append(
-            f"  {row.part:16s} {row.what:30s} {share_words(row.share):15s}{mark}"
-            f"{row.stress_low_mpa:6.2f}-{row.stress_high_mpa:5.2f}{row.long_term_mpa:8.1f}  "
-            f"{margin_text(row):20s}{row.x_mm:5.0f},{row.y_mm:+4.0f}"
+        cells.append(
+            (
+                row.part.removeprefix("top "),
+                row.what,
+                share_words(row.share) + " !" * (row.share < FLAGGED),
+                f"{row.stress_low_mpa:.2f}-{row.stress_high_mpa:.2f}",
+                f"{row.long_term_mpa:.1f}",
+                margin_text(row),
+                f"{row.x_mm:.0f}, {row.y_mm:+.0f}",
+            )
         )
+    lines += aligned(cells, left=(0, 1, 2, 5))
     kept = k_mod("permanent", load.service_class)
     lines += [
         f"  Strength: handbook mean of clear wood times {kept:.2f} for a load that stays for decades.",

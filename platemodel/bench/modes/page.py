@@ -14,9 +14,10 @@ from platemodel.bench.modes.result import JobModes
 COLUMNS = 6  # pictures in a row, and rows of a table
 LEGEND = (
     "Thick lines stay still (sand gathers there). Dark and light parts move against each other. "
-    "Crossed ring: hold here. Filled ring: tap here. Hatched: the bar, seen through the top. x counts from "
-    "the lower edge, y from the axis, minus on the bass side, mm."
+    "Crossed ring: hold here. Filled ring: tap here."
 )
+HATCHED = " Hatched: the bar, seen through the top."
+PLACES = " x counts from the lower edge, y from the axis, minus on the bass side, mm."
 FIGURES = 53.0  # mm, height of the tables
 BETWEEN = 9.0  # mm between the tables of the two plates
 
@@ -28,7 +29,7 @@ def mode_page(result: JobModes) -> Figure:
     ax, y = sheet.ax, sheet.top
     for note in result.notes:
         y = write_broken(ax, sheet.left, y, note, sheet.room, bold=True)
-    low = _legend(sheet)
+    low = _legend(sheet, result.with_bar is not None)
     tall, wide = (y - low - 1.0) / len(result.rows), (sheet.room - 8.0) / COLUMNS
     for r, (label, modes) in enumerate(result.rows):
         places = [
@@ -47,9 +48,9 @@ def mode_page(result: JobModes) -> Figure:
     return sheet.figure
 
 
-def _legend(sheet):
+def _legend(sheet, barred):
     """Write the legend above the cautions; return the height at which the tables begin."""
-    texts = (MEANING, LEGEND)
+    texts = (MEANING, LEGEND + (HATCHED if barred else "") + PLACES)
     y = sheet.floor + sum(LINE[TEXT] * len(broken(t, sheet.room)) + 0.6 for t in texts)
     write_items(sheet.ax, sheet.left, y, texts, sheet.room)
     return y + FIGURES

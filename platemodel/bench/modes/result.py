@@ -134,7 +134,8 @@ def _changes(result):
     for number in KNOWN:
         before, after = result.without.frequency(number), result.with_bar.frequency(number)
         if np.isfinite(after - before):
-            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({after - before:+.1f})"
+            step = round(after, 1) - round(before, 1)  # of what is printed, so that it adds up
+            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({step:+.1f})"
         else:
             yield f"mode {number}: {tone(before, '.1f')} -> {tone(after, '.1f')}"
     lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]
@@ -149,8 +150,13 @@ def _taps(result):
             if np.isfinite(computed):
                 yield (
                     f"mode {number} {label}: heard {reading.frequency:.1f}, computed {computed:.1f} Hz "
-                    f"({100 * (computed / reading.frequency - 1):+.1f} %)"
+                    f"(the model {_apart(computed / reading.frequency - 1)})"
                 )
+
+
+def _apart(share):
+    text = f"{100 * abs(share):.1f} %"
+    return "agrees" if text == "0.0 %" else f"{text} {'higher' if share > 0 else 'lower'}"
 
 
 def as_data(result: JobModes) -> dict:

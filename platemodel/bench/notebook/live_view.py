@@ -14,7 +14,7 @@ from platemodel.bench.kit.plots import draw_top
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.live_top import LiveAnswer, LiveTop
 from platemodel.study.choosing.targets import Target
-from platemodel.study.top.figures import FIGURES, FLEX_FIGURES
+from platemodel.study.top.figures import DIGITS, FIGURES, FLEX_FIGURES
 
 MODES = (1, 2, 5)
 NAMES = {1: "twist", 2: "cross", 5: "ring"}
@@ -27,21 +27,15 @@ SHORT = {
     "foot_n_per_mm": "stiffness under the foot",
     "sink_mm": "sinking under the foot",
     "strip_n_m2": "bar with strip of plate",
-    "flex_along_mm": "sag along, 100 g",
-    "flex_across_mm": "sag across, 100 g",
-    "flex_twist_mm": "sag in twist, 100 g",
-    "flex_foot_mm": "free plate under the foot, 100 g",
+    "flex_along_mm": "sag along, 100\u00a0g",
+    "flex_across_mm": "sag across, 100\u00a0g",
+    "flex_twist_mm": "sag in twist, 100\u00a0g",
+    "flex_foot_mm": "free plate under the foot, 100\u00a0g",
 }
+UNIT_AFTER = ",\u00a0"  # a unit does not stand alone in the next line
 DASHED = {"lw": 1.0, "ls": (0, (4, 2))}  # the old bar
-DIGITS = {
-    "sink_mm": 3,
-    "body_sink_mm": 3,
-    "body_mobility_s_per_kg": 4,
-    "bar_g": 2,
-    "ratio_5_2": 3,
-    "strip_n_m2": 1,
-    **dict.fromkeys(FLEX_FIGURES, 4),
-}
+# A slider moves by less than a bar on the bench; the sag in twist is thirty times the others.
+CLOSE = DIGITS | {name: 4 for name in FLEX_FIGURES if name != "flex_twist_mm"}
 
 
 class LiveView:
@@ -200,13 +194,13 @@ def readings(
     for name, value in found.figures.items():
         unit, what = FIGURES[name]
         before = start.figures[name]
-        step = "" if abs(value - before) < 1e-9 else f"{value - before:+.{DIGITS.get(name, 1)}f}"
+        step = "" if abs(value - before) < 1e-9 else _step(name, before, value)
         step = step if np.isfinite(value - before) else ""
         cells = (number(name, value), number(name, before), step)
         numbers = "".join(f"<td style='{RIGHT}'>{c}</td>" for c in cells)
         if old is not None:
             numbers += f"<td style='{RIGHT}; {QUIET}'>{number(name, old.get(name, np.nan))}</td>"
-        named = f"{SHORT.get(name, what)}{', ' * bool(unit)}{unit}"
+        named = f"{SHORT.get(name, what)}{UNIT_AFTER * bool(unit)}{unit}"
         rows.append(f"<tr><td style='white-space:normal'>{named}</td>{numbers}</tr>")
     heads = ("", "now", "start", "change", *(["old bar"] if old is not None else []))
     head = "".join(f"<td style='{RIGHT}'><i>{h}</i></td>" for h in heads)
@@ -231,6 +225,12 @@ def picture_words(found: LiveAnswer, old: Bar | None = None) -> str:
     )
 
 
+def _step(name, before, value):
+    """Change between two figures as they are printed, so that it adds up."""
+    digits = CLOSE.get(name, 1)
+    return f"{round(value, digits) - round(before, digits):+.{digits}f}"
+
+
 def number(name: str, value: float) -> str:
     """Write a figure with its digits; a dash where there is none."""
-    return f"{value:.{DIGITS.get(name, 1)}f}" if np.isfinite(value) else "–"
+    return f"{value:.{CLOSE.get(name, 1)}f}" if np.isfinite(value) else "–"

@@ -51,7 +51,8 @@ def slider(value: float, low: float, high: float, step: float, words: str, log: 
     if log:  # no powers of ten for the bench
         ends = {"min": np.log10(low), "max": np.log10(high)}
         return widgets.FloatLogSlider(**common, **ends, readout_format=",.1f")
-    return widgets.FloatSlider(**common, min=low, max=high, readout_format=".2f")
+    readout = ".1f" if np.isclose(10 * step, round(10 * step)) else ".2f"
+    return widgets.FloatSlider(**common, min=low, max=high, readout_format=readout)
 
 
 def chooser(options: list[str], words: str):

@@ -19,9 +19,6 @@ HEADS = {
     "sink_mm": "sinking under the strings, mm",
     "bar_g": "weight of the bar, g",
 }
-DIGITS = {"sink_mm": 3, "bar_g": 2, "ratio_5_2": 3} | {
-    name: 3 for name in FIGURES if name.startswith("flex_")
-}
 STEP = 0.08  # of the bar's own height, to half a millimetre: 1 mm of a violin's, 2 of a cello's
 LOWER, HIGHER = 3, 5  # steps
 

@@ -78,7 +78,7 @@ def _figures(ax, plan, y):
     blank = cuts.blank
     size = " × ".join(f"{1e3 * v:.1f}" for v in (blank.length, blank.height, blank.width))
     fall = ", ".join(
-        f"{e.name} {1e3 * e.height:.1f} high, {1e3 * e.run_height:.1f} high {1e3 * e.run:.0f} before it"
+        f"{e.name} {1e3 * e.height:.1f} high, {1e3 * e.run_height:.1f} high {1e3 * e.run:.1f} before it"
         for e in cuts.ends
     )
     margins = f"{1e3 * bar.x_start:.1f} and {1e3 * (job.top.outline.body_length - bar.x_end):.1f}"

@@ -71,15 +71,16 @@ def _results(plan):
     for n, name in KNOWN.items():
         before, after = modes.without.frequency(n), modes.with_bar.frequency(n)
         sure = band_phrase(modes.bands[-1], n) if modes.bands else ""
-        yield f"mode {n}, {name}", f"{tone(before)} without bar, {tone(after)} with it {sure}".rstrip()
+        tones = f"{tone(before, '.1f')} without bar, {tone(after, '.1f')} with it"
+        yield f"mode {n}, {name}", f"{tones} {sure}".rstrip()
     yield "weight", f"{1e3 * modes.without.mass:.1f} g without bar, {1e3 * modes.with_bar.mass:.1f} g with it"
     for note in modes.lost:
         yield "", note
     if modes.old_bar is not None:
         yield "beside the old bar", in_words(modes.old_bar)
     final = plan.stops.iloc[-1]
-    yield "under the bass foot", f"{final.foot_n_per_mm:.0f} N/mm"
-    yield "load on the top", f"{load.downforce:.0f} N, bass foot {load.bass:.0f} N (not the strings' pull)"
+    yield "under the bass foot", f"{final.foot_n_per_mm:.1f} N/mm"
+    yield "load on the top", f"{load.downforce:.1f} N, bass foot {load.bass:.1f} N (not the strings' pull)"
     for row in load.table.itertuples():
         if row.state in ("with bar", "without bar"):
             sinks = (

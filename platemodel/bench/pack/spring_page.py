@@ -110,7 +110,7 @@ def _end(ax, plan, end, sign, y):
     below = base - plate - 1.5
     ax.plot([u0, at], [below, below], color=INK, lw=0.6)
     ax.plot([u0, at], [below, below], "|", color=INK, ms=6)
-    write(ax, 0.5 * (u0 + at), below - 1.0, f"{1e3 * end.run:.0f}", ha="center")
+    write(ax, 0.5 * (u0 + at), below - 1.0, f"{1e3 * end.run:.1f}", ha="center")
     words = f"{end.name} end; the edge falls {np.degrees(end.fall):.1f}° to the plate"
     write(ax, 0.5 * (u0 + u[-1]) + sign * 34.0, below - 1.0, words, ha="center")
     return below - LINE[TEXT] - 5.0

@@ -60,8 +60,9 @@ def _columns(stops):
                 lambda r, n=n: _tone_band(getattr(r, f"f{n}_hz"), getattr(r, f"f{n}_band_hz")),
             )
             for n in (1, 2, 5)
+            if stops[f"f{n}_hz"].notna().any()
         ),
-        ("foot,\nN/mm", lambda r: f"{r.foot_n_per_mm:.0f}"),
+        ("foot,\nN/mm", lambda r: f"{r.foot_n_per_mm:.1f}"),
         *((_flex_head(stops, kind), lambda r, kind=kind: _sag(r, kind)) for kind in TOLD),
     ]
 

@@ -72,14 +72,15 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
             "middle": _text(table["middle_mm"], 2),
             "treble\nflank": _text(table["treble_flank_mm"], 2),
             "seat over\nchord": _text(table["seat_over_chord_mm"], 2),
-            "spring\ngap": _text(table["spring_gap_mm"], 2),
+            **({"spring\ngap": _text(table["spring_gap_mm"], 2)} if seat.spring else {}),
             "bevel\n°": _text(table["bevel_deg"], 1),
             "slope\n°": _text(table["slope_deg"], 1),
         }
     )
     show, bold = _shown(show, result.cuts.places)
     step = min(5.6, 150.0 / len(show))
-    y = ruled_table(ax, show, y - 7.0, [24, 18, 20, 18, 18, 18, 20, 18, 15, 15], step, bold)
+    widths = [24, 18, 20, 18, 18, 18, 20, *([18] if seat.spring else []), 15, 15]
+    y = ruled_table(ax, show, y - 7.0, widths, step, bold)
     b, m, t = (1e3 * v for v in seat.lengths)
     spring = (
         f"Spring: {1e3 * seat.spring:.1f} mm of gap at each end, a parabola that touches in the middle of "

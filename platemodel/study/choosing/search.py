@@ -11,6 +11,7 @@ from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import OF_THE_LINE, ON_THE_LINE, shaped_bar
 from platemodel.study.choosing.line_sensitivity import LineSensitivity
 from platemodel.study.choosing.targets import EXACT, Target
+from platemodel.study.top.figures import figure_text
 
 SCAN = 17  # bars looked at over the range of one free figure
 TIGHT = 1e-7  # relative to the range: how closely a limit is found
@@ -235,8 +236,9 @@ def _unreachable(problem, i, places):
         return f"{target.text}: no mode of this top looks like it"
     k = int(np.nanargmax([target.share(v) for v in found]))
     bar = problem.bar_at(places[k])
+    near = f"{figure_text(target.figure, found[k])} {target.unit}".strip()
     return (
-        f"{target.text}: within the ranges it gets no nearer than {f'{found[k]:.4g} {target.unit}'.strip()}, "
+        f"{target.text}: within the ranges it gets no nearer than {near}, "
         f"with a bar of {1e3 * bar.heights.max():.1f} mm"
     )
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platemodel.study.top.figures import FIGURES, Reference
+from platemodel.study.top.figures import FIGURES, Reference, wish_text
 
 SENSES = ("at least", "at most", "equal to")
 USUAL = "usual"
@@ -68,7 +68,8 @@ class Target:
         """The wish in plain words."""
         off = f", within {self.band:g}" if self.sense == "equal to" else ""
         why = f" ({self.why})" if self.why else ""
-        return f"{self.name} {self.sense} {self.value:.4g}{off} {self.unit}".rstrip() + why
+        wish = wish_text(self.figure, self.value)
+        return f"{self.name} {self.sense} {wish}{off} {self.unit}".rstrip() + why
 
     def margin(self, found: float) -> float:
         """How much is left before the wish is missed, in the figure's unit; negative when it is missed."""

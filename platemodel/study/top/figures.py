@@ -40,6 +40,21 @@ FIGURES = {
 FLEX_FIGURES = tuple(name for name in FIGURES if name.startswith("flex_"))
 #: Those that `TopFigures.body` answers, and not without it.
 BODY_FIGURES = tuple(name for name in FIGURES if name.startswith("body_"))
+#: Digits behind the point that a figure deserves on every page; one where it is not named.
+DIGITS = {
+    "sink_mm": 3, "body_sink_mm": 3, "body_mobility_s_per_kg": 4, "bar_g": 2, "ratio_5_2": 3,
+    **dict.fromkeys(FLEX_FIGURES, 3),
+}  # fmt: skip
+
+
+def figure_text(name: str, value: float) -> str:
+    """Write a figure with the digits that it deserves, or a dash."""
+    return f"{value:.{DIGITS.get(name, 1)}f}" if np.isfinite(value) else "–"
+
+
+def wish_text(name: str, value: float) -> str:
+    """Write what is wanted of a figure as it may have been typed: with no more digits than it deserves."""
+    return f"{float(figure_text(name, value)):g}"
 
 
 class BodyAnswers(Protocol):

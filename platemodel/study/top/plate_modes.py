@@ -191,7 +191,7 @@ def _table(grid, w, frequencies, half_band, namings):
         hold_at, tap_at = _hold(grid, w[:, k], reach), _tap(grid, w, k, frequencies, reach)
         remark = ""
         if k in known and known[k].rival is not None:
-            remark = f"mixes with mode {known[k].rival + 1}"
+            remark = f"mixes with {frequencies[known[k].rival]:.1f} Hz"
         elif k in shares and k not in known:
             remark = f"shares the {KNOWN[shares[k].number]} pattern"
         rows.append(

@@ -26,7 +26,7 @@ SLOPES = np.radians([0.0, 6.0, 12.0])
 LEVEL = 1e-3  # rad: a rib that nowhere slopes more is solved as level
 # Lines beside an opening lie so far in that they move nearly as the rib does: the strip gives as much as the
 # T, within a few per cent, and must not give more. Half or twice of it moves a pitch by less than 0.1 %.
-LEAST_SLIP = 0.02
+LEAST_GIVE = 0.02
 INNER = 0.25  # of the inner pair of lines that a rib is joined on, in glued widths from the middle
 
 
@@ -50,6 +50,8 @@ class Junction:
         How far the rib moves along against the edges of the glued width for a force along it, m per N/m.
     sinking : array (n,)
         How far the rib moves along its height against its root for a line force on it, m per N/m.
+    roll : array (n,)
+        How far the rib turns about its line against its root for a line torque on it, 1/N.
     force, torque : array (n,)
         Share of a line force, and of a line torque, that enters at the outer lines; the rest enters at the
         inner ones. More than one where the outer lines lie further in than all of it enters.
@@ -62,6 +64,7 @@ class Junction:
     eccentricity: np.ndarray
     slip: np.ndarray
     sinking: np.ndarray
+    roll: np.ndarray
     force: np.ndarray
     torque: np.ndarray
 
@@ -171,14 +174,15 @@ def junction(
     """
     at = np.log(np.clip(height / mean.section.thickness, HEIGHTS[0], HEIGHTS[-1]))
     terms = _bending_over_heights(mean.section, reach)(at).T
-    slip, sinking, force, torque = np.exp(terms[0]), np.exp(terms[1]), terms[2], terms[3]
+    slip, sinking, roll = np.exp(terms[:3])
+    force, torque = terms[3:5]
     turned = _turning_over_slopes(mean, at)
     twist, coupling, side = np.exp(turned[0]), turned[1] * np.sign(mean.slope), np.exp(turned[2])
     shear_relief, slide = turned[3:]
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
     wide = 2.0 * reach * width
     stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
-    (a, b), (c, d) = terms[4:].reshape(2, 2, -1) / wide
+    (a, b), (c, d) = terms[5:].reshape(2, 2, -1) / wide
     a, d = 1.0 / stretch - a, 1.0 / bend - d
     scale = wide / (a * d - b * c)
     cross = np.array([[scale * d - wide * stretch, scale * b], [scale * c, scale * a - wide * bend]])
@@ -198,6 +202,7 @@ def junction(
         eccentricity,
         slip,
         sinking,
+        roll,
         force,
         torque,
     )
@@ -214,15 +219,16 @@ def _turned(section: TSection) -> Turning:
 
 @lru_cache(maxsize=128)
 def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
-    """Spline over the logarithm of the height: log slip, log sinking, shares of force and torque, reliefs."""
+    """Spline over the height's logarithm: logs of slip, sinking, roll; shares of force, torque; reliefs."""
     bent, turned = bending(section, _heights(section)), _turned(section)
     strip = _Strip(section, reach)
-    slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_SLIP * bent.push)
+    slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_GIVE * bent.push)
     # the rib's own give is a field of the rib's; the plate has the rest
-    force = strip.force_share(bent.force - bent.sink, bent.relief[:, 1, 1])
-    torque = strip.torque_share(turned.torque)
-    columns = [np.log(slip), np.log(bent.sink), force, torque, bent.relief.reshape(-1, 4)]
-    return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
+    force, _ = strip.force_share(bent.force - bent.sink, bent.relief[:, 1, 1])
+    torque, turn = strip.torque_share(turned.torque - turned.roll)
+    roll = np.maximum(turned.torque - turn, LEAST_GIVE * turned.roll)
+    gives = [np.log(give) for give in (slip, bent.sink, roll)]
+    return CubicSpline(np.log(HEIGHTS), np.column_stack([*gives, force, torque, bent.relief.reshape(-1, 4)]))
 
 
 @lru_cache(maxsize=128)
@@ -271,8 +277,8 @@ class _Strip:
         """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
         return (self.half - place * self.width) / (2.0 * self.membrane)
 
-    def force_share(self, give: Floats, relief: Floats) -> Floats:
-        """Share of a line force at the outer lines that makes the strip give as the T does: array (k,)."""
+    def force_share(self, give: Floats, relief: Floats) -> tuple[Floats, Floats]:
+        """Share of a line force at the outer lines that makes the strip give as wanted, its give: (k,)."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
         # integral over half the strip of the two bending moments, (a - b_i) / 2 inside, (a - x) / 2 outside
@@ -284,7 +290,7 @@ class _Strip:
         mean = 0.5 * ((a - b) * b + (edge - b) * (a - 0.5 * (edge + b))) / edge
         return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
 
-    def torque_share(self, give: Floats) -> Floats:
+    def torque_share(self, give: Floats) -> tuple[Floats, Floats]:
         """Return the same for a line torque, of which each end takes half."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
@@ -293,9 +299,10 @@ class _Strip:
         return _share(flexible[..., None], give)
 
 
-def _share(flexible: Floats, wanted: Floats) -> Floats:
-    """Share s of the second line at which (1 - s, s) gives as wanted; the least where nothing does."""
+def _share(flexible: Floats, wanted: Floats) -> tuple[Floats, Floats]:
+    """Share s of the second line with which (1 - s, s) gives as wanted, else least, and the give."""
     inner, both, outer = flexible[0, 0], flexible[0, 1], flexible[1, 1]
     square, slope = inner - 2.0 * both + outer, inner - both
     root = np.sqrt(np.maximum(slope**2 - square * (inner - wanted), 0.0))
-    return (slope - root) / square
+    share = (slope - root) / square
+    return share, inner - 2.0 * slope * share + square * share**2

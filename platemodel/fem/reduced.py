@@ -12,6 +12,7 @@ from scipy.linalg import cho_factor, cho_solve, eigh
 
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.kept import Kept
+from platemodel.fem.own_rows import OwnRows
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
 from platemodel.fem.seat import Seat
@@ -261,23 +262,17 @@ class _Squares:
         self, factors: Floats, names: tuple[str, ...], rows: tuple[Floats, Floats], rib: Rib
     ) -> None:
         basis, self.probes = rows
-        n, plain = basis.shape[:2]
-        self.factors, self.k = factors[:, :, :plain], basis.shape[2]
-        lead = rib.own_terms[names]  # the first squares hold the rib's own rows, the others do not
-        first = np.empty((n, lead, self.k + rib.n_own))
-        np.matmul(self.factors[:, :lead], basis, out=first[..., : self.k])
-        if rib.n_own:
-            tables = np.stack([rib.seat.own_tables[name][:, : rib.n_own] for name in names[plain:]], axis=1)
-            np.matmul(factors[:, :lead, plain:], tables, out=first[..., self.k :])
-        self.first, self.second = first, self.factors[:, lead:] @ basis
-        gram = _gram(first)
-        self.basis = gram[: self.k, : self.k] + _gram(self.second)
-        self.mixed, self.own = gram[self.k :, : self.k], gram[self.k :, self.k :]
+        plain = basis.shape[1]
+        self.factors = factors[:, :, :plain]
+        self.on_basis = self.factors @ basis
+        self.basis = _gram(self.on_basis)
+        self.of_own = OwnRows(rib, names[plain:], factors[:, : rib.own_terms[names], plain:])
+        self.mixed, self.own = self.of_own.times(self.on_basis[:, : self.of_own.terms]), self.of_own.gram()
 
     def density(self, y: Floats, own: Floats) -> Floats:
         """Load of vectors (k, m), own (n_own, m) on the shell's rows: (n, names, m)."""
-        both = np.concatenate([y, own]) if len(own) else y
-        stress = np.concatenate([self.first @ both, self.second @ y], axis=1)
+        stress = self.on_basis @ y
+        stress[:, : self.of_own.terms] += self.of_own.at_points(own)
         return np.swapaxes(self.factors, 1, 2) @ stress
 
 

@@ -2,11 +2,12 @@
 
 At a section with local axes t (along), b (across), n (normal) the rib's fibre at distance z from the
 midsurface stretches by e_t - z k_t + (z - z_p) f' + r', where e_t and k_t are the plate's strain and the
-curvature of its midsurface. Three fields are the rib's own: f, the angle by which its sections lag behind
-the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate; and
-v, how far the section moves along its height against the root, which gives that way too. The rib's shear
-angle is then f + v'. All three matter where a rib begins and ends; what v moves of the rib's mass is left
-out, it is worth some 1e-6 of a frequency.
+curvature of its midsurface. Five fields are the rib's own: f, the angle by which its sections lag behind
+the slope, turning about the pivot z_p a little below the root; the slip r of the root against the plate;
+v, how far the section moves along its height against the root, which gives that way too; p, how far it
+turns on its root about the rib's line; and g, the rate at which the flanks of a rib that rolls twist, which
+is p' but for their shear. The rib's shear angle is f + v', its twist that of the strip and p'. All matter
+where a rib begins and ends; what v and p move of the rib's mass is left out.
 """
 
 from collections.abc import Mapping, Sequence
@@ -29,7 +30,7 @@ Term = tuple[Any, Any, Floats]  # sparse rows of the shell, of the rib's own unk
 
 # What the energies of a rib are made of: rows of the plate, then those of the rib's own fields.
 OWN = tuple(prefix + name for name in OWN_FIELDS for prefix in ("", "d"))
-_STRETCHED = ("e_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
+_STRETCHED = ("e_t", "s_t", "l_0", "g_tb", "e_b", "k_b", "k_t", "l_1", "twist")
 _MOVED = ("u_t", "u_b", "q_t", "u_n", "q_b")
 STRAINS = (*_STRETCHED, *(name + IN for name in ("k_t", "l_1", "twist")), *OWN)
 MOTIONS = (*_MOVED, *(name + IN for name in ("q_t", "u_n", "q_b")), "f", "r")
@@ -38,7 +39,7 @@ ROWS = tuple(tuple(name for name in names if name not in OWN) for names in (STRA
 
 
 class Rib:
-    """A rib of rectangular section on a seat; its width is the seat's.
+    """A rib of rectangular section on a seat.
 
     Parameters
     ----------
@@ -50,10 +51,13 @@ class Rib:
     lean : float, array (n,) or callable
         Angle from the normal to the rib's height, towards b, rad.
     shear : bool
-        Let the rib shear along its height; False gives an Euler-Bernoulli rib.
+        Let the rib shear along its height, sink and roll; False gives an Euler-Bernoulli rib.
     glued_width : bool
         Count what the glued width does (`platemodel.fem.junction`); False leaves the rib's stretching and
         bending only.
+    thickness : float, array (n,) or callable, optional
+        Square to the rib's flanks, m. Without it that of parallel flanks as far apart on the seat as the
+        seat is wide: a rib that leans is thinner than that.
     fill : float
         Area of the true section over that of the rectangle (rounded top), 0.5 to 1; scales area and inertia.
 
@@ -71,17 +75,19 @@ class Rib:
         lean: Along = 0.0,
         shear: bool = True,
         glued_width: bool = True,
+        thickness: Along | None = None,
         fill: float = 1.0,
     ) -> None:
         self.seat = seat
         self.wood = wood
         self.shear = shear
         self.height = h = along(height, seat.fraction)
-        w = seat.width
+        self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
+        flanks = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
+        self.thickness = w = flanks
         if np.any(w <= 0) or np.any(h <= 0):
             msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
             raise ValueError(msg)
-        self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
         compliance = compliance_in(seat.axes, wood.compliance, wood.axes)
         area = fill * w * h
         upright, flatwise = fill * w * h**3 / 12.0, fill * h * w**3 / 12.0
@@ -99,6 +105,8 @@ class Rib:
         self.tilt = cross / compliance[:, 0, 0]
         self.shearing = SHEAR_FACTOR * area / (compliance[:, 4, 4] - self.tilt * cross)
         self.flatwise = flatwise / (compliance[:, 0, 0] - cross**2 / compliance[:, 4, 4])
+        # sideways shear of a blade that turns about its root
+        self.swaying = SHEAR_FACTOR * area * h**2 / (3.0 * compliance[:, 5, 5])
         self.line_mass = wood.density * area
         self.line_rotary = wood.density * upright
         self.line_polar = wood.density * (upright + flatwise)
@@ -111,7 +119,8 @@ class Rib:
 
     def _joint(self) -> Junction:
         seat = self.seat
-        below = junction(seat.mean_section(self.wood), seat.width, self.height, seat.plate[1], seat.reach)
+        mean = seat.mean_section(self.wood, self.thickness)
+        below = junction(mean, seat.width, self.height, seat.plate[1], seat.reach)
         return below if seat.side < 0 else below.mirrored()
 
     def section_strains(self) -> tuple[Coefficients, ...]:
@@ -122,17 +131,19 @@ class Rib:
         stretch, upright, sideways : dict
             Coefficients (numbers or arrays (n,)) by the name of the row; lengths of the plate's midsurface.
         """
-        # Down a leaning rib the stretch changes with how its root moves sideways (l_0 + root l_1); the rib
-        # turns with the twist about its root, square to its height, which bends its middle more sideways.
+        # Down a leaning rib the stretch changes with how its root bends sideways (s_t + root l_1); across it
+        # with how the strip that it is glued on turns (l_0), which shears as well. The rib turns with the
+        # twist about its root, square to its height, which bends its middle more sideways.
         c, sn = self.cosine, self.sine
         root = 0.5 * self.seat.side * self.seat.thickness
         middle = c * root + 0.5 * self.seat.side * self.height
         b = self.b_mid
-        stretch = {"e_t": 1.0, "k_t": -self.z_mid, "l_0": b, "l_1": b * root, "df": self.lag_arm}
-        upright = {"k_t": c, "l_0": -sn, "l_1": -sn * root, "df": -c}
+        stretch = {"e_t": 1.0, "k_t": -self.z_mid, "s_t": b, "l_1": b * root, "df": self.lag_arm}
+        upright = {"k_t": c, "s_t": -sn, "l_1": -sn * root, "df": -c}
         sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
         if self.joint is not None:
             stretch["dr"] = 1.0
+            sideways |= {"dp": -self.sideways, "dg": 0.5 * self.seat.side * self.height}
         return tuple(self._entering(part) for part in (stretch, upright, sideways))
 
     def _entering(self, coefficients: Coefficients) -> Coefficients:
@@ -170,10 +181,14 @@ class Rib:
             if self.joint is not None:
                 stiff.append(({"r": 1.0}, ds / self.joint.slip))
                 stiff.append(({"v": 1.0}, ds / self.joint.sinking))
+                stiff.append(({"p": 1.0}, ds / self.joint.roll))
+                stiff.append(({"dp": 1.0, "g": -1.0}, ds * self.swaying))
         # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
-        stiff.append((self._entering({"l_1": 1.0}), flexed * self.height**2 / 12.0))
+        stiff.append((self._entering({"l_1": 1.0, "dg": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
-            stiff.append((self._entering({"twist": 1.0}), ds * self.joint.torsion / self.shorter**4))
+            # the rib's own twist is the strip's and its roll's
+            twist = self._entering({"twist": 1.0, "dp": 1.0})
+            stiff.append((twist, ds * self.joint.torsion / self.shorter**4))
             slid = self._entering({"g_tb": 1.0, "twist": self.joint.eccentricity})
             stiff.append((slid, ds * self.joint.shear))
             for weight, strain, bend in self.joint.squares():

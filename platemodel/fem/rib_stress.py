@@ -146,7 +146,7 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
         shear,
         free=modulus * (strain - seat.side * half * curvature),
         seat=modulus * (strain + seat.side * half * curvature),
-        sideways=np.abs(modulus * 0.5 * seat.width * flat),
+        sideways=np.abs(modulus * 0.5 * rib.thickness * flat),
         shear_stress=1.5 * np.abs(shear) / rib.area,
         glue_shear=flow / seat.width,
         reach=reach,

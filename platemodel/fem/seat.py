@@ -25,7 +25,8 @@ from platemodel.fem.shell import Shell
 from platemodel.fem.station import Station
 from platemodel.fem.strip import across, along_line
 
-OWN_FIELDS = ("f", "r", "v")  # of the rib: shear, slip of its root, sinking of its middle into the root
+# Of the rib: shear, slip of its root, sinking into it, roll on it, and the rate at which its flanks twist.
+OWN_FIELDS = ("f", "r", "v", "p", "g")
 MIDDLE = 4  # number after those of the lines: edges at smaller and at greater b, inner lines
 IN = "_in"  # ends the names of rows of the inner lines
 BY_FORCE = ("k_t", "q_t", "u_n")  # what a line force on the rib moves
@@ -178,7 +179,8 @@ class Seat:
     def _bare(self) -> "Seat":
         """Copy without what was computed from thickness and shape."""
         out = copy(self)
-        for name in ("plate", "parts", "rows", "own_rows", "own_tables", "_sections", "_kept_blocks"):
+        tables = ("parts", "rows", "own_rows", "own_tables", "own_nodes")
+        for name in ("plate", *tables, "_sections", "_kept_blocks"):
             out.__dict__.pop(name, None)
         return out
 
@@ -221,9 +223,10 @@ class Seat:
         compliance = compliance_in(self.axes, section.compliance, section.axes)
         return compliance, stiffness(section, self.axes, self.thickness)
 
-    def mean_section(self, wood: RibWood) -> MeanSection:
-        """T that stands for a whole rib of some `RibWood`."""
-        key = wood.compliance.tobytes(), None if wood.axes is None else np.asarray(wood.axes).tobytes()
+    def mean_section(self, wood: RibWood, thickness: Floats) -> MeanSection:
+        """T that stands for a whole rib of some `RibWood`, (n,) m thick."""
+        axes = None if wood.axes is None else np.asarray(wood.axes).tobytes()
+        key = wood.compliance.tobytes(), axes, thickness.tobytes()
 
         def made() -> MeanSection:
             slope, carved = np.zeros(len(self.weights)), False
@@ -233,7 +236,7 @@ class Seat:
                 slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
             rib = compliance_in(self.axes, wood.compliance, wood.axes)
             return mean_section(
-                self.weights, self.width, self.plate[0], rib, slope, carved, self.mean_thickness
+                self.weights, thickness, self.plate[0], rib, slope, carved, self.mean_thickness
             )
 
         return self._sections.get(key, made)
@@ -253,7 +256,7 @@ class Seat:
         edges, core = across(shell, outer), across(shell, inner)
         outer_rows, inner_rows = ([along_line(line) for line in pair] for pair in (outer, inner))
         out = {name: (*edges[name], *none) for name in ("g_tb", "e_b", "k_b")}
-        for name in ("e_t", "u_t", "u_b", *BY_FORCE):
+        for name in ("e_t", "s_t", "u_t", "u_b", *BY_FORCE):
             out[name] = (*(0.5 * rows[name] for rows in outer_rows), *none)
         gap = [edges["gap"], core["gap"]]
         for name, rows, suffix in (("e_t", outer_rows, ""), ("k_t", outer_rows, ""), ("k_t", inner_rows, IN)):
@@ -272,10 +275,10 @@ class Seat:
         """What the plate does at the Gauss points: dict of sparse (n, shell DOFs).
 
         Means of the two edges: ``e_t`` stretch along; ``k_t`` curvature along (change of rotation per
-        length); ``q_t`` slope along; ``u_t, u_b, u_n`` displacement. Over the width, edge against edge:
-        ``g_tb`` in-plane shear; ``e_b, k_b`` stretch and bending across; ``q_b`` slope across; ``twist``
-        rate of rotation about t; ``l_0, l_1`` change of e_t and k_t per metre. With `IN` at the end: the
-        same of the inner lines.
+        length); ``s_t`` the same within the surface, sideways; ``q_t`` slope along; ``u_t, u_b, u_n``
+        displacement. Over the width, edge against edge: ``g_tb`` in-plane shear; ``e_b, k_b`` stretch and
+        bending across; ``q_b`` slope across; ``twist`` rate of rotation about t; ``l_0, l_1`` change of e_t
+        and k_t per metre. With `IN` at the end: the same of the inner lines.
         """
         return {name: self._combine(parts) for name, parts in self.parts.items()}
 
@@ -351,25 +354,30 @@ class Seat:
 
     @cached_property
     def own_rows(self) -> dict[str, Sparse]:
-        """The rib's own fields f, r, v and their derivatives at the points: dict of sparse (n, 3 n_field)."""
+        """The rib's own fields and their derivatives at the points: dict of sparse (n, 5 n_field)."""
         return {name: sparse.csr_matrix(table) for name, table in self.own_tables.items()}
 
     @cached_property
     def own_tables(self) -> dict[str, Floats]:
-        """The same as arrays: dict of (n, 3 n_field), unknowns of the shear f, the slip r, the sinking v."""
+        """The same as arrays: dict of (n, 5 n_field), the unknowns field by field as in `OWN_FIELDS`."""
+        columns, *entries = self.own_nodes
+        out: dict[str, Floats] = {}
+        for k, name in enumerate(OWN_FIELDS):
+            for prefix, values in zip(("", "d"), entries, strict=True):
+                out[prefix + name] = np.zeros((len(columns), len(OWN_FIELDS) * self.n_field))
+                np.put_along_axis(out[prefix + name], columns + k * self.n_field, values, axis=1)
+        return out
+
+    @cached_property
+    def own_nodes(self) -> tuple[Ints, Floats, Floats]:
+        """Three nodes of an own field about each point, their functions there and the slopes: (n, 3) each."""
         knots = self.knots
         cell = np.clip(np.searchsorted(knots, self.fraction, side="right") - 1, 0, self.elements - 1)
         size = np.diff(knots)[cell]
         x = (self.fraction - knots[cell]) / size
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) / (size * self.speed)[:, None]
-        columns = 2 * cell[:, None] + np.arange(3)
-        out: dict[str, Floats] = {}
-        for k, name in enumerate(OWN_FIELDS):
-            for prefix, entries in (("", value), ("d", slope)):
-                out[prefix + name] = np.zeros((len(x), len(OWN_FIELDS) * self.n_field))
-                np.put_along_axis(out[prefix + name], columns + k * self.n_field, entries, axis=1)
-        return out
+        return 2 * cell[:, None] + np.arange(3), value, slope
 
 
 def along(value: Along, fraction: Floats) -> Floats:

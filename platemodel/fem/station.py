@@ -89,6 +89,14 @@ class Station:
         rows = np.stack([e1 * d1, e2 * d2, e1 * d2 + e2 * d1], axis=1)
         return rows.reshape(len(rows), 3, 63)
 
+    def sideways_rows(self) -> Floats:
+        """Change of how a line along e1 curves within the surface, 1/m: (n, 63).
+
+        -e2.D11 u, less what turning about e1 does where the surface is curved along e1.
+        """
+        bent = -np.einsum("nc,nj->ncj", self.axes[:, 1], self._second[0]).reshape(len(self.elements), -1)
+        return bent - self.second_form()[:, :1] * self.slope_rows()[:, 1]
+
     def slope_rows(self) -> Floats:
         """Rows giving n . D_i u: (n, 2, 63)."""
         rows = np.stack([self.axes[:, 2, :, None] * self._first[i][:, None] for i in range(2)], axis=1)

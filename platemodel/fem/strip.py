@@ -17,13 +17,15 @@ from platemodel.fem.station import Station
 def along_line(station: Station) -> dict[str, Floats]:
     """Element-wise rows on one line along which the frame runs: dict of (n, 63).
 
-    ``e_t`` stretch; ``k_t`` curvature along, change of rotation per length; ``q_t`` slope; ``u_t, u_b, u_n``.
+    ``e_t`` stretch; ``k_t`` curvature along, change of rotation per length; ``s_t`` the same within the
+    surface; ``q_t`` slope; ``u_t, u_b, u_n``.
     """
     membrane, moved = station.membrane_rows(), station.axes @ station.displacement_rows()
     return {
         "e_t": membrane[:, 0],
         "k_t": station.curvature_rows()[:, 0] - station.second_form()[:, :1] * membrane[:, 0],
         "q_t": station.slope_rows()[:, 0],
+        "s_t": station.sideways_rows(),
         "u_t": moved[:, 0],
         "u_b": moved[:, 1],
         "u_n": moved[:, 2],

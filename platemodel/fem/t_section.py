@@ -81,11 +81,12 @@ class Bending:
     relief : array (k, 2, 2)
         Compliance (of membrane strain and curvature across) that the plate loses, integrated over the strip.
     force : array (k,)
-        Mean deflection of the rib against the strip's supported ends under a line force, m/N m.
+        Deflection of the rib against the strip's supported ends under a line force, m/N m; the force is laid
+        on the section, and the deflection averaged over it, by the parabola of a shear force's stress.
     push : array (k,)
         The same along the rib, at the rib's pivot, for a force along it.
     sink : array (k,)
-        What the rib itself gives of ``force``: its mean deflection with its root held, m/N m.
+        What the rib itself gives of ``force``: its deflection with its root held, m/N m.
     """
 
     relief: np.ndarray
@@ -108,6 +109,8 @@ class Turning:
         Relative displacement along the rib of the strip's two sides for a unit twist, m2.
     torque : array (k,)
         Mean rotation of the rib against the strip's ends, which share a line torque, 1/N.
+    roll : array (k,)
+        What the rib itself gives of ``torque``: its mean rotation with its root held, 1/N.
     """
 
     twist: np.ndarray
@@ -116,6 +119,7 @@ class Turning:
     shear_relief: np.ndarray
     slide: np.ndarray
     torque: np.ndarray
+    roll: np.ndarray
 
 
 def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
@@ -145,6 +149,7 @@ def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
     """
     plain, solved = _solve(section, heights, TURNING)
     more = solved - plain
+    held = 2.0 * _rib(section, tuple(heights), TURNING)[:, 3, 3]  # without the joint: its nodes at rest
     return Turning(
         more[:, 0, 0],
         more[:, 0, 1],
@@ -152,6 +157,7 @@ def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
         more[:, 2, 2],
         -more[:, 0, 2],
         -solved[:, 3, 3],
+        -held,
     )
 
 
@@ -252,7 +258,10 @@ def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
     if kind == BENDING:
         inertia = section.width * depth**3 / 12.0
         turned = ((pivot - middle) / inertia)[..., None] * centred
-        nodes[..., 2, :] = -load(2, steady(b), steady(n) / area[..., None])
+        # as the change of a shear force lays it on the section
+        down = (root - n.x) / depth[..., None]
+        parabola = (n.mass @ (6.0 * down * (1.0 - down))[..., None])[..., 0]
+        nodes[..., 2, :] = -load(2, steady(b), parabola / area[..., None])
         nodes[..., 3, :] = -load(0, steady(b), steady(n) / area[..., None] + turned)
     else:
         own[..., :2, :2], nodes[..., :2, :] = twisting(b, n, c)

@@ -135,6 +135,7 @@ class Strip:
             mean = {name: 0.5 * (a[name] + b[name]) for name in a}
             across = {name: (b[name] - a[name]) / gap for name in a}
             own = {name: mean[name] for name in ("e_t", "k_t", "q_t", "u_t", "u_b", "u_n")}
+            own["s_t"] = self.k**2 * mean["u_b"]
             own |= {"q_b": across["u_n"], "twist": across["q_t"], "l_0": across["e_t"], "l_1": across["k_t"]}
             own |= {
                 "e_b": across["u_b"],

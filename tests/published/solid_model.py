@@ -127,6 +127,7 @@ def model(case, nx=12, ny=9, shear=True):
         height,
         RibWood(bar_wood.compliance(), bar_wood.density, np.array([[c, s, 0], [-s, c, 0], [0, 0, 1.0]])),
         lean=np.arctan2(across[:, 2], normal[:, 2]) - bar.get("lean", 0.0),
+        thickness=bar["width"] * np.cos(bar.get("lean", 0.0)),  # the solids' flanks are that far apart
     )
     return shell, (rib,)
 

@@ -19,32 +19,14 @@ from tests.published.solid_model import CASES, load_vector, model
 FLAT = 0.15
 ARCHED = 0.3
 MEAN_GOAL = 0.15
-TORSION = "a high bar's torsion ends as bluntly as the bar does, with no field of its own (theory 15 (e))"
-LEAN = "the T below a leaning bar is solved upright"
 MISSED = {  # largest, mean
-    "3": f"0.19, 0.08 %: {TORSION}",
-    "3y": "0.29, 0.10 %: mode 7, where the end of a high bar bends the plate most",
-    "8": "0.47, 0.23 %: twist and bending of a bar on a double arch come out low, no cause found",
-    "13": f"0.30, 0.13 %: {TORSION}; it crosses the grain at 2 degrees",
-    "15m": f"0.39, 0.16 %: {LEAN}",
-    "15p": f"0.39, 0.16 %: {LEAN}",
+    "8": "0.46, 0.22 %: twist and bending of a bar on a double arch come out low, no cause found",
 }
+# Elements along and across where they are not 12 by 9: the bar of 13 crosses the rows of the mesh, which
+# costs 0.05 % in modes 1, 5 and 8.
+FINER = {"13": (18, 14)}
 # How far each keeps now, in percent, per case and mode; what is not listed keeps within FLAT or ARCHED.
 WIDER = {
-    # A bar that ends bluntly at full height is still a little too stiff; 0.03 to 0.07 % of it is the mesh.
-    ("3", 1): 0.25,
-    ("3", 5): 0.2,
-    ("3y", 1): 0.2,
-    ("3y", 4): 0.2,
-    ("3y", 7): 0.35,
-    ("13", 1): 0.35,
-    ("13", 5): 0.35,
-    ("13", 8): 0.2,
-    ("15p", 1): 0.45,
-    ("15p", 4): 0.2,
-    ("15p", 5): 0.4,
-    ("15m", 1): 0.45,
-    ("15m", 8): 0.35,
     # Tapered bar on a double arch: twist and bending of the bar come out low; see docs/theory.md 15e. Mode 4
     # was 0.38, mode 8 0.24 low while the bar could not sink into its root, too stiff by 0.09 here.
     ("8", 1): 0.4,
@@ -57,15 +39,16 @@ WIDER = {
 }
 MODAL = [name for name, case in CASES.items() if "frequencies_hz" in case]
 BARRED = [name for name in MODAL if CASES[name]["bar"]]
-# What bars of instruments are: tapered or full, not ended bluntly at full height.
-MEAN = {"2": 0.05, "4": 0.03, "8": 0.23, "9": 0.1, "12": 0.05}  # percent, over modes 1 to 8
+MEAN = {"2": 0.05, "3": 0.05, "3y": 0.05, "4": 0.03, "8": 0.23, "9": 0.09, "11": 0.05, "12": 0.05, "13": 0.06}
+MEAN |= {"15p": 0.03, "15m": 0.03}  # percent, over modes 1 to 8
 
 
 @cache
 def percent_off(name):
     """Modes 1 to 8 over the solids', less 1, percent."""
     case = CASES[name]
-    ours = System(*model(case, nx=12, ny=9)).modes(8).frequencies
+    nx, ny = FINER.get(name, (12, 9))
+    ours = System(*model(case, nx, ny)).modes(8).frequencies
     return 100 * (ours / np.array(case["extrapolated_hz"][:8]) - 1)
 
 
@@ -106,12 +89,12 @@ def test_carved_grain_is_softer_than_bent_grain_by_what_solids_say():
 
 def test_a_bar_that_leans_either_way_moves_the_modes_as_in_solids():
     """Free edge 0.2 rad to one side against as much to the other, the same plate and place: modes 1 to 8 part
-    by -0.45 to +0.47 % in the solids. What the shell and rib miss is mostly common to both leans; 0.23 % of
-    it is not.
+    by -0.45 to +0.47 % in the solids, and in shell and rib within 0.02 % of that. Where a leaning blade's
+    stretch followed the turning of the glued strip instead of the bending of its root it missed by 0.23 %.
     """
     one, other = (System(*model(CASES[name], 12, 9)).modes(8).frequencies for name in ("15p", "15m"))
     solid = np.array(CASES["15p"]["extrapolated_hz"][:8]) / np.array(CASES["15m"]["extrapolated_hz"][:8])
-    assert np.abs(one / other - solid).max() < 0.0025  # the lean the wrong way round misses by 0.009
+    assert np.abs(one / other - solid).max() < 0.0005  # the lean the wrong way round misses by 0.009
 
 
 @pytest.mark.parametrize(("name", "tolerance"), [("14", 2.0), ("14b", 2.0), ("14m", 2.0), ("14bm", 2.0)])

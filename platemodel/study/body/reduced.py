@@ -9,6 +9,8 @@ from scipy.linalg import eigh
 
 from platemodel.fem.eigen import orthonormal
 from platemodel.fem.massless import massless_condensed
+from platemodel.fem.own_rows import OwnRows
+from platemodel.fem.rib import MOTIONS, ROWS, STRAINS
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.body.air import BodyAir
@@ -53,9 +55,9 @@ class ReducedBody:
 
     @cached_property
     def _under(self):
-        """Rows of the top under the bar, in the coordinates, by name of the rib's terms."""
+        """Rows of the top under the bar that its stiffness and its mass ask for: two of (n, rows, r)."""
         top = self.vectors[: self.model.top_model.shell.n_dofs]
-        return {name: rows @ top for name, rows in self._seat.rows.items()}
+        return [self._seat.project(top, names) for names in ROWS]
 
     @cached_property
     def rows(self) -> dict[str, np.ndarray]:
@@ -82,23 +84,15 @@ class ReducedBody:
             )
             raise ValueError(msg)
         rib = bar_rib(self.model.top_model, bar, self._seat)
-        own = self._seat.own_rows
         out = []
-        for squares, base in zip(rib.squares(), (self.stiffness, np.eye(r)), strict=True):
-            blocks = []
-            for coefficients, weight in squares:
-                row = np.zeros((len(weight), r + rib.n_own))
-                for name, factor in coefficients.items():
-                    f = np.broadcast_to(factor, len(weight))[:, None]
-                    if name in own:
-                        row[:, r:] += f * own[name].toarray()[:, : rib.n_own]
-                    else:
-                        row[:, :r] += f * self._under[name]
-                blocks.append(np.sqrt(weight)[:, None] * row)
-            rows = np.concatenate(blocks)
-            total = rows.T @ rows
-            total[:r, :r] += base
-            out.append(total)
+        for names, factors, rows, base in zip(
+            (STRAINS, MOTIONS), rib.factors, self._under, (self.stiffness, np.eye(r)), strict=True
+        ):
+            plain = rows.shape[1]
+            under = factors[:, :, :plain] @ rows
+            own = OwnRows(rib, names[plain:], factors[:, : rib.own_terms[names], plain:])
+            flat, mixed = under.reshape(-1, r), own.times(under[:, : own.terms])
+            out.append(np.block([[base + flat.T @ flat, mixed.T], [mixed, own.gram()]]))
         return massless_condensed(*out)
 
     def on_line_of(self, bar: Bar) -> "ReducedBody":

@@ -156,6 +156,7 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
         height,
         RibWood(bar.wood.compliance(), bar.wood.density, bar_axes(bar)),
         lean,
+        thickness=seat.width,  # as a caliper reads it
         fill=bar.section_fill,
     )
     _check_section(model.top, rib, bar, x)

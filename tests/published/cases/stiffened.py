@@ -165,9 +165,9 @@ CASES = (
         labels=modes(6),
         published=(252.36, 279.99, 521.1, 563.8, 579.1, 799.8),
         compute=lambda: _aksu(immovable, line=False),
-        tolerance=2e-2,
-        reason="the stout rib may turn at its ends below the line that holds the plate, the rib of rigid "
-        "sections may not; without ends the same section is within 0.05 %",
+        tolerance=1e-2,
+        reason="the stout rib may turn at its ends below the line that holds the plate, the rib on its root "
+        "only as far as it rolls and sinks; without ends the same section is within 0.05 %",
     ),
     Case(
         id="E1c",

@@ -324,7 +324,7 @@ class _Case:
         if odd:
             return "tap", (
                 f"no cut yet: mode {odd[0]} was heard at {self.heard[odd[0]]:.1f} Hz, where "
-                f"{self.here[odd[0]][0]:.0f} Hz was expected; another mode, another hold or other air? "
+                f"{self.here[odd[0]][0]:.1f} Hz was expected; another mode, another hold or other air? "
                 "Tap again"
             )
         if silent:

@@ -159,6 +159,16 @@ def words_on(pages):
     return " ".join(t.get_text() for page in pages for ax in page.axes for t in ax.texts)
 
 
+def test_an_old_bar_that_is_told_is_not_asked_for_again(planned):
+    asked, kept = "Old bar: length, height, width, weight, kept where:", "Old bar, kept where:"
+    without = replace(planned, job=replace(planned.job, old_bar=None))
+    told = replace(planned, job=replace(planned.job, old_bar=planned.job.bar))
+    assert asked in words_on([first_page(without)])
+    words = words_on([first_page(told)])
+    assert kept in words
+    assert asked not in words
+
+
 def test_first_page_says_the_bar_its_line_and_the_caution(planned):
     page = first_page(planned)
     big = [t.get_text() for ax in page.axes for t in ax.texts if t.get_fontsize() == TITLE]

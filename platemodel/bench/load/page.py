@@ -62,7 +62,13 @@ def _sinking_page(result):
         if k == 0:
             scale_bar(ax, load.model.top)
     legend = LEGEND + RING * any(s.post for s in states) + HATCHED * any(s.bar for s in states)
-    y = write_items(sheet.ax, sheet.left, low - SCALE_BAR, [legend + COLOURS * bool(out)], sheet.room)
+    y = write_items(
+        sheet.ax,
+        sheet.left,
+        low - SCALE_BAR,
+        [legend + COLOURS * (bool(out) and len(states) > 1)],
+        sheet.room,
+    )
     half = 0.56 * sheet.room
     _states(sheet.ax, sheet.left, y - 1.0, half, load)
     _load(sheet, sheet.left + half + 8.0, y - 1.0, load)

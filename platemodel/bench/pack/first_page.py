@@ -19,9 +19,11 @@ from platemodel.instrument.layout_checks import Finding
 LEFT, RIGHT, MIDDLE = 15.0, 195.0, 112.0  # mm
 PLAN_ROOM = (76.0, 96.0)  # mm, for the bass half of the top
 NOTES_MOST = 3  # lines of the user's notes on this page; all of them are on the next
+OLD_BAR = "Old bar: length, height, width, weight, kept where:"
+OLD_BAR_TOLD = "Old bar, kept where:"  # its sizes stand in the job
 WRITE_IN = (
     "Reason for a new bar:",
-    "Old bar: length, height, width, weight, kept where:",
+    OLD_BAR,
     "Humidity and temperature today:",
     "Spring, if any, and why:",
     "Decided by, date:",
@@ -58,7 +60,7 @@ def first_page(plan: Plan) -> Figure:
     slot = Slot(ax, LEFT, slot.y - 4.0, floor + kept, RIGHT - LEFT)
     _in_the_way(slot, plan.layout.conflicts)
     Slot(ax, LEFT, slot.y - 1.5, 0.0, RIGHT - LEFT).put(notes)
-    _to_write_in(ax, floor - 2.0)
+    _to_write_in(ax, floor - 2.0, job.old_bar is not None)
     return figure
 
 
@@ -161,10 +163,11 @@ def _notes(job):
     return [Item("on the next page, whole", "Notes", 16.0)]
 
 
-def _to_write_in(ax, y):
+def _to_write_in(ax, y, old_bar_told):
     ax.plot([LEFT, RIGHT], [y + 2.0, y + 2.0], color=INK, lw=0.5)
     write(ax, LEFT, y, "To write in", HEAD, bold=True)
     for k, text in enumerate(WRITE_IN):
+        text = OLD_BAR_TOLD if old_bar_told and text == OLD_BAR else text
         at = y - LINE[HEAD] - 6.0 - 7.0 * k
         write(ax, LEFT, at, text, va="bottom")
         ax.plot([LEFT + 88, RIGHT], [at, at], color=INK, lw=0.4)

@@ -60,7 +60,7 @@ def _springs(ax, table, y):
     edges = [LEFT + LABELS + wide * k for k in range(len(columns))]
     write(ax, LEFT, y, "Gap at each end", HEAD, bold=True)
     for x, (name, _) in zip(edges, columns, strict=True):
-        write_broken(ax, x, y, name, wide - 1.5, bold=True)
+        write_broken(ax, x, y, name, wide - 4.0, bold=True)
     y -= 2 * LINE[TEXT] + 1.5
     for key, label, form in ROWS:
         ax.plot([LEFT, RIGHT], [y + 0.7, y + 0.7], color=INK, lw=0.25)

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.notebook.claims import claim, with_unit
+from platemodel.bench.notebook.live_view import number
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.top.figures import FIGURES, Reference, TopFigures
@@ -99,7 +100,10 @@ def draw_taller(
             ax.axhline(usual, color=AMBER, lw=1.4, ls="--")
         if np.isfinite(at[name]):
             ax.plot([extra], [at[name]], "o", ms=10, mfc="none", mec=INK, mew=1.5)
-            ax.annotate(f"{at[name]:.3g}", (extra, at[name]), (6, 6), textcoords="offset points", fontsize=8)
+            ax.annotate(
+                number(name, at[name]), (extra, at[name]), (6, 6), textcoords="offset points", fontsize=8,
+                bbox={"fc": "white", "ec": "none", "alpha": 0.8, "pad": 0.5},
+            )  # fmt: skip
         ax.set_xlabel("height more than your bar's, mm", fontsize=8)
         ax.tick_params(labelsize=8)
         ax.margins(y=0.15)

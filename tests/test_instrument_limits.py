@@ -223,7 +223,6 @@ POSITIVE = {
     "foot across": lambda v: replace(TOP.bridge, foot_length_across=v),
     "rib": lambda v: replace(usual_body(TOP).ribs, thickness=v),
     "centre": lambda v: thickness.preset(LINE, v, 2.6 * MM, 4 * MM),
-    "flanks": lambda v: thickness.preset(LINE, 3 * MM, 2.6 * MM, 4 * MM, v),
     "tension": lambda v: StringSet(("G", "D"), (v, 40.0), ""),
     "post": lambda v: Post(diameter=v),
     "stiffness of a post": lambda v: Post(stiffness=v),

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from platemodel.fem.arrays import Floats
+from platemodel.fem.arrays import Floats, Ints
 from platemodel.fem.rib import Rib
 from platemodel.fem.seat import OWN_FIELDS
 
@@ -51,6 +51,6 @@ class OwnRows:
             out[np.ix_(own, own)] += block
         return out
 
-    def _by_element(self, local: Floats) -> tuple[Floats, Floats]:
+    def _by_element(self, local: Floats) -> tuple[Ints, Floats]:
         """Own unknowns of each element along the rib, and the sum of what its points have on them."""
         return self.unknowns[self.first], np.add.reduceat(local, self.first)

@@ -67,9 +67,9 @@ def test_the_soft_top_reads_well(met):
     text = as_text(met)
     choice = met.choice
     assert "INVENTED DATA" in text
-    assert (
-        f"a bar of {choice.height_mm:.1f} mm, {choice.higher_mm:.1f} mm higher than the usual 12.0 mm" in text
-    )
+    size = f"a bar of {choice.height_mm:.1f} mm and {choice.figures['bar_g']:.1f} g"
+    higher = round(choice.height_mm, 1) - 12.0  # of what is printed
+    assert f"{size}, {higher:.1f} mm higher than the usual 12.0 mm" in text
     assert "it cannot be lighter because of: stiffness under the bass foot" in text
     assert "bar and strip of plate as stiff as usual" in text
     assert "+0.5 mm" in text

@@ -15,6 +15,7 @@ from platemodel.bench.choice.result import JobChoice, as_data, as_text, merged
 from platemodel.bench.choice.sentences import height_caution, verdict
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.page import A4_SIDEWAYS
+from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import shaped_bar
@@ -74,7 +75,7 @@ def test_the_soft_top_reads_well(met):
     assert "bar and strip of plate as stiff as usual" in text
     assert "+0.5 mm" in text
     assert text.rstrip().endswith("goes to a qualified restorer first.")
-    assert max(len(line) for line in text.splitlines()) < 180
+    assert max(len(line) for line in wrapped(text).splitlines()) < 100
 
 
 def test_a_height_that_is_not_built_is_warned_of(met):

@@ -1,10 +1,23 @@
 """A rib's squares on the unknowns of its own fields, of which a point meets three a field."""
 
+from functools import cached_property
+
 import numpy as np
 
 from platemodel.fem.arrays import Floats, Ints
-from platemodel.fem.rib import Rib
+from platemodel.fem.rib import MOTIONS, OWN, STRAINS, Rib
 from platemodel.fem.seat import OWN_FIELDS
+
+
+def own_rows(rib: Rib, names: tuple[str, ...]) -> "OwnRows":
+    """Rows of a rib's stiffness (``STRAINS``) or mass (``MOTIONS``), worked out once for all its bases."""
+
+    def made() -> OwnRows:
+        plain = sum(name not in OWN for name in names)
+        factors = rib.factors[(STRAINS, MOTIONS).index(names)]
+        return OwnRows(rib, names[plain:], factors[:, : rib.own_terms[names], plain:])
+
+    return rib.kept.get(names, made)
 
 
 class OwnRows:
@@ -44,6 +57,7 @@ class OwnRows:
             out[own] += block
         return out
 
+    @cached_property
     def gram(self) -> Floats:
         """Sum over points and terms of own row times own row: (n_own, n_own)."""
         out = np.zeros((self.size, self.size))

@@ -12,7 +12,7 @@ from scipy.linalg import cho_factor, cho_solve, eigh
 
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.kept import Kept
-from platemodel.fem.own_rows import OwnRows
+from platemodel.fem.own_rows import own_rows
 from platemodel.fem.residual_norm import LUCK, PROBES, Norm
 from platemodel.fem.rib import MOTIONS, ROWS, STRAINS, Rib
 from platemodel.fem.seat import Seat
@@ -266,8 +266,8 @@ class _Squares:
         self.factors = factors[:, :, :plain]
         self.on_basis = self.factors @ basis
         self.basis = _gram(self.on_basis)
-        self.of_own = OwnRows(rib, names[plain:], factors[:, : rib.own_terms[names], plain:])
-        self.mixed, self.own = self.of_own.times(self.on_basis[:, : self.of_own.terms]), self.of_own.gram()
+        self.of_own = own_rows(rib, names)
+        self.mixed, self.own = self.of_own.times(self.on_basis[:, : self.of_own.terms]), self.of_own.gram
 
     def density(self, y: Floats, own: Floats) -> Floats:
         """Load of vectors (k, m), own (n_own, m) on the shell's rows: (n, names, m)."""

@@ -19,6 +19,7 @@ from scipy import sparse
 
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.junction import Junction, junction
+from platemodel.fem.kept import Kept
 from platemodel.fem.material import RibWood
 from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, OWN_FIELDS, Along, Seat, along
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in
@@ -80,6 +81,7 @@ class Rib:
     ) -> None:
         self.seat = seat
         self.wood = wood
+        self.kept = Kept()  # what others work out of it once
         self.shear = shear
         self.height = h = along(height, seat.fraction)
         self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))

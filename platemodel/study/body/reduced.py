@@ -9,7 +9,7 @@ from scipy.linalg import eigh
 
 from platemodel.fem.eigen import orthonormal
 from platemodel.fem.massless import massless_condensed
-from platemodel.fem.own_rows import OwnRows
+from platemodel.fem.own_rows import own_rows
 from platemodel.fem.rib import MOTIONS, ROWS, STRAINS
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
@@ -90,9 +90,9 @@ class ReducedBody:
         ):
             plain = rows.shape[1]
             under = factors[:, :, :plain] @ rows
-            own = OwnRows(rib, names[plain:], factors[:, : rib.own_terms[names], plain:])
+            own = own_rows(rib, names)
             flat, mixed = under.reshape(-1, r), own.times(under[:, : own.terms])
-            out.append(np.block([[base + flat.T @ flat, mixed.T], [mixed, own.gram()]]))
+            out.append(np.block([[base + flat.T @ flat, mixed.T], [mixed, own.gram]]))
         return massless_condensed(*out)
 
     def on_line_of(self, bar: Bar) -> "ReducedBody":

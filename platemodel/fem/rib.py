@@ -19,7 +19,7 @@ from scipy import sparse
 
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.junction import Junction, junction
-from platemodel.fem.kept import Kept
+from platemodel.fem.kept import Kept, kept_property
 from platemodel.fem.material import RibWood
 from platemodel.fem.seat import BY_FORCE, BY_TORQUE, IN, OWN_FIELDS, Along, Seat, along
 from platemodel.fem.section import SHEAR_FACTOR, compliance_in
@@ -85,8 +85,8 @@ class Rib:
         self.shear = shear
         self.height = h = along(height, seat.fraction)
         self.cosine, self.sine = np.cos(along(lean, seat.fraction)), np.sin(along(lean, seat.fraction))
-        flanks = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
-        self.thickness = w = flanks
+        w = seat.width * self.cosine if thickness is None else along(thickness, seat.fraction)
+        self.thickness = w
         if np.any(w <= 0) or np.any(h <= 0):
             msg = f"rib width and height must be positive; smallest {w.min():.3g} and {h.min():.3g} m"
             raise ValueError(msg)
@@ -282,11 +282,11 @@ class Rib:
         return self._placed(self._stiffness, n_dofs, offset)
 
     # Kept: one rib is asked for by the free plate, both rims and the flex tests
-    @cached_property
+    @kept_property
     def _stiffness(self) -> Sparse:
         return self._sum(self.terms()[0])
 
-    @cached_property
+    @kept_property
     def _mass(self) -> Sparse:
         return self._sum(self.terms()[1])
 

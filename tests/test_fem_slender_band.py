@@ -101,6 +101,7 @@ def test_a_strip_gives_way_to_what_is_near(side):
     outer one to 0.85 of what is free, the inner one to three quarters of that; nearer than a fifth of a width
     there is no strip.
     """
+
     def with_hole(free):
         y = np.array([free, free, 0.03, 0.03])
         hole = np.stack([[0.09, 0.11, 0.11, 0.09], side * y], axis=1)

@@ -110,7 +110,7 @@ def test_a_mode_without_a_peak_says_so():
 
 
 def test_numbers_go_on_beside_those_told_by_shape():
-    """1, 2 and 5 are kept for the modes of these shapes; the others take 3, 4, 6 in the order of the table."""
+    """1, 2 and 5 are kept for the modes of these shapes; the others take 3, 4, 6 as the table goes."""
     number = [np.nan, 1, np.nan, np.nan, 5, 2, np.nan]
     found = mode_numbers(SimpleNamespace(table=pd.DataFrame({"number": number})))
     assert found.tolist() == [3, 1, 4, 6, 5, 2, 7]

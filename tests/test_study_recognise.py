@@ -28,7 +28,7 @@ def grid():
 
 
 def test_patterns_are_free_of_rigid_motion(grid):
-    """Of length 1, and square to shifts and turns. On a rectangle the squares of x and y, less their means, are
+    """Of length 1, and square to shifts and turns. On a rectangle x and y squared, less their means, are
     so too, so that cross and ring are their difference and their sum, over the root of 2.
     """
     found, (x, y) = patterns(grid), grid.points

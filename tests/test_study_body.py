@@ -29,7 +29,7 @@ from platemodel.study.gluing.closing_on_top import _rim_plane, locked_in
 from platemodel.study.top.foot import foot_rows, load_rows
 from platemodel.study.top.meshed_top import bar_rib
 from platemodel.study.top.string_load import string_load
-from platemodel.taps import tap_peaks
+from platemodel.taps import FINGER, contact_weight, tap_peaks
 from platemodel.wood import from_species
 from tests.body_parts import closed_violin, stiffer
 
@@ -297,6 +297,19 @@ def test_a_tap_can_be_read_back_and_compared(reduced, violin):
     peaks = tap_peaks(barred)["f_hz"].to_numpy()
     for f in taps[1].table.nlargest(2, "level_db")["f_hz"]:
         assert np.abs(peaks / f - 1).min() < 2e-3
+
+
+def test_loudness_of_a_tap_is_the_energy_of_its_sound(reduced, violin):
+    """All tones swung out at 20 kHz from a tap of a finger, squared and summed: tones far enough apart share
+    no energy, which leaves 3 %. Levels count from the loudest one.
+    """
+    tap = body_tap(body_sound(reduced, violin[1]))
+    f, loss = (tap.table[name].to_numpy() for name in ("f_hz", "loss"))
+    size = np.abs(tap.table["strength"].to_numpy()) * contact_weight(f, FINGER)
+    assert tap.table["level_db"].to_numpy() == pytest.approx(20 * np.log10(size / size.max()))
+    t = np.arange(0.0, 1.0, 5e-5)[:, None]
+    sound = (size * np.exp(-np.pi * f * loss * t) * np.sin(2 * np.pi * f * t)).sum(axis=1)
+    assert tap.loudness == pytest.approx(5e-5 * (sound**2).sum(), rel=0.03)
 
 
 def test_heard_tones_say_how_far_the_body_can_be_trusted(reduced, violin):

@@ -15,9 +15,9 @@ STEEPEST = 0.5
 STOUT = 300.0  # heights in lengths of fading beyond which cosh would overflow; it is infinite from 20 on
 
 
-def taper(height: Floats, place: Floats) -> Floats:
-    """Rate at which a height (n,) changes along a rib from place to place (n,)."""
-    return np.clip(np.gradient(height, place), -STEEPEST, STEEPEST)
+def taper(height: Floats, fraction: Floats, speed: Floats) -> Floats:
+    """Rate at which a height (n,) changes along a rib: at fractions (n,), speed in m per fraction (n,)."""
+    return np.clip(np.gradient(height, fraction) / speed, -STEEPEST, STEEPEST)
 
 
 def blade_compliance(

@@ -98,7 +98,7 @@ class Rib:
         self.b_mid = seat.side * h * self.sine / 2.0
         # distance of the rib's middle from the line about which its sections lag, a little below the root
         self.lag_arm = seat.side * (0.5 - PIVOT) * h * self.cosine
-        self.taper = taper(h, seat.fraction * seat.length)
+        self.taper = taper(h, seat.fraction, seat.speed)
         self.area = area
         self.axial = area / compliance[:, 0, 0]
         # a twist bends a rib of sloping grain sideways, as any off-axis strip

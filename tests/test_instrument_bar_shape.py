@@ -16,7 +16,8 @@ from platemodel.instrument.bar_cuts import (
 )
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_between, bar_of_height, even_bar, raised_bar, shaped_bar
-from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.presets import preset_top
+from tests.round_bar import round_bar
 
 MM = 1e-3
 BRIDGE = 0.16
@@ -25,7 +26,7 @@ BRIDGE = 0.16
 @pytest.fixture(scope="module")
 def bar():
     """40 to 315 mm, 12 mm high at 160, 3 at both ends, 5.5 wide, medium profile."""
-    return preset_bar(preset_top("violin"))
+    return round_bar(preset_top("violin"))
 
 
 @pytest.fixture(scope="module")

@@ -21,6 +21,7 @@ from platemodel.instrument.outline import Outline
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.side_view import side_view
 from platemodel.instrument.strings import Post
+from tests.round_bar import round_bar
 
 MM = 1e-3
 LINE = 0.01  # mm
@@ -170,7 +171,7 @@ def test_fields(violin, name):
 
 def test_every_distance_of_a_layout_has_its_two_points(violin):
     """Widest lines 71 mm from the ends; the bar's outer edge 1 mm inside a foot that ends at 20.5 mm."""
-    found = layout_distances(violin, preset_bar(violin), Post(behind=8 * MM, diameter=6 * MM))
+    found = layout_distances(violin, round_bar(violin), Post(behind=8 * MM, diameter=6 * MM))
     assert [d.key for d in found] == list(DISTANCES)
     for d in found:
         assert 1e3 * np.r_[d.value, d.p, d.q] == pytest.approx(DISTANCES[d.key], abs=LINE), d.key

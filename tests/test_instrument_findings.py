@@ -14,7 +14,8 @@ from platemodel.instrument.layout import bar_on_line, bridge_foot_rule, one_seve
 from platemodel.instrument.layout_checks import check_layout
 from platemodel.instrument.mark_checks import check_marks, crossings
 from platemodel.instrument.marks import Mark, place
-from platemodel.instrument.presets import preset_bar, preset_top
+from platemodel.instrument.presets import preset_top
+from tests.round_bar import round_bar
 
 MM = 1e-3
 
@@ -26,7 +27,7 @@ def top():
 
 @pytest.fixture(scope="module")
 def bar(top):
-    return preset_bar(top)
+    return round_bar(top)
 
 
 def moved(bar, by):

@@ -151,6 +151,14 @@ def test_short_and_long_bars_miss_the_end_margins(top, line):
         assert end.lines == (f"length_mm = {355 - 2 * (43 if margin > 43 else 38):.1f}",)
 
 
+def test_the_length_to_type_is_measured_along_the_bar(top):
+    """14 mm of slant on 269 mm along the body: by Pythagoras 269.4 mm."""
+    line = layout.BarLine(0.05, -0.03, 0.305, -0.03 + 14e-3 * 255 / 269)
+    bar = layout.bar_on_line(line, (0.05, 0.305), WIDTH, top.bridge, 12e-3, (3e-3, 3e-3), top.wood)
+    (end,) = [f for f in check_layout(top, bar) if f.kind == "end"]
+    assert end.lines == ("length_mm = 269.4",)
+
+
 def test_lines_to_type_cure_the_conflict(top, line):
     """The bar that stands where the lines say has the same slant within a tenth, and no such finding."""
     for shift, kind in ((-1.5e-3, "hole"), (-3e-3, "hole"), (2e-3, "foot")):

@@ -218,7 +218,7 @@ def test_the_usual_bar_has_the_usual_sizes(kind):
     assert bar.width == dims.bar_width
     assert bar.height(top.bridge.x) == pytest.approx(dims.bar_height)
     assert bar.heights[[0, -1]] == pytest.approx(dims.bar_end)
-    assert bar.x_end - bar.x_start == pytest.approx(dims.bar_length)
+    assert bar.length == pytest.approx(dims.bar_length)  # along the bar, as it lies on the bench
     assert bar.section_fill == 1.0
     # about 5 mm apart on a violin; evened out on either side of the bridge, 20 and more steps: 5 %
     assert np.diff(bar.stations) == pytest.approx(5e-3 * dims.scale, rel=0.05)

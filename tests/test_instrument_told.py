@@ -22,6 +22,7 @@ from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.profile import height_profile
 from platemodel.instrument.seat import bar_stations, seat_curve
 from platemodel.study.gluing.clamps import Block
+from tests.round_bar import round_bar
 
 MM = 1e-3
 
@@ -34,7 +35,7 @@ def top():
 @pytest.fixture(scope="module")
 def bar(top):
     """On the usual violin: from 40 to 315 mm, 12 mm high at 195, 3 at its ends, 5.5 wide."""
-    return preset_bar(top)
+    return round_bar(top)
 
 
 def moved(hole, x=0.0, y=0.0):

@@ -180,7 +180,7 @@ def test_a_figure_of_one_name_is_one_figure(told):
     for found in (lines["foot_n_per_mm"], given["foot_n_per_mm"], 1e-3 * told.trim.full_stiffness):
         assert found == pytest.approx(foot, rel=2e-3)
     for flexed in told.flex.with_bar:
-        kind = flexed.test.kind
+        kind = flexed.test.name
         if f"flex_{kind}_g" in final and np.isfinite(final[f"flex_{kind}_g"]):
             expected = sag_mm(flexed, final[f"flex_{kind}_g"])
             assert final[f"flex_{kind}_mm"] == pytest.approx(expected, rel=1e-6)

@@ -96,17 +96,21 @@ def bridge_foot_rule(line: BarLine, bridge: Bridge, width: float, inset: float =
     return line.shifted(inset - foot_inset(line, bridge, width))
 
 
-def bar_ends(outline: Outline, length: float | None = None, rule: str = "margins") -> tuple[float, float]:
+def bar_ends(
+    outline: Outline, length: float | None = None, rule: str = "margins", slope: float = 0.0
+) -> tuple[float, float]:
     """Lower and upper end of the bar, x in m, with equal margins to both edges of the body.
 
     Parameters
     ----------
     length : float, optional
-        Length along the body, m; replaces the rule.
+        Length along the bar, m; replaces the rule.
     rule : str
         ``seven_ninths`` or ``three_quarters`` of the body length, or ``margins``: 40 mm at either end of a
         violin, scaled with body length. All three are common practice, no source; they differ by 10 mm on a
         violin.
+    slope : float
+        dy/dx of the bar's line; 0 takes the length along the body.
     """
     body = outline.body_length
     shares = {"seven_ninths": 7 / 9, "three_quarters": 3 / 4, "margins": 1 - 80 / 355}
@@ -118,7 +122,8 @@ def bar_ends(outline: Outline, length: float | None = None, rule: str = "margins
     if not 0.3 * body < length < 0.98 * body:
         msg = f"bar length {1000 * length:.4g} mm on a body of {1000 * body:.4g} mm; allowed 30 to 98 %"
         raise GeometryError(msg)
-    return (body - length) / 2, (body + length) / 2
+    along = length / np.hypot(1, slope)
+    return (body - along) / 2, (body + along) / 2
 
 
 def bar_on_line(

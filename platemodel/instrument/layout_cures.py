@@ -127,7 +127,8 @@ def ends_cure(top: Top, bar: Bar, low: float, high: float) -> Cure:
     """Say what puts the ends of the bar between two distances (m) from the ends of the body."""
     body = top.outline.body_length
     lower, upper = (float(np.clip(v, low, high)) for v in (bar.x_start, body - bar.x_end))
-    lines = [f"length_mm = {(body - lower - upper) / MM:.1f}"]
+    along = (body - lower - upper) * np.hypot(1, bar.slope)
+    lines = [f"length_mm = {along / MM:.1f}"]
     if abs(lower - upper) > STEP:
         lines.append(f"lower_margin_mm = {lower / MM:.1f}")
     return "To end there, type in [bar] what stands below.", tuple(lines)

@@ -57,7 +57,7 @@ def preset_bar(top: Top, wood: Orthotropic | None = None) -> Bar:
     line = bridge_foot_rule(one_seventh(top.outline), top.bridge, d.bar_width, 1e-3 * d.scale)
     return bar_on_line(
         line,
-        bar_ends(top.outline, d.bar_length),
+        bar_ends(top.outline, d.bar_length, slope=line.slope),
         d.bar_width,
         top.bridge,
         d.bar_height,

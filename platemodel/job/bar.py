@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from shapely.geometry import LineString
 
+from platemodel.errors import GeometryError
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import scaled_wood
 from platemodel.instrument.bridge import Bridge
@@ -151,24 +152,43 @@ def _ends(work, outline, section):
     words = _WORDS[section]
     if length is None:
         length = work.usual(f"{section}.length", "bar_length", f"{words} length")
+    slope = _slope(work, outline, length, section)
     if margin is None:
         work.assume(f"{words} ends", "equal margins to both edges of the body; common practice, no source")
-        return work.attempt(f"{section}.length_mm", bar_ends, outline, length)
-    if margin + length > outline.body_length:
+        return work.attempt(f"{section}.length_mm", bar_ends, outline, length, slope=slope)
+    along = length / np.hypot(1, slope)
+    if margin + along > outline.body_length:
         work.refuse(
             f"{section}.length_mm",
             f"{length / MM:.1f} mm from a margin of {margin / MM:.1f} mm",
             f"the bar must end on the body of {outline.body_length / MM:.1f} mm",
         )
         return None
-    return margin, margin + length
+    return margin, margin + along
+
+
+def _from_axis(work, section):
+    """Distances of both ends from the axis, as far as they are given."""
+    return [work.fields.get(f"{section}.{end}_end_from_axis") for end in ("lower", "upper")]
+
+
+def _slope(work, outline, length, section):
+    """dy/dx of a bar of that length; where there is no line, 0, and the line's own check tells."""
+    given = _from_axis(work, section)
+    if work.fields.get(f"{section}.rule", "placed") == "placed" and None not in given:
+        rise = given[0] - given[1]
+        return rise / np.sqrt(length**2 - rise**2)
+    try:
+        return one_seventh(outline).slope
+    except GeometryError:
+        return 0.0
 
 
 def _line(work, outline, bridge, width, ends, section):
     f, words = work.fields, _WORDS[section]
     rule, edge = f.get(f"{section}.rule"), f.get(f"{section}.edge")
     placed = tuple(f"{section}.{end}_end_from_axis" for end in ("lower", "upper"))
-    given = [f.get(n) for n in placed]
+    given = _from_axis(work, section)
     if rule is None:
         rule = "placed" if None not in given else "bridge_foot"
         if rule == "bridge_foot":

@@ -12,6 +12,7 @@ from platemodel.job.arch_oddities import arch_oddities, at
 from platemodel.job.geometry import plate_places
 from platemodel.job.schema import SECTIONS
 from platemodel.job.slips import slips
+from platemodel.job.wood_oddities import wood_oddities
 
 MM = 1e-3
 #: Measured over usual figure at this body length; common practice, no source.
@@ -36,7 +37,7 @@ ODD_OFFCUT = "weight and bends of the offcut do not fit each other: measure it a
 
 
 def find_odd(
-    work, top, bar, measured, stray_tables, set_up=None, taps=(), marks=(), offcut=None, states=()
+    work, top, bar, old_bar, measured, stray_tables, set_up=None, taps=(), marks=(), offcut=None, states=()
 ) -> tuple[Finding, ...]:
     """Return every finding about a job: slips, sizes, plate, wood, bar, weight, taps, files not used."""
     doubted = [_about(*slip) for slip in slips(work, top.outline)]
@@ -48,20 +49,9 @@ def find_odd(
         *_symmetry(top, work.dims.scale),
         *_plate(work, top, doubted),
         *(_about(*one) for one in arch_oddities(work, top, bar)),
-        *_wood(top.wood, "top"),
+        *(_about(*one) for one in wood_oddities(work, top, bar, old_bar)),
     ]
     if bar is not None:
-        if bar.wood is not top.wood:
-            found += _wood(bar.wood, "bar")
-            if bar.wood.density > 1.15 * top.wood.density:
-                found.append(
-                    _about(
-                        "wood",
-                        f"bar of {bar.wood.density:.0f} kg/m3 on a top of {top.wood.density:.0f} kg/m3; "
-                        f"usual is a bar close to the top or a little lighter ({_PRACTICE})",
-                        "bar",
-                    )
-                )
         found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
     found += _heard_and_weighed(top, bar, measured, taps, states)
     found += [] if set_up is None else _strung(top, set_up)
@@ -199,24 +189,6 @@ def _plate(work, top, doubted):
                 at(m.x, m.y),
                 m.largest,
                 limit,
-            )
-
-
-def _wood(wood, part):
-    # Measured tonewood: density 320 to 483 kg/m3, speed of sound 4650 to 6200 m/s, E_L/E_R 7 to 12 and
-    # E_L/G 10 to 19 (Badiane et al., JASA 2023, and a maker's stock, common practice); with some room for old
-    # tops.
-    for label, value, low, high, unit in (
-        ("density", wood.density, 320, 490, " kg/m3"),
-        ("speed of sound along the grain", wood.c_L, 4500, 6200, " m/s"),
-        ("E_L over E_R", wood.E_L / wood.E_R, 6, 22, ""), ("E_L over G_LR", wood.E_L / wood.G_LR, 7, 24, ""),
-    ):  # fmt: skip
-        if not low <= value <= high:
-            yield _about(
-                "wood",
-                f"wood of the {part}: {label} {value:.4g}{unit}; measured spruce lies within {low:g} to "
-                f"{high:g}{unit}; check the weighing and the taps",
-                f"wood.{part}",
             )
 
 

@@ -38,7 +38,7 @@ def bar_table(bar: Bar, x_bridge: float, remark: str = "") -> str:
         f"lower_end_from_axis_mm = {-bar.y_start / MM:.2f}",
         f"upper_end_from_axis_mm = {-bar.y_end / MM:.2f}",
         f"lower_margin_mm = {bar.x_start / MM:.1f}",
-        f"length_mm = {(bar.x_end - bar.x_start) / MM:.1f}",
+        f"length_mm = {bar.length / MM:.1f}",
         f"width_mm = {bar.width / MM:.2f}",
     ]
     if name:

@@ -84,7 +84,7 @@ def read_job(folder: str | os.PathLike) -> Job:
     by_name = (WOOD_FILE, STATES_FILE, TAPS_FILE, FLEXES_FILE, MARKS_FILE)
     files += tuple(name for name in by_name if (folder / name).exists())
     stray = _stray_tables(folder, files)
-    findings = find_odd(work, top, bar, measured, stray, set_up, taps, marks, offcut, states)
+    findings = find_odd(work, top, bar, old_bar, measured, stray, set_up, taps, marks, offcut, states)
     return Job(
         name=top.name,
         top=top,

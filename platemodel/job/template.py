@@ -203,8 +203,8 @@ def example_values(dims: Dimensions, outline: Outline) -> dict[str, str]:
     """Return for every field, as TOML text, the usual value or an example of the right size."""
     length, like = dims.body_length, dims.kind
     wood = from_species(USUAL_SPECIES, DEFAULT_DENSITY)
-    ends = bar_ends(outline, dims.bar_length)
     line = one_seventh(outline)
+    ends = bar_ends(outline, dims.bar_length, slope=line.slope)
     mm = {
         "outline.lower_corner_x": outline_preset.LOWER_CORNER * length,
         "outline.upper_corner_x": outline_preset.UPPER_CORNER * length,

@@ -7,10 +7,11 @@ from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figur
 from platemodel.bench.choice.result import JobChoice
 from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.height_plots import passes_of
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.tones import cell
-from platemodel.bench.kit.typeset import HEAD, write_broken
+from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, write_broken
 from platemodel.study.top.figures import BODY_FIGURES, DIGITS, figure_text, wish_text
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
@@ -30,6 +31,7 @@ BANDS = (
     "of top and bar is known, neither the mesh nor the ribs."
 )
 ENDS = " A curve ends where no mode has that shape any more."
+GAP = " A gap: there the shape passes to another tone, near it, that had a part of it; no tone jumps."
 OTHERS = 10  # bars beside it that there is room for
 
 
@@ -49,15 +51,17 @@ def _chosen(result):
     y = write_head(ax, left, y, "Targets")
     y = _targets(ax, left, y, room, choice) - 4.0
     names = drawn_figures(choice)
-    low, each = sheet.floor + 16.0, (room + 9.0) / max(len(names), 1)
+    ends = ENDS if choice.curve[names].isna().any(axis=None) else ""
+    gap = GAP if any(passes_of(choice.curve, name).any() for name in names) else ""
+    under = sheet.floor + 4.5 + LINE[TEXT] * bool(ends or gap)
+    low, each = under + 11.5, (room + 9.0) / max(len(names), 1)
     tall = 0.55 * (y - low)
     for i, name in enumerate(names):
         draw_curve(choice, name, sheet.axes(left + 9.0 + i * each, low, each - 18.0, tall - 6.0))
     draw_profiles(
         choice, result.job.bar, sheet.axes(left + 9.0, low + tall + 12.0, room - 9.0, y - low - tall - 17.0)
     )
-    ends = ENDS if choice.curve[names].isna().any(axis=None) else ""
-    write_items(ax, left, sheet.floor + 4.5, [BANDS + ends], room)
+    write_items(ax, left, under, [BANDS + ends + gap], room)
     return sheet.figure
 
 

@@ -4,6 +4,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import BAR, BLUE, INK
+from platemodel.bench.kit.height_plots import tone_curve
 from platemodel.bench.kit.typeset import TEXT, label_axes
 from platemodel.instrument.bar import Bar
 from platemodel.study.choosing.choose import BarChoice
@@ -52,7 +53,7 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
     """
     curve = choice.curve
     x, y = curve["height_mm"], curve[figure]
-    ax.plot(x, y, color=OTHER, lw=1.6)
+    ax.plot(*tone_curve(curve, "height_mm", figure), color=OTHER, lw=1.6)
     met = curve["all_met"].to_numpy(dtype=bool)
     if met.any():
         ax.axvspan(x[met].min(), x[met].max(), color=BAR, alpha=0.15, lw=0)
@@ -66,6 +67,8 @@ def draw_curve(choice: BarChoice, figure: str, ax: Axes) -> Axes:
             ax.annotate(
                 text,
                 (x.min() if left else x.max(), target.value),
+                (0, -1.5 if over else 1.5),
+                textcoords="offset points",
                 fontsize=TEXT,
                 ha="left" if left else "right",
                 va="top" if over else "bottom",

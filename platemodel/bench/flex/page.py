@@ -17,9 +17,10 @@ HOW = (
     "same place. Red peg: it must hold the plate down.",
     "Zero the gauge, set the weight on, read, take it off, read zero again; three times, take the mean. The "
     "plate's own weight does not matter.",
+    "Foot, rim: weight and gauge as for foot, the whole edge on ribs, a frame or a ring of blocks.",
 )
 FIGURES = 56.0  # mm, height of places, tables and words
-FOUR = 4  # pictures
+FOUR = len(KINDS)  # pictures; the foot on the rim needs none of its own
 SCALE_BAR = 5.5  # mm below a picture, for its scale bar
 
 
@@ -29,7 +30,7 @@ def flex_page(result: JobFlex) -> Figure:
     ax, top, left = sheet.ax, result.job.top, sheet.left
     y = write_items(ax, left, sheet.top, HOW, sheet.room)
     low, wide = sheet.floor + FIGURES, sheet.room / FOUR
-    for k, flex in enumerate(result.without):
+    for k, flex in enumerate(result.without[:FOUR]):
         one = sheet.axes(left + k * wide, low, wide - 4.0, y - low - 2 * LINE[TEXT] - 2.0)
         draw_flex_test(flex.test, top, one)
         if k == 0:
@@ -68,13 +69,18 @@ def _fitting(lines, room, most):
     return out
 
 
+def _label(flex):
+    """Kind, short enough for three tables beside each other."""
+    return flex.test.kind if flex.test.support == "pegs" else f"{flex.test.kind}, {flex.test.support}"
+
+
 def _try(flex):
     weight = light_weight(flex)
     return "-" if weight != weight else f"{weight:.0f} g: {sag_mm(flex, weight):.2f} mm"
 
 
 _COLUMNS = (
-    Column("flex", lambda f: f.test.kind, right=False),
+    Column("flex", _label, right=False),
     Column("mm per\n100 g", lambda f: f"{sag_mm(f, 100):.3f}"),
     Column("at most,\ng", lambda f: f"{1e3 * f.most_force / KGF:.0f}"),
     Column("try", _try),

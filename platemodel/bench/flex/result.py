@@ -9,7 +9,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import bar_of_height
-from platemodel.instrument.flex_test import KINDS, FlexReading, usual_flex_test
+from platemodel.instrument.flex_test import KINDS, RIM_KIND, FlexReading, on_its_rim, usual_flex_test
 from platemodel.instrument.strings import KGF
 from platemodel.job import Job
 from platemodel.job.states import state_name
@@ -29,10 +29,10 @@ class JobFlex:
     Attributes
     ----------
     without : list of Flex
-        The usual tests, one a kind, on the bare plate.
+        The usual tests on the bare plate: one a kind on pegs, last the foot with the rim resting all round.
     by_height : DataFrame
-        ``height_mm`` and the sag of each kind, mm per 100 g, for bars a little lower and higher; empty
-        without a bar or where its height cannot change alone.
+        ``height_mm`` and the sag of each kind on pegs, mm per 100 g, for bars a little lower and higher;
+        empty without a bar or where its height cannot change alone.
     readings : list of (FlexReading, Flex)
         What was read, and the same test by the model; in the order of flexes.csv.
     with_old_bar : list of Flex or None
@@ -69,7 +69,8 @@ def job_flex(
     """
     bench = bench or Workbench(job.top, job.bar, progress=progress)
     model = bench.model
-    usual = [usual_flex_test(job.top, kind) for kind in KINDS]
+    pegs = [usual_flex_test(job.top, kind) for kind in KINDS]
+    usual = [*pegs, on_its_rim(usual_flex_test(job.top, RIM_KIND))]
     on_it = {state.name: job.bar_in(state) for state in job.states}
     read = [(r, on_it[r.state or state_name(r.bar_on)]) for r in job.flexes]
     done = {}
@@ -86,7 +87,7 @@ def job_flex(
     if bar and job.bar is not None:
         with_bar = flexed(usual, "with its bar", job.bar)
         progress("flexing it with a lower and a higher bar")
-        heights = _by_height(model, job.bar, usual, with_bar)
+        heights = _by_height(model, job.bar, pegs, with_bar[: len(pegs)])
     if bar and job.old_bar is not None:
         with_old = flexed(usual, "with the old bar", job.old_bar)
     for state in job.states if bar else ():
@@ -118,6 +119,7 @@ def as_table(result: JobFlex) -> pd.DataFrame:
         {
             "plate": label,
             "kind": f.test.kind,
+            "support": f.test.support,
             "sag_mm_per_100_g": sag_mm(f, 100),
             "stiffness_n_per_mm": 1e-3 * f.stiffness,
             "most_weight_g": 1e3 * f.most_force / KGF,
@@ -165,7 +167,7 @@ def as_text(result: JobFlex) -> str:
         lines += ["", label.capitalize()]
         head = ("flex", "sag, mm per 100 g", "N/mm", "at most, g", "try, g", "and read, mm")
         cells = [
-            (f.test.kind, f"{sag_mm(f, 100):.3f}", f"{1e-3 * f.stiffness:.2f}",
+            (f.test.name, f"{sag_mm(f, 100):.3f}", f"{1e-3 * f.stiffness:.2f}",
              f"{1e3 * f.most_force / KGF:.0f}", *_trial(f))
             for f in found
         ]  # fmt: skip

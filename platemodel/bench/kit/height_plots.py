@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BLUE, GREY, INK, MAUVE
 from platemodel.bench.kit.typeset import TEXT
+from platemodel.study.top.name_passes import NAMED, in_pieces, name_passes
 
 # Told apart by line and marker as well as by colour.
 STYLES = (("-", "o", BLUE), ("--", "s", AMBER), (":", "^", GREY), ("-.", "D", MAUVE))
@@ -38,7 +39,9 @@ def draw_height_sweep(
         for (name, sweep), (line, marker, colour) in zip(sweeps.items(), STYLES, strict=False):
             barred = sweep[sweep["height_mm"] > 0]
             x, y = barred["height_mm"], barred[column]
-            ax.plot(x, y, line, marker=marker, color=colour, ms=4, label=name)
+            ax.plot(
+                *tone_curve(barred, "height_mm", column), line, marker=marker, color=colour, ms=4, label=name
+            )
             bare = sweep[sweep["height_mm"] == 0]
             if len(bare) and column != "bar_g":
                 level = float(bare[column].iloc[0])
@@ -53,6 +56,20 @@ def draw_height_sweep(
     if len(sweeps) > 1:
         axes[0].legend(fontsize=TEXT)
     return axes
+
+
+def tone_curve(table: pd.DataFrame, x: str, figure: str) -> tuple[np.ndarray, np.ndarray]:
+    """Return a figure over a column; a tone has a gap where its name passes to another tone."""
+    places, values = table[x].to_numpy(dtype=float), table[figure].to_numpy(dtype=float)
+    return in_pieces(places, values, passes_of(table, figure))
+
+
+def passes_of(table: pd.DataFrame, figure: str) -> np.ndarray:
+    """Tell between which rows a tone's name passes on (rows - 1,); nowhere for what is no tone."""
+    numbers = {f"f{n}_hz": n for n in NAMED}
+    if figure not in numbers:
+        return np.zeros(len(table) - 1, dtype=bool)
+    return name_passes(table, numbers[figure])
 
 
 def mark_values(ax: Axes, at: float | None, values: list[float], digits: str) -> None:

@@ -7,11 +7,13 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
+from platemodel.bench.kit.height_plots import tone_curve
 from platemodel.bench.notebook.claims import claim, with_unit
 from platemodel.bench.notebook.live_view import number
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.top.figures import FIGURES, Reference, TopFigures
+from platemodel.study.top.name_passes import NAMED, name_passes
 
 PANELS = ("foot_n_per_mm", "flex_along_mm", "sink_mm", "f1_hz", "f5_hz", "bar_g")
 HEADS = {
@@ -47,24 +49,34 @@ def what_height_buys(figures: TopFigures, bar: Bar, heights: Sequence[float]) ->
     Returns
     -------
     DataFrame
-        A row a height: ``extra_mm`` over the bar's own, and the figures of ``FIGURES``.
+        A row a height: ``extra_mm`` over the bar's own, the figures of ``FIGURES``, and the tones that share
+        a pattern (`shared_tones`).
     """
     own = float(bar.heights.max())
     rows = []
     for height in heights:
         same = abs(height - own) < 1e-9
-        rows.append(
-            {"extra_mm": 1e3 * (height - own)} | figures.of(bar if same else bar_of_height(bar, height))
-        )
+        one = bar if same else bar_of_height(bar, height)
+        rows.append({"extra_mm": 1e3 * (height - own)} | figures.of(one) | figures.shared(one))
     return pd.DataFrame(rows)
 
 
 def read_extra(table: pd.DataFrame, extra: float) -> dict[str, float]:
-    """Figures between the rows of `what_height_buys`, along straight lines; NaN beyond them."""
+    """Figures between the rows of `what_height_buys`, along straight lines; NaN beyond them, and in gaps."""
     x = table["extra_mm"].to_numpy()
-    return {
-        name: float(np.interp(extra, x, table[name], left=np.nan, right=np.nan)) for name in table.columns
-    }
+    out = {name: float(np.interp(extra, x, table[name], left=np.nan, right=np.nan)) for name in table.columns}
+    for n in NAMED:
+        for k in np.flatnonzero(name_passes(table, n)):
+            if x[k] < extra < x[k + 1]:
+                out[f"f{n}_hz"] = np.nan
+    return out
+
+
+def _passes_between(table, number, extra):
+    """Whether the name of a mode goes to another tone between the bar's own height and another."""
+    x = table["extra_mm"].to_numpy()
+    low, high = min(0.0, extra), max(0.0, extra)
+    return bool((name_passes(table, number) & (x[1:] > low) & (x[:-1] < high)).any())
 
 
 def extra_for(table: pd.DataFrame, foot: float) -> float:
@@ -94,7 +106,7 @@ def draw_taller(
         unit, what = FIGURES[name]
         ax.set_title(HEADS.get(name, f"{what}, {unit}"), fontsize=8.5, loc="left")
         ax.axvline(0, color=INK, lw=0.8, ls=":")
-        ax.plot(table["extra_mm"], table[name], "-o", ms=3, color=BLUE)
+        ax.plot(*tone_curve(table, "extra_mm", name), "-o", ms=3, color=BLUE)
         usual = reference.figures.get(name, np.nan)
         if np.isfinite(usual):
             ax.axhline(usual, color=AMBER, lw=1.4, ls="--")
@@ -131,7 +143,9 @@ def takeaway(table: pd.DataFrame, reference: Reference, extra: float) -> list[st
         ]
         for n in (1, 2, 5):
             step = at[f"f{n}_hz"] - zero[f"f{n}_hz"]
-            if np.isfinite(step):
+            if _passes_between(table, n, extra):
+                parts.append(f"the shape of mode {n} passes to another tone near it")
+            elif np.isfinite(step):
                 moved = f"{step:+.1f} Hz".replace("-", "−") if abs(step) >= 0.05 else "where it was"
                 parts.append(f"mode {n} {moved}")
         if np.isfinite(at.get("sink_mm", np.nan)):

@@ -56,7 +56,8 @@ class BarChoice:
     comparison : DataFrame
         A row a bar: this one, the one given, the usual one, and this one in other blanks.
     curve : DataFrame
-        Figures over the bar's height, all else as chosen, ``all_met`` and ``missed``.
+        Figures and shared tones (`study.top.name_passes`) over the bar's height, all else as chosen,
+        ``all_met`` and ``missed``.
     free : dict of str to (float, float)
         What was free and in which range, m.
     at_end : tuple of str
@@ -91,11 +92,11 @@ class BarChoice:
     def height_for(self, figure: str, value: float) -> float:
         """Least height at which a figure reaches a value, all else as chosen, mm; NaN outside the curve.
 
-        Read from the curve along straight lines.
+        Read from the curve along straight lines of the logarithms, as figures go by powers of the height.
         """
-        x, y = self.curve["height_mm"].to_numpy(), self.curve[figure].to_numpy() - value
+        x, y = np.log(self.curve["height_mm"].to_numpy()), np.log(self.curve[figure].to_numpy() / value)
         for k in np.flatnonzero(y[1:] * y[:-1] <= 0):
-            return float(x[k] - y[k] * (x[k + 1] - x[k]) / (y[k + 1] - y[k]))
+            return float(np.exp(x[k] - y[k] * (x[k + 1] - x[k]) / (y[k + 1] - y[k])))
         return float("nan")
 
     @property
@@ -181,7 +182,7 @@ def choose_bar(
     logs = _logs(problem, found.x, chosen, doubt)
     values = ask(chosen)
     progress("comparing")
-    curve = height_curve(problem, ask, chosen)
+    curve = height_curve(problem, ask, _sharer(problem, found.x), chosen)
     return BarChoice(
         chosen,
         found.met,
@@ -220,14 +221,28 @@ def _full(figures, bar):
 
 def _asker(problem, x):
     """Figures of bars on the chosen line, of any height and wood."""
-    values = problem.values(x)
-    changes = {k: v for k, v in values.items() if k in OF_THE_LINE}
-    back = {k: getattr(problem.bar, k) for k in changes}
+    changes, back = _line_changes(problem, x)
 
     def ask(bar):
         return problem.figures_of(shaped_bar(bar, **back), changes)
 
     return ask
+
+
+def _sharer(problem, x):
+    """Shared tones of the same bars, as on the line given."""
+    _, back = _line_changes(problem, x)
+    figures = problem.effects.figures
+
+    def ask(bar):
+        return figures.shared(shaped_bar(bar, **back))
+
+    return ask
+
+
+def _line_changes(problem, x):
+    changes = {k: v for k, v in problem.values(x).items() if k in OF_THE_LINE}
+    return changes, {k: getattr(problem.bar, k) for k in changes}
 
 
 def _logs(problem, x, bar, doubt):

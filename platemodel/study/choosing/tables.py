@@ -99,17 +99,18 @@ def step_table(ask: Ask, bar: Bar) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def height_curve(problem: Search, ask: Ask, chosen: Bar) -> pd.DataFrame:
-    """Figures over the height, and which targets are missed; see `BarChoice.curve`."""
+def height_curve(problem: Search, ask: Ask, shared: Ask, chosen: Bar) -> pd.DataFrame:
+    """Figures and shared tones over the height, and which targets are missed; see `BarChoice.curve`."""
     top = float(chosen.heights.max())
     low, high = problem.ranges.get("height", (0.75 * top, 1.3 * top))
     low = max(low, float(chosen.heights[[0, -1]].max()) + 1e-5)
     rows = []
     limits = [1e-3 * t.value for t in problem.targets if t.figure == "height_mm"]
     for height in np.union1d(np.linspace(low, high, CURVE), np.clip([top, *limits], low, high)):
-        found = ask(shaped_bar(chosen, height=float(height)))
+        one = shaped_bar(chosen, height=float(height))
+        found = ask(one)
         missed = [t.name for t in problem.targets if not t.met(found[t.figure])]
-        rows.append({**found, "all_met": not missed, "missed": ", ".join(missed)})
+        rows.append({**found, **shared(one), "all_met": not missed, "missed": ", ".join(missed)})
     return pd.DataFrame(rows)
 
 

@@ -172,6 +172,8 @@ def log_draws(
 
 
 def band(logs: np.ndarray, middle: float) -> tuple[float, float]:
-    """Return the ends of a band about a value from draws of the logarithm (n,)."""
+    """Return the ends of a band about a value from draws of the logarithm (n,); NaN where none has it."""
+    if not np.isfinite(logs).any():
+        return float("nan"), float("nan")
     low, high = np.nanquantile(logs, [0.5 - LEVEL / 2, 0.5 + LEVEL / 2])
     return float(middle * np.exp(low)), float(middle * np.exp(high))

@@ -15,6 +15,7 @@ from platemodel.study.top.answers import BarResponse, Bracket, TopSolver, bar_re
 from platemodel.study.top.bar_flexes import BarFlexes
 from platemodel.study.top.cache_folder import kept_figures
 from platemodel.study.top.model import top_model
+from platemodel.study.top.name_passes import shared_tones
 from platemodel.wood.closed_form import glued_stiffness
 
 STRIP = 30e-3  # m on a violin of 355 mm: strip of plate that is counted with the bar, a convention
@@ -167,6 +168,10 @@ class TopFigures:
     def of(self, bar: Bar | None) -> dict[str, float]:
         """Figures of a bar; NaN where no mode looks like it, and for a bar's own where there is none."""
         return self.read(self.response(bar), bar)
+
+    def shared(self, bar: Bar | None) -> dict[str, float]:
+        """Tones that have much of the pattern of modes 1, 2 and 5 besides; see `shared_tones`."""
+        return shared_tones(replace(self, set_up=None).response(bar))
 
     def read(self, found: BarResponse, bar: Bar | None) -> dict[str, float]:
         """Figures from a response that is there already."""

@@ -8,6 +8,7 @@ import pandas as pd
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.study.top.answers import TopSolver, bar_response
+from platemodel.study.top.name_passes import shared_tones
 
 
 def height_sweep(
@@ -31,7 +32,8 @@ def height_sweep(
     Returns
     -------
     DataFrame
-        ``height_mm``, ``f1_hz``, ``f2_hz``, ``f5_hz``, ``foot_n_per_mm`` (between sliding and held rim),
+        ``height_mm``, ``f1_hz``, ``f2_hz``, ``f5_hz``, what `shared_tones` tells of each,
+        ``foot_n_per_mm`` (between sliding and held rim),
         ``foot_sliding_n_per_mm``, ``foot_held_n_per_mm``, ``bar_g``, ``plate_g``.
     """
     rows = []
@@ -42,6 +44,7 @@ def height_sweep(
             {
                 "height_mm": 1e3 * height,
                 **{f"f{number}_hz": found.frequency(number) for number in (1, 2, 5)},
+                **shared_tones(found),
                 "foot_n_per_mm": 1e-3 * found.foot.middle,
                 "foot_sliding_n_per_mm": 1e-3 * found.foot.sliding,
                 "foot_held_n_per_mm": 1e-3 * found.foot.held,

@@ -201,7 +201,7 @@ class Seat:
     def _breaks(self, lines: Sequence[Floats]) -> Floats:
         """Fractions where a line (2, CELLS + 1) crosses a triangle side or meets a knot of the own elements.
 
-        On an arch the lines are bent in plan, by tenths of a millimetre: beside an opening that is a triangle.
+        On an arch the lines are bent in plan by tenths of a millimetre; triangles beside a hole are as small.
         """
         p, facets = self.shell.mesh.p, self.shell.mesh.facets
         cuts = [self.knots]

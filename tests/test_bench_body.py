@@ -111,20 +111,25 @@ def test_tones_that_were_heard_are_set_beside_the_models(result):
 def test_the_old_bar_stands_beside_the_new_one_on_the_loose_top(result):
     assert "old bar" not in report.as_text(result).lower()
     old, now = (0.651e-3, 0.452e-3), result.usual.sinking
-    told = replace(result, old_bar=beside({"bar_g": 4.0}, {"bar_g": 6.0}), old_sinking=old)
+    case = replace(result.cases[1], sinking=old, old=True)
+    told = replace(result, old_bar=beside({"bar_g": 4.0}, {"bar_g": 6.0}), old=case)
     less = 100 * (1 - now[0] / old[0])
     said = "sink 0.65 mm, the treble foot 0.45 mm (middles, good to some 3 %), the bridge tilt "
     assert said in report.as_text(told)
     assert f"the bass foot sinks {less:.0f} % less." in report.as_text(told)
     assert report.as_data(told)["old_bar_closed"]["sink_bass_mm"] == pytest.approx(0.651)
     assert report.as_data(result)["old_bar_closed"] is None
+    assert list(report.case_table(told)["bar"])[-2:] == ["bar 14.4 mm", "old bar 9.6 mm"]
     lines = report.as_text(told).splitlines()
+    assert [line.split()[:2] for line in lines if line.strip().startswith("old,")] == [["old,", "9.6"]]
     at = lines.index("Beside the old bar, on the loose top")
     assert lines[at + 2].split()[-3:] == ["4.00", "6.00", "+50"]
     assert report.as_data(told)["old_bar"][0]["change_percent"] == pytest.approx(50.0)
     today, later, _ = body_pages(told)
     assert lines[at] in page_words(later)
     assert "+50" in page_words(later)
+    assert "old, 9.6" in page_words(today)
+    assert "read from what was learnt on the new bar's line" in " ".join(page_words(today).split())
     assert not list(faults(later))
     assert "With the old bar the bass foot would sink 0.65 mm" in page_words(today)
     assert not list(faults(today))

@@ -322,13 +322,25 @@ def test_command_without_a_bar_says_what_to_add(tmp_path, capsys):
 
 
 def test_order_of_work_has_a_box_for_each_step_and_the_cautions(planned):
-    pages = work_order_pages(planned)
-    words = words_on(pages)
+    on_it = replace(planned, job=replace(planned.job, states=()))  # nothing says that the bar is off
+    words = words_on(work_order_pages(on_it))
     assert words.count("☐") >= 30
     assert f"All {planned.glue.plan.count} clamps" in words
     for head_ in ("1. Before", "2. The old bar off", "6. Glue", "9. Last"):
         assert head_ in words
     assert "Hot glue scalds" in words
+
+
+def test_a_bar_that_is_off_is_not_taken_off(planned):
+    """The job weighs and taps the top without bar."""
+    words = words_on(work_order_pages(planned))
+    assert "2. The seat" in words
+    assert "3. Lay out and saw" in words
+    assert "Old bar, if it was kept" in words
+    for step in ("The old bar off", "planed down thin", "inside with the old bar", "measured on the top"):
+        assert step not in words, step
+    told = replace(planned, job=replace(planned.job, old_bar=planned.job.bar))
+    assert "Old bar" not in words_on(work_order_pages(told))
 
 
 def test_springs_stand_side_by_side_and_grow_with_the_gap(planned):

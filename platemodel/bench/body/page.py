@@ -4,7 +4,16 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.body.margins import TITLE, day_text, margin_words
 from platemodel.bench.body.plots import draw_along, draw_mobility, draw_sinking_by_height
-from platemodel.bench.body.result import JobBody, assumed, case_table, louder, text_lines, usual_tones
+from platemodel.bench.body.result import (
+    OLD_ROW,
+    JobBody,
+    assumed,
+    bar_cell,
+    case_table,
+    louder,
+    text_lines,
+    usual_tones,
+)
 from platemodel.bench.body.years import year_lines, year_table
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import FLAGGED, margin_text, share_words
@@ -48,7 +57,7 @@ def _cases(ax, x, y, room, result):
     low, high = sound_band(result.model.top)
     y = write_head(ax, x, y, "What the bar does")
     columns = (
-        Column("bar,\nmm", lambda r: f"{r.bar_mm:.1f}" if r.bar_mm else "none"),
+        Column("bar,\nmm", bar_cell),
         Column("bass foot sinks,\nmm", lambda r: f"{r.sink_bass_mm:.2f}"),
         Column("treble foot,\nmm", lambda r: f"{r.sink_treble_mm:.2f}"),
         Column("tilt,\ndegrees", lambda r: f"{r.tilt_deg:+.2f}"),
@@ -64,7 +73,7 @@ def _cases(ax, x, y, room, result):
         f"Means from {low:.0f} to {high:.0f} Hz. Low sound: air pumped per push on the bass foot, against "
         "the bar as it is."
     )
-    return write_items(ax, x, y - 1.0, [said], room)
+    return write_items(ax, x, y - 1.0, [said, *([] if result.old is None else [OLD_ROW])], room)
 
 
 def _later(result):

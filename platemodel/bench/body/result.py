@@ -1,6 +1,6 @@
 """A job's closed body as text, data and files."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -31,6 +31,10 @@ from platemodel.study.body.years import BodyYears, body_years
 from platemodel.study.top.workbench import Workbench
 
 SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
+OLD_ROW = (
+    "The old bar's row is read from what was learnt on the new bar's line: the foot sinks and moves there by "
+    "up to 3 % too little."
+)
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),
     "blocks": ("upper_block_along", "lower_block_along"),
@@ -53,17 +57,20 @@ class BarCase:
         Of bass and treble foot on the first day, m.
     feet : tuple of FootAnswer
         With low, middle and high losses.
+    old : bool
+        It is the old bar, read from what was learnt for the new one's line; see `OLD_ROW`.
     """
 
     height: float
     sinking: tuple[float, float]
     sound: BodySound
     feet: tuple[FootAnswer, ...]
+    old: bool = False
 
     @property
     def label(self) -> str:
         """In words."""
-        return "no bar" if self.height == 0 else f"bar {1e3 * self.height:.1f} mm"
+        return "no bar" if self.height == 0 else f"{'old ' * self.old}bar {1e3 * self.height:.1f} mm"
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,8 +95,8 @@ class JobBody:
         Where the job gives body tones.
     old_bar : DataFrame or None
         The old bar beside the new one on the loose top; see `platemodel.study.top.old_bar.beside`.
-    old_sinking : tuple of float or None
-        Of bass and treble foot in the closed body with the old bar, m.
+    old : BarCase or None
+        The closed body with the old bar.
     """
 
     job: Job
@@ -105,7 +112,12 @@ class JobBody:
     margins: pd.DataFrame
     heard: HeardTones | None = None
     old_bar: pd.DataFrame | None = None
-    old_sinking: tuple[float, float] | None = None
+    old: BarCase | None = None
+
+    @property
+    def told(self) -> tuple[BarCase, ...]:
+        """All cases, the old bar last."""
+        return self.cases if self.old is None else (*self.cases, self.old)
 
     @property
     def usual(self) -> BarCase:
@@ -150,30 +162,36 @@ def job_body(
     cases = []
     for share in SHARES:
         one = None if share == 0 else bar_of_height(bar, share * top)
-        sound = body_sound(closed.reduced, one)
-        feet = tuple(foot_answer(sound, loss) for loss in range(3))
-        cases.append(BarCase(share * top, sound.answer.sinking(), sound, feet))
+        cases.append(_case(closed.reduced, one, share * top))
     heard = job.measured.body_tones
     tones = heard_tones(cases[SHARES.index(1.0)].sound, heard) if heard else None
-    beside, sunk = beside_old_bar(job, bench, progress), None
+    beside, old = beside_old_bar(job, bench, progress), None
     if beside is not None:
-        sunk = closed.reduced.on_line_of(job.old_bar).solved(job.old_bar).sinking()
+        one = job.old_bar
+        old = replace(_case(closed.reduced.on_line_of(one), one, float(one.heights.max())), old=True)
     return JobBody(
         job, whole, bar, load, bass, treble, tuple(cases), closed.reduced, closed.air, years, margins, tones,
-        beside, sunk,
+        beside, old,
     )  # fmt: skip
 
 
+def _case(body, bar, height):
+    sound = body_sound(body, bar)
+    return BarCase(
+        height, sound.answer.sinking(), sound, tuple(foot_answer(sound, loss) for loss in range(3))
+    )
+
+
 def case_table(result: JobBody) -> pd.DataFrame:
-    """One row a height of the bar; mm, degrees, s/kg, dB."""
+    """One row a height of the bar, the old bar last; mm, degrees, s/kg, dB."""
     bridge = result.model.top.bridge
     loud = result.usual.feet[1].mean("flow")
     rows = []
-    for case in result.cases:
+    for case in result.told:
         low, mid, high = (foot.mean() for foot in case.feet)
         lower, upper = case.feet[1].ends(bridge.x)
         rows.append({
-            "bar_mm": 1e3 * case.height, "sink_bass_mm": 1e3 * case.sinking[0],
+            "bar": case.label, "bar_mm": 1e3 * case.height, "sink_bass_mm": 1e3 * case.sinking[0],
             "sink_treble_mm": 1e3 * case.sinking[1],
             "tilt_deg": tilt_deg(result, case.sinking),
             "air_hz": air_tone(case), "mobility_bass_s_per_kg": mid, "mobility_bass_low": high,
@@ -182,6 +200,12 @@ def case_table(result: JobBody) -> pd.DataFrame:
             "flow_db": 20.0 * float(np.log10(case.feet[1].mean("flow") / loud)),
         })  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def bar_cell(row) -> str:
+    """Height of the bar in a row of `case_table`, as tables show it."""
+    old = "old, " * row.bar.startswith("old")
+    return f"{old}{row.bar_mm:.1f}" if row.bar_mm else "none"
 
 
 def tilt_deg(result: JobBody, sinking: tuple[float, float]) -> float:
@@ -223,10 +247,10 @@ def text_lines(result: JobBody) -> list[str]:
         f"would sink {1e3 * result.load.upright[0]:.2f} mm.",
         f"The band would narrow most with: {bass.advice} ({100 * bass.table['share'].iloc[0]:.0f} % of it).",
     ]
-    if result.old_sinking is not None:
-        bass, treble = (1e3 * v for v in result.old_sinking)
+    if result.old is not None:
+        bass, treble = (1e3 * v for v in result.old.sinking)
         change = 100.0 * (1e3 * result.usual.sinking[0] / bass - 1.0)
-        tilt = tilt_deg(result, result.old_sinking)
+        tilt = tilt_deg(result, result.old.sinking)
         lines.append(
             f"With the old bar the bass foot would sink {bass:.2f} mm, the treble foot {treble:.2f} mm "
             f"(middles, good to some 3 %), the bridge tilt {tilt:+.2f} degrees; "
@@ -273,7 +297,7 @@ def as_text(result: JobBody) -> str:
         mobility = f"{r.mobility_bass_s_per_kg:.3f} ({r.mobility_bass_low:.3f} to {r.mobility_bass_high:.3f})"
         cells.append(
             (
-                f"{r.bar_mm:.1f}" if r.bar_mm else "none",
+                bar_cell(r),
                 f"{r.sink_bass_mm:.2f}",
                 f"{r.sink_treble_mm:.2f}",
                 f"{r.tilt_deg:+.2f}",
@@ -288,6 +312,7 @@ def as_text(result: JobBody) -> str:
     lines += [
         f"  Means from {low:.0f} to {high:.0f} Hz; ends of the bar over its motion at the bridge;",
         "  low sound: air pumped per push on the bass foot, against the bar as it is.",
+        *([] if result.old is None else [f"  {OLD_ROW}"]),
         "",
         f"Body tones with the bar of {1e3 * result.usual.height:.1f} mm",
         "     Hz    in the air   kind",
@@ -333,10 +358,10 @@ def as_data(result: JobBody) -> dict:
         "air_fit": None if result.air is None else result.air.as_data(),
         "old_bar": records(result.old_bar),
         "old_bar_closed": None
-        if result.old_sinking is None
+        if result.old is None
         else {
-            "sink_bass_mm": round(1e3 * result.old_sinking[0], 4),
-            "sink_treble_mm": round(1e3 * result.old_sinking[1], 4),
-            "tilt_deg": round(tilt_deg(result, result.old_sinking), 4),
+            "sink_bass_mm": round(1e3 * result.old.sinking[0], 4),
+            "sink_treble_mm": round(1e3 * result.old.sinking[1], 4),
+            "tilt_deg": round(tilt_deg(result, result.old.sinking), 4),
         },
     }

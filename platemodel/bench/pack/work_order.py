@@ -5,6 +5,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit.typeset import LINE, TEXT, TITLE, Item, head, write
 from platemodel.bench.pack.frame import LEFT, TOP, subtitle, two_columns
 from platemodel.bench.pack.plan import Plan
+from platemodel.job import Job
 
 BOX, INDENT = "☐", 5.5
 NOTE = "Common practice, no source, where no figure of this pack is named. Write the day beside each tick."
@@ -43,28 +44,7 @@ def _steps(plan):
     marks = sorted({m.kind for m in plan.job.marks})
     seen = f"Marks seen again: {', '.join(marks)}" if marks else "Cracks and worm looked for: marks.csv"
     hottest = max(glue.window.table["wood_c"])
-    yield (
-        "Before",
-        (
-            "Photographs: outside, inside with the old bar, label, every mark, with a rule in the picture",
-            "Old bar measured on the top: length, width, height every 20 mm, place; its spring, if any",
-            "Arch height at the bass foot and ends over a straight edge, written down",
-            seen,
-            "Decided and written down why a new bar; the owner asked",
-        ),
-    )
-    yield (
-        "The old bar off",
-        (
-            "Knife never under it: planed down thin first, top in its cradle, edge away from the plate",
-            "The last of it and the old glue soaked with warm water on a pad, lifted off, wiped dry",
-            "! No water on the varnish side; a cleat or joint near by may let go.",
-            "Dried under light weight for a day or more, until its weight stays the same",
-            "Old bar labelled and kept with the instrument",
-            "Seat clean: bare wood, no glue, no ridge. No wood taken off",
-            "Top weighed; tapped without bar (1, 2, 5) at the day's humidity",
-        ),
-    )
+    yield from _first_steps(plan.job, seen)
     yield (
         "Lay out and saw",
         (
@@ -129,5 +109,49 @@ def _steps(plan):
             "Final height, weight, taps 1, 2, 5, humidity written down; photographs",
             "Arch height at the bass foot: before, on the next day",
             "Owner's report filled in; looked at again after a day, a week, three months",
+        ),
+    )
+
+
+def bare_before(job: Job) -> bool:
+    """Whether the job tells of the top without a bar, weighed, tapped or flexed: no old bar is on it now."""
+    return any(state.bar == "none" for state in job.states)
+
+
+def _first_steps(job, seen):
+    """Up to a clean seat: with the old bar still on, or off already, or never there."""
+    off = bare_before(job)
+    where, told = ("" if off else " with the old bar"), job.old_bar is not None
+    measured = (
+        "Old bar, if it was kept: length, width, heights and weight into [old_bar]"
+        if off
+        else "Old bar measured on the top: length, width, height every 20 mm, place; its spring, if any"
+    )
+    yield (
+        "Before",
+        (
+            f"Photographs: outside, inside{where}, label, every mark, with a rule in the picture",
+            *(() if off and told else (measured,)),
+            "Arch height at the bass foot and ends over a straight edge, written down",
+            seen,
+            "Decided and written down why a new bar; the owner asked",
+        ),
+    )
+    clean = (
+        "Seat clean: bare wood, no glue, no ridge. No wood taken off",
+        f"Top weighed{' again' * off}; tapped without bar (1, 2, 5) at the day's humidity",
+    )
+    if off:
+        yield "The seat", clean
+        return
+    yield (
+        "The old bar off",
+        (
+            "Knife never under it: planed down thin first, top in its cradle, edge away from the plate",
+            "The last of it and the old glue soaked with warm water on a pad, lifted off, wiped dry",
+            "! No water on the varnish side; a cleat or joint near by may let go.",
+            "Dried under light weight for a day or more, until its weight stays the same",
+            "Old bar labelled and kept with the instrument",
+            *clean,
         ),
     )

@@ -170,6 +170,9 @@ def test_margins_stand_against_the_usual_instrument(result):
     strong.loc[strong.index[-1], ["share", "margin", "what"]] = 0.7, 1.5, "by a hair"
     assert least_line(strong, "violin").endswith(", by a hair): look there first")
     assert least_line(strong.iloc[:-1], "violin").endswith("), with strength to spare")
+    # two that are called a third less: the one with less in hand, not the one a hair shorter of the usual
+    two = same.iloc[:2].assign(share=[0.65, 0.66], margin=[2.0, 0.6], what=["safer", "near"])
+    assert least_line(two, "violin").endswith(", near): look there first")
     half = replace(result, usual=2 * own.set_index(["part", "what"])["margin"])
     below = half.margins[half.margins["margin"] < 10]  # larger ones count as 20
     assert {share_words(s) for s in below["share"]} == {"half"}

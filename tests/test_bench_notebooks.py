@@ -1,6 +1,7 @@
 """What notebooks and lessons are made of: pictures of plates, steppers, folded answers, the index."""
 
 import json
+import re
 
 import matplotlib as mpl
 import numpy as np
@@ -12,6 +13,9 @@ from platemodel.bench.notebook.answers import Answers
 from platemodel.bench.notebook.notebook_index import notebook_index
 from platemodel.bench.notebook.plate_plots import draw_plate_mode, draw_tap_levels
 from platemodel.bench.notebook.stepper import stepper
+from platemodel.job import read_job
+from platemodel.resources import data_path, shipped_path
+from platemodel.study import top_model
 from platemodel.study.wood.free_plate import free_plate, plate_tap
 from platemodel.wood import from_species
 
@@ -30,6 +34,15 @@ def test_long_lines_break_between_words_and_short_ones_stay():
 def test_rows_of_a_table_and_long_words_are_not_broken():
     row, path = "  mode 1" + 12 * "   54.7", "in " + "folder/" * 20
     assert wrapped(f"{row}\n{path}", 60).split("\n") == [row, "in", f"  {path[3:]}"]
+
+
+def test_the_meshes_of_the_notebooks_carry_the_bar_of_the_demo():
+    """It lies over the edge of a sound hole, and the first cells offer any demo."""
+    cells = [p.read_text(encoding="utf-8") for p in shipped_path("notebooks").glob("*.ipynb")]
+    found = [float(v) for text in cells for v in re.findall(r'"FINENESS = ([\d.]+)', text)]
+    job = read_job(data_path("jobs", "old_viola"))
+    assert len(found) > 8
+    assert top_model(job.top, min(found), bar=job.bar).rib(job.bar).n_own > 0
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ import pandas as pd
 
 from platemodel.bench.notebook.own_bar import with_a_bar
 from platemodel.bench.notebook.told import told
+from platemodel.bench.wood.result import figures
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import read_job
 from platemodel.resources import data_path
@@ -38,6 +39,8 @@ def test_unlike_figures_in_one_column_have_four_digits_and_a_nought_no_sign():
     out = told(table, {"found": ("found", None), "off": ("off by, %", 1)})
     assert out["found"].tolist() == ["5506", "0.8213", "13.71"]
     assert out["off by, %"].tolist() == ["0.0", "0.0", "-0.1"]
+    same = told(table, {"found": ("found", figures)})  # as the page of the wood writes them
+    assert same["found"].tolist() == ["5510", "0.821", "13.7"]
 
 
 def test_a_top_without_a_bar_gets_the_usual_one_and_is_told(tmp_path):

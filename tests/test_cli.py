@@ -1,10 +1,13 @@
 """The command line as it is used at the bench: output, exit codes, files written."""
 
+import argparse
+import importlib
 import json
 import os
 import subprocess
 import sys
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -34,6 +37,15 @@ def test_help(capsys, argv):
 
 def test_version(capsys):
     assert run(capsys, "--version") == (0, f"platemodel {__version__}\n", "")
+
+
+def test_every_argument_is_explained_and_every_verb_stands_in_the_readme():
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    for module in importlib.import_module("platemodel.cli.main").VERBS:
+        name, verb = module.__name__.rpartition(".")[2], argparse.ArgumentParser()
+        module.add(verb)
+        assert f"`{name}`" in readme or f"platemodel {name} " in readme, name
+        assert [a.dest for a in verb._actions if not a.help] == [], name
 
 
 def test_the_bare_command_shows_the_help(capsys):

@@ -73,6 +73,19 @@ def test_a_narrow_place_gets_a_narrower_row(room, share):
         assert found == pytest.approx(inset(outline, 2.0, room, ROOM_SHARE * room), abs=1e-9)
 
 
+@pytest.mark.parametrize("first", range(0, 32, 3))
+def test_where_the_boundary_begins_does_not_matter(first):
+    """A closed line has no first point: neither of what gets the row nor of what the row keeps clear of."""
+    outline, stick = box(2.0, 0.13, 0.13), box(0.3, 0.02, 0.02, 0.7, 0.2)
+    wide = box(2.0, 1.5, 0.125)
+    found = edge_row(np.roll(outline, -first, axis=0), 1, WIDE, [np.roll(outline, -first, axis=0)])
+    assert np.roll(found, first, axis=0) == pytest.approx(edge_row(outline, 1, WIDE, [outline]), abs=1e-12)
+    expected = edge_row(wide, 1, WIDE, [wide, stick])
+    assert edge_row(wide, 1, WIDE, [wide, np.roll(stick, -first, axis=0)]) == pytest.approx(
+        expected
+    )
+
+
 def test_the_row_widens_by_steps():
     """Beside a narrow place it is at most half a wanted width wider from one point to the next."""
     outline = box(2.0, 1.5, 0.25)

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from platemodel.errors import GeometryError
-from platemodel.fem.free_statics import disc_row, discs_row, ground, solve_free
-from platemodel.fem.supports import point_rows
+from platemodel.fem.free_statics import disc_row, discs_row, solve_free
+from platemodel.fem.supports import ground, point_rows
 from platemodel.fem.system import System
 from tests.fields import displacement, polynomial
 from tests.published.cases.models import SPRUCE, plate
@@ -71,7 +71,7 @@ def test_plate_twisted_by_its_corners(shell):
     corners, signs = np.array([[a, -a, -a, a], [b, b, -b, -b]]), np.array([1.0, -1.0, 1.0, -1.0])
     loads = point_rows(shell, (1 - 1e-12) * corners, (0.0, 0.0, 1.0)).T @ (force * signs)
     warp = 3.0 * force / (SPRUCE.G_LR * THICK**3)
-    u = solve_free(shell, (), loads[:, None])[:, 0]
+    u = solve_free(System(shell), loads[:, None])[:, 0]
     for share in (0.95, 0.5):
         rows = point_rows(shell, share * corners, (0.0, 0.0, 1.0))
         assert signs @ (rows @ u) == pytest.approx(4.0 * share**2 * a * b * warp, rel=1e-7)
@@ -89,11 +89,11 @@ def test_ground_holds_a_rigid_body_and_no_more(shell):
     places = np.array([[-0.1, 0.0, 0.1], [0.0, 0.02, 0.0]])
     three = point_rows(shell, np.array([[-0.1, 0.0, 0.1], [0.0, 0.0, 0.0]]), (0.0, 0.0, 1.0)).T
     balanced = (three @ np.array([1.0, -2.0, 1.0]))[:, None]
-    pull = spring.stiffness * (spring.rows @ solve_free(shell, (), balanced)[:, 0])
+    pull = spring.stiffness * (spring.rows @ solve_free(System(shell), balanced)[:, 0])
     assert np.abs(pull).max() < 1e-8
     for unlike in (np.array([1.0, -2.0, 1.0 + 1e-6]), np.array([1.0, -1.99, 0.99])):
         with pytest.raises(GeometryError, match="do not balance"):
-            solve_free(shell, (), (three @ unlike)[:, None])
+            solve_free(System(shell), (three @ unlike)[:, None])
     moment = point_rows(shell, places, (0.0, 0.0, 1.0)).T @ np.array([1.0, -2.0, 1.0])
     with pytest.raises(GeometryError, match="moments"):
-        solve_free(shell, (), moment[:, None])
+        solve_free(System(shell), moment[:, None])

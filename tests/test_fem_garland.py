@@ -233,6 +233,28 @@ def test_twist_along_the_rim(drum):
     assert with_it - without == pytest.approx(0.5 * gj * c**2 * np.pi * R, rel=0.01)
 
 
+def test_panels_lie_between_solved_sections():
+    """Compliances go in straight lines between the curvatures that were solved, stay beyond the last, and are
+    averaged over the grain's directions by their shares; where the line is hollow the hoop turns its sign.
+    """
+    rng, grid = np.random.default_rng(1), np.array([0.0, 10.0, 30.0])
+    roots = rng.normal(size=(2, 3, 4, 4))
+    tables = roots @ np.swapaxes(roots, -1, -2) + np.eye(4)
+    give = np.linalg.inv(tables)
+    curvature = np.array([0.0, 4.0, 25.0, 40.0, -4.0])
+    shares = np.array([[1, 0], [0, 1], [0.3, 0.7], [1, 0], [0, 1]])
+    found = panel_sections(curvature, grid, list(tables), shares)
+    expected = [
+        give[0, 0],
+        0.6 * give[1, 0] + 0.4 * give[1, 1],
+        0.3 * (0.25 * give[0, 1] + 0.75 * give[0, 2]) + 0.7 * (0.25 * give[1, 1] + 0.75 * give[1, 2]),
+        give[0, 2],
+    ]
+    assert np.linalg.inv(found[:4]) == pytest.approx(np.array(expected))
+    turn = np.diag([-1.0, -1.0, 1.0, 1.0])
+    assert found[4] == pytest.approx(turn @ found[1] @ turn)
+
+
 def test_six_rigid_motions(drum):
     """Their frequencies stay below 1e-3 of the first elastic mode's."""
     body, _ = joined(drum, 90)

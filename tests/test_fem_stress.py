@@ -9,6 +9,7 @@ from platemodel.fem.stress import FaceStress, shell_stress
 from platemodel.fem.supports import hold_point, point_rows
 from platemodel.fem.surface import graph
 from platemodel.instrument.presets import preset_wood
+from tests.fields import displacement
 
 A, B, H = 0.30, 0.20, 3e-3
 WOOD = preset_wood()
@@ -143,3 +144,22 @@ def test_load_transfer_length_at_an_end():
     # the couple N h/2 at one length from the end, held by a pressure linear over it: 6 C / (w l^2)
     assert end.peel == pytest.approx(6 * end.couple / (5.5e-3 * end.length**2), rel=1e-6)
     assert end.couple == pytest.approx(end.axial * 3.5e-3 / 2, rel=1e-9)
+
+
+def test_each_end_of_a_short_bar_is_told_by_its_own_half():
+    """A plate that is stretched on one side of the bar's middle only, as (x - x0)^3, which the mesh holds:
+    force at that end, none at the other, by round-off.
+    """
+    shell = board()
+
+    def one_side(x, y):
+        ahead, zero = np.maximum(x - 0.15, 0.0), np.zeros_like(x)
+        return np.stack([ahead**3, 3 * ahead**2, zero, 6 * ahead, zero, zero])
+
+    seat = Seat(shell, (0.14, 0.1), (0.16, 0.1), 5.5e-3)
+    rib = Rib(seat, 12e-3, RibWood(WOOD.compliance(), WOOD.density), glued_width=False)
+    lower, upper = rib_forces(rib, displacement(shell, u=one_side), np.zeros(rib.n_own)).ends
+    assert lower.length == upper.length == pytest.approx(0.25 * 0.02)
+    assert upper.axial > 0.1 * WOOD.E_L * 5.5e-3 * 12e-3 * 3 * 0.01**2
+    assert abs(lower.axial) < 1e-9 * upper.axial
+    assert abs(lower.couple) < 1e-9 * upper.couple

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from platemodel.fem.free_statics import solve_free
+from platemodel.fem.system import System
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import bar_of_height, shaped_bar
 from platemodel.instrument.flex_test import KINDS
@@ -41,7 +42,7 @@ def full(model, bar, known, wood=None):
     shell = model.shell if wood is None else model.shell.with_material(wood.compliance(), wood.density)
     ribs = () if bar is None else (bar_rib(model.with_shell(shell), bar),)
     loads = np.stack([balanced_row(shell, t, t.load) for t in known.tests], axis=1)
-    sags = (loads * solve_free(shell, ribs, loads)[: shell.n_dofs]).sum(axis=0)
+    sags = (loads * solve_free(System(shell, ribs), loads)[: shell.n_dofs]).sum(axis=0)
     return dict(zip(KINDS, sags.tolist(), strict=True))
 
 

@@ -221,6 +221,23 @@ def test_derivatives_by_the_wood_of_the_top_against_the_full_model():
     assert 0.5 < found.loc["foot_n_per_mm", moduli].sum() < 1.0
 
 
+def test_derivatives_by_the_wood_of_a_bare_top_add_up():
+    """Of degree: tones of a plate alone go with the root of all moduli together (Euler, homogeneous
+    functions; 1e-3: the reduced model), and against that of the density but for the air that goes along, some
+    hundredths of the mass; so does the stiffness under the foot, but for what the edge's springs hold.
+    """
+    found = by_top_wood(plain().figures, None)
+    moduli = [c for c in CONSTANTS if c[:2] in ("E_", "G_")]
+    for name in ("f1_hz", "f2_hz", "f5_hz"):
+        assert found.loc[name, moduli].sum() == pytest.approx(0.5, rel=1e-3), name
+        assert -0.5 < found.loc[name, "density"] < -0.46
+    assert found.loc["foot_n_per_mm", "density"] == 0.0
+    assert found.loc["foot_n_per_mm", moduli].sum() == pytest.approx(1.0, rel=0.15)
+    assert found.loc["ratio_5_2"].to_numpy() == pytest.approx(
+        (found.loc["f5_hz"] - found.loc["f2_hz"]).to_numpy()
+    )
+
+
 def test_bands_hold_the_value_and_follow_the_doubt(stiff):
     bands = stiff.bands.set_index("figure")
     assert (bands["low"] <= bands["value"]).all()

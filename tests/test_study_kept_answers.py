@@ -8,9 +8,11 @@ import pytest
 from platemodel.fem import system
 from platemodel.fem.kept import Kept
 from platemodel.instrument.bar_shape import bar_of_height
+from platemodel.instrument.flex_test import usual_flex_test
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.instrument.strings import SetUp
-from platemodel.study.top import air, cache_folder
+from platemodel.study.top import cache_folder
+from platemodel.study.top.flex import flexes
 from platemodel.study.top.foot import bass_foot_stiffness, unit_loads
 from platemodel.study.top.model import top_model
 from platemodel.study.top.plate_modes import plate_modes
@@ -54,7 +56,6 @@ def count(monkeypatch):
         return real(matrix)
 
     monkeypatch.setattr(system, "factorise", counted)
-    monkeypatch.setattr(air, "factorise", counted)
     return sizes
 
 
@@ -65,6 +66,7 @@ def test_a_bar_is_factorised_once_free_and_once_a_rim(violin, set_up, count):
     violin.named_shapes(bar)
     string_load(violin, bar, set_up, compare=False)
     plate_modes(violin, bar, count=5)
+    flexes(violin, [usual_flex_test(violin.top, "along")], bar)  # shares the factors of the modes
     assert len(count) == 3
     assert (found.foot.sliding, found.foot.held) == (foot.sliding, foot.held)
 

@@ -191,6 +191,18 @@ def test_a_mode_that_met_its_goal_lets_the_other_go_on_where_it_does_not_mind():
     assert p.expected.set_index("number").loc[2, "after_hz"] > (now[2] + 0.2) * (1 - READING)
 
 
+def test_a_goal_out_of_reach_is_no_goal_that_might_be_passed():
+    """Mode 5 cannot come down so far; mode 1 is a hair above its goal, at distances from 0.2 to 2 %."""
+    model = FormulaTop()
+    tones = model.tones(TALL)
+    said = []
+    for near in np.linspace(1.002, 1.02, 10):
+        goal = Goal({1: tones[1] / near, 5: 0.5 * tones[5]}, 12 * MM)
+        said.append(propose_cut(model, [stage(model)], goal).text)
+    assert not any("past its goal" in text for text in said), said
+    assert any("less than 0.1 mm is sure to be left" in text for text in said), said
+
+
 def test_one_goal_is_approached_where_it_costs_the_least_stiffness():
     model = FormulaTop()
     p = propose_cut(model, [stage(model)], Goal({5: model.tones(TALL)[5] - 8}, 9 * MM))

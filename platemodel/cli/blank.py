@@ -28,7 +28,9 @@ def add(verb: Verb) -> Run:
         "--width-mm", type=size, required=True, metavar="MM", help="greater side of the section"
     )
     verb.add_argument("--thickness-mm", type=size, required=True, metavar="MM", help="smaller side")
-    verb.add_argument("--mass-g", type=number(0.01, 20000, "g"), required=True, metavar="G")
+    verb.add_argument(
+        "--mass-g", type=number(0.01, 20000, "g"), required=True, metavar="G", help="weight of the piece"
+    )
     verb.add_argument(
         "--tap-hz", type=pitch, action="append", default=[], metavar="HZ", help="lowest bending tone"
     )

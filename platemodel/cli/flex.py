@@ -1,7 +1,7 @@
 """How the top should sag on three pegs under a small weight, and what you read.
 
-Compute how far the free top sags on three pegs under a weight, bare and with its bar, and set your readings
-beside it.
+Compute how far the free top sags on three pegs under a weight, and under the bass foot's place on its whole
+rim: bare, with its bar and with the old one. Your readings are set beside it.
 """
 
 from platemodel.cli.common import Run, Verb, add_folder, add_no_bar, add_output, run_report

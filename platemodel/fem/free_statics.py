@@ -5,17 +5,14 @@ rigid motion, and a reading is one that no rigid motion changes: the sag at one 
 through three others.
 """
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import sparse
 
 from platemodel.errors import GeometryError
 from platemodel.fem.arrays import Floats
 from platemodel.fem.shell import Shell
-from platemodel.fem.supports import Spring, point_rows
-from platemodel.fem.system import Stiffener, System
+from platemodel.fem.supports import point_rows
+from platemodel.fem.system import System
 
 BALANCED = 1e-8  # largest resultant of loads that balance, relative to the loads; round-off leaves 1e-12
 # Points of a disc of radius 1 and their weights, exact for polynomials of degree 5 (Abramowitz and Stegun
@@ -71,12 +68,13 @@ def discs_row(shell: Shell, places: Floats, forces: Floats, diameters: Floats) -
     return sum(rows[1:], rows[0])
 
 
-def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Floats:
+def solve_free(system: System, loads: ArrayLike) -> Floats:
     """Displacements of a free body under loads that balance, up to a rigid motion.
 
     Parameters
     ----------
-    ribs : sequence of Rib
+    system : System
+        Without supports.
     loads : array (n_dofs of the shell, k)
         N per DOF.
 
@@ -91,11 +89,9 @@ def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Flo
 
     Notes
     -----
-    Six springs, just enough to hold a rigid body, take no force from loads that balance, so their stiffness
-    does not matter; one factorisation serves all loads.
+    See `System.solve_balanced`: one factorisation serves all loads, and the modes.
     """
-    force = np.asarray(loads, dtype=float)
-    system = System(shell, tuple(ribs), (ground(shell),))
+    force, shell = np.asarray(loads, dtype=float), system.shell
     rigid = system.rigid_motions()[: shell.n_dofs]
     rigid = rigid / np.array([1.0, 1.0, 1.0, *[np.sqrt(shell.area)] * 3])
     # compared with what the positive half of each load would do alone
@@ -103,25 +99,5 @@ def solve_free(shell: Shell, ribs: Sequence[Stiffener], loads: ArrayLike) -> Flo
     if np.abs(rigid.T @ force).max() > BALANCED * max(size.max(), 1e-300):
         msg = "the loads do not balance: their sum and their moments must be zero on a free body"
         raise GeometryError(msg)
-    return system.solve(force)
-
-
-def ground(shell: Shell) -> Spring:
-    """Springs that hold a body at three vertices, just enough: all directions, two, one.
-
-    Loads that balance put no force into them.
-    """
-    p = shell.mesh.p
-    first = int(np.argmin(p[0]))
-    second = int(np.argmax(np.hypot(*(p - p[:, [first]]))))
-    along = p[:, second] - p[:, first]
-    off = along[0] * (p[1] - p[1, first]) - along[1] * (p[0] - p[0, first])
-    third = int(np.argmax(np.abs(off)))
-    square = np.array([-along[1], along[0], 0.0]) / np.hypot(*along)
-    held = [(first, axis) for axis in np.eye(3)] + [(second, square), (second, np.eye(3)[2])]
-    held.append((third, np.eye(3)[2]))
-    rows = np.zeros((6, shell.n_dofs))
-    for row, (vertex, axis) in zip(rows, held, strict=True):
-        row[shell.vertex_dofs(vertex)[0] + shell.n_c1 * np.arange(3)] = axis
-    stiffness = shell.reference_stiffness / shell.area
-    return Spring(sparse.csr_matrix(rows), np.full(6, stiffness))
+    missing = system.n_dofs - len(force)
+    return system.solve_balanced(np.concatenate([force, np.zeros((missing, *force.shape[1:]))]))

@@ -14,9 +14,9 @@ from functools import cached_property
 import numpy as np
 import shapely
 from scipy import sparse
-from scipy.linalg import lu_factor, lu_solve
+from scipy.linalg import inv
 
-from platemodel.fem.arrays import Floats, Ints, Sparse
+from platemodel.fem.arrays import Floats, Sparse
 
 AIR_DENSITY = 1.20  # kg/m3, 20 degrees C at sea level
 # A sheet of panels reaches about a quarter of a panel beyond its last edge: the rule of vortex lattices
@@ -63,11 +63,13 @@ class AirPanels:
         return c.mean(axis=0), cross / area[:, None], area
 
     @cached_property
-    def _factors(self) -> tuple[Floats, Ints]:
-        """Factors of the matrix that gives the panels' velocities for their strengths."""
-        middle, normal, _ = self._surface
+    def _carried(self) -> Floats:
+        """Mass of air of density 1 that goes with the panels' motions, symmetric: (n, n), m3."""
+        middle, normal, area = self._surface
         start, end, share = self._edges()
-        return lu_factor((share.T @ _edge_flow(middle, normal, start, end).T).T, overwrite_a=True)
+        strengths = inv((share.T @ _edge_flow(middle, normal, start, end).T).T)
+        out = area[:, None] * strengths
+        return 0.5 * (out + out.T)
 
     def _edges(self) -> tuple[Floats, Floats, Sparse]:
         """Edges of all panels, each once: start and end (m, 3), and which panels go along them: (m, n)."""
@@ -97,15 +99,11 @@ class AirPanels:
             kg where the motions are plain numbers: twice the kinetic energy of the air is ``v' A v`` for
             velocities ``motions @ v``.
         """
-        out = motions.T @ self.forces(motions, density)
-        return 0.5 * (out + out.T)
+        return motions.T @ self.forces(motions, density)
 
     def forces(self, motions: np.ndarray, density: float = AIR_DENSITY) -> np.ndarray:
         """Force of each panel on air that accelerates with such motions, kg times acceleration: (n, k)."""
-        _, _, area = self._surface
-        matrix, pivots = self._factors
-        # the library counts the pivots from one in place while it solves: threads must not share them
-        return density * area[:, None] * lu_solve((matrix, pivots.copy()), motions)
+        return density * (self._carried @ motions)
 
 
 def _edge_flow(points: Floats, normals: Floats, start: Floats, end: Floats) -> Floats:

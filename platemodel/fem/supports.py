@@ -354,3 +354,24 @@ def _kernel(constraints: Sequence[Constraint], n_dofs: int) -> Sparse:
     return sparse.csc_matrix(
         (np.concatenate(v), (np.concatenate(i), np.concatenate(j))), shape=(n_dofs, column)
     )
+
+
+def ground(shell: Shell) -> Spring:
+    """Springs that hold a body at three vertices, just enough: all directions, two, one.
+
+    Loads that balance put no force into them.
+    """
+    p = shell.mesh.p
+    first = int(np.argmin(p[0]))
+    second = int(np.argmax(np.hypot(*(p - p[:, [first]]))))
+    along = p[:, second] - p[:, first]
+    off = along[0] * (p[1] - p[1, first]) - along[1] * (p[0] - p[0, first])
+    third = int(np.argmax(np.abs(off)))
+    square = np.array([-along[1], along[0], 0.0]) / np.hypot(*along)
+    held = [(first, axis) for axis in np.eye(3)] + [(second, square), (second, np.eye(3)[2])]
+    held.append((third, np.eye(3)[2]))
+    rows = np.zeros((6, shell.n_dofs))
+    for row, (vertex, axis) in zip(rows, held, strict=True):
+        row[shell.vertex_dofs(vertex)[0] + shell.n_c1 * np.arange(3)] = axis
+    stiffness = shell.reference_stiffness / shell.area
+    return Spring(sparse.csr_matrix(rows), np.full(6, stiffness))

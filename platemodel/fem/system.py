@@ -11,11 +11,11 @@ from scipy import sparse
 from platemodel.errors import AccuracyError
 from platemodel.fem.arrays import Floats, Sparse
 from platemodel.fem.eigen import Modes, low_modes, with_pattern
-from platemodel.fem.factors import factorise
+from platemodel.fem.factors import Factors, factorise
 from platemodel.fem.kept import kept_property
 from platemodel.fem.loose import loose_motions, name_motions
 from platemodel.fem.shell import Shell
-from platemodel.fem.supports import Constraint, Spring, null_space
+from platemodel.fem.supports import Constraint, Spring, ground, null_space
 
 
 class Stiffener(Protocol):
@@ -188,7 +188,8 @@ class System:
         loose : array (n_dofs, r), optional
             Rigid motions that the supports leave; default all six without any support, else none.
         shift : float, optional
-            See `platemodel.fem.eigen.low_modes`; default from the plate's size and stiffness.
+            See `platemodel.fem.eigen.low_modes`; default from the plate's size and stiffness, and none where
+            there are no supports (see `solve_balanced`).
         solve : callable, optional
             See there.
 
@@ -206,22 +207,53 @@ class System:
         """
         if loose is None and not self.supports:
             loose = self.rigid_motions()
+            if solve is None and shift is None:
+                shift, solve = 0.0, self.solve_balanced
         if self._loose.shape[1] > (0 if loose is None else loose.shape[1]):
             what = self._loose_names()
             msg = f"{what}, or leave them out of the modes with `loose=system.loose_motions()`"
             raise AccuracyError(msg)
         stiffness, mass = self._reduced()
+        shift = self.shift() if shift is None else shift
         if self.basis is None:
-            return low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
+            return low_modes(stiffness, mass, shift, count, loose, solve=solve)
         if loose is not None:
             loose = self.basis.T @ loose
-        found = low_modes(stiffness, mass, shift or self.shift(), count, loose, solve=solve)
+        found = low_modes(stiffness, mass, shift, count, loose, solve=solve)
         return Modes(found.omega2, self.basis @ found.vectors, found.rigid, found.residual)
 
     def shift(self) -> float:
         """Return a value of the order of a free plate's first lambda: 100 D / (mass times area); (11.2)."""
         shell = self.shell
         return 100.0 * shell.reference_stiffness / (shell.mass * shell.area)
+
+    @kept_property
+    def _grounded(self) -> Factors:
+        return factorise(self.matrices[0] + self._widen(ground(self.shell).matrix()))
+
+    def solve_balanced(self, loads: Floats) -> Floats:
+        """Displacements of a body without supports under loads that balance, up to a rigid motion.
+
+        Parameters
+        ----------
+        loads : array (n_dofs,) or (n_dofs, k)
+            N per DOF; whether they balance is not checked, see `platemodel.fem.free_statics.solve_free`.
+
+        Raises
+        ------
+        ValueError
+            There are supports.
+
+        Notes
+        -----
+        Six springs, just enough to hold a rigid body (`platemodel.fem.supports.ground`), take no force from
+        loads that balance, so their stiffness does not matter. The factors are kept: modes and statics of the
+        free body share them.
+        """
+        if self.supports:
+            msg = "this body is held; loads on it need not balance, use `solve`"
+            raise ValueError(msg)
+        return self._grounded.solve(loads)
 
     def solve(self, loads: ArrayLike) -> Floats:
         """Solve for static displacements.

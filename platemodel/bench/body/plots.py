@@ -20,7 +20,9 @@ def draw_mobility(result, ax):
         ax.plot(foot.frequencies, np.abs(foot.bass), ls=dash, color=colour, lw=1.2, label=case.label)
     ax.set_yscale("log")
     ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")  # no powers of ten for the bench
-    ax.legend(fontsize=TEXT, framealpha=0.85, edgecolor="none", ncols=2)
+    low, high = ax.get_ylim()
+    ax.set_ylim(low, 5.0 * high)  # room for the legend over the peaks
+    ax.legend(fontsize=TEXT, framealpha=0.85, edgecolor="none", ncols=2, loc="upper left")
     return _plain(ax, "Hz", "speed per newton, s/kg", "How freely the bass foot moves")
 
 

@@ -32,8 +32,8 @@ from platemodel.study.top.workbench import Workbench
 
 SHARES = (0.0, 0.8, 1.0, 1.2)  # heights shown, times the bar's
 OLD_ROW = (
-    "The old bar's row is read from what was learnt on the new bar's line: it sinks and moves the foot some "
-    "3 % too little."
+    "The old bar's row is read from what was learnt on the new bar's line: the foot sinks and moves there by "
+    "up to 3 % too little."
 )
 MEASURES = {  # part of the band to the fields that take it out
     "ribs": ("rib_thickness", "lining_width", "lining_height"),

@@ -104,14 +104,15 @@ def draw_closing(closing: Closing, ax: Axes) -> Axes:
             place, f, width, fc=PRESS if f > 0 else "white", ec=INK, lw=0.7, hatch="" if f > 0 else "///"
         )
         if abs(f) > 0.06 * most:
-            above = "bottom" if f > 0 else "top"
-            other.text(place, f, f" {f:+.0f} ", ha="center", va=above, fontsize=TEXT, color=INK)
+            words, clear = {"ha": "center", "fontsize": TEXT, "color": INK}, 2.0 if f > 0 else -2.0
+            words |= {"va": "bottom" if f > 0 else "top", "textcoords": "offset points"}
+            other.annotate(f"{f:+.0f}", (place, f), (0, clear), **words)
     other.axhline(0.0, color=INK, lw=0.6)
     other.set_ylim(-1.35 * most, 1.35 * most)
     label_axes(other, y="N: + clamp, − plate")
     title = (
         f"Closing on a plate that does not give: {closing.total:.0f} N together, "
-        f"{1e-6 * closing.peak_stress:.0f} MPa in the bar"
+        f"up to {1e-6 * closing.peak_stress:.0f} MPa in the bar"
     )
     return label_axes(ax, ALONG, "gap, mm", title, loc="left")
 

@@ -1,5 +1,6 @@
 """Fitting and gluing a job's bar as text, data and files."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,7 +172,7 @@ def what_to_do(result: JobGlue) -> str:
     table = result.window.table
     needed = NEEDED[0] + NEEDED[1] * result.bar.length
     first = table.iloc[0]
-    long = f"this bar of {1e3 * result.bar.length:.0f} mm needs about {needed:.0f} s"
+    long = f"this bar of {1e3 * result.bar.length:.0f} mm needs about {math.ceil(needed - 1e-6)} s"
     if first["closed_mid_s"] >= needed:
         return (
             f"Wood at {first['wood_c']:g} °C leaves about {_time(first['closed_mid_s'])} until the glue "

@@ -53,6 +53,8 @@ def with_shares(margins: pd.DataFrame, usual: pd.Series | None) -> pd.DataFrame:
 def least_line(margins: pd.DataFrame, kind: str) -> str:
     """Say the least of the margins against the usual, and where; those that are `ENOUGH` come last.
 
+    Of parts that are called equally short of the usual, it is the one with the least margin.
+
     Parameters
     ----------
     margins : DataFrame
@@ -65,7 +67,7 @@ def least_line(margins: pd.DataFrame, kind: str) -> str:
         return f"no part to compare with the usual {kind}"
     usual = WORDS[6][0]
     near = known[(known["margin"] < ENOUGH) & (known["share"] < usual)]
-    row = (known if near.empty else near).sort_values("share").iloc[0]
+    row = _least(known if near.empty else near)
     if row["share"] >= usual:
         return f"as the usual {kind} or more, everywhere"
     words = share_words(row["share"])
@@ -74,6 +76,11 @@ def least_line(margins: pd.DataFrame, kind: str) -> str:
     if near.empty:
         flag = ", with strength to spare"
     return f"{words} {what} ({row['part']}, {row['what']}){flag}"
+
+
+def _least(margins):
+    words = margins["share"].map(share_words)
+    return margins[words == words[margins["share"].idxmin()]].sort_values("margin").iloc[0]
 
 
 def margin_text(row: Any) -> str:

@@ -18,7 +18,8 @@ def mode_changes(without: PlateModes, with_bar: PlateModes) -> pd.DataFrame:
     DataFrame
         A row a mode: ``number``, ``name``, ``before_hz``, ``called_hz`` (the mode of that name with the
         bar on), ``called_change_hz``, ``like_hz`` (the one whose shape is most like the old one),
-        ``like_change_hz``, ``likeness``. NaN where there is none.
+        ``like_change_hz``, ``likeness``. NaN where there is none. Changes are those of the tones as printed,
+        to 0.1 Hz, so that they add up.
     """
     pairs = compare_modes(without, with_bar)
     rows = []
@@ -29,7 +30,8 @@ def mode_changes(without: PlateModes, with_bar: PlateModes) -> pd.DataFrame:
         rows.append(
             {
                 "number": number, "name": name, "before_hz": before, "called_hz": called,
-                "called_change_hz": called - before, "like_hz": like, "like_change_hz": like - before,
+                "called_change_hz": round(called, 1) - round(before, 1), "like_hz": like,
+                "like_change_hz": round(like, 1) - round(before, 1),
                 "likeness": likeness,
             }
         )  # fmt: skip
@@ -56,9 +58,14 @@ def change_lines(table: pd.DataFrame) -> list[str]:
             out.append(said.sentence)
             continue
         parts = []
-        if np.isfinite(row.called_change_hz):
+        if np.isfinite(row.called_change_hz) and abs(row.called_hz - row.like_hz) < 1e-6:
+            parts.append(
+                f"the mode called so with the bar on, at {row.called_hz:.1f} Hz, is the most like the old "
+                f"shape, and yet little like it (likeness {row.likeness:.2f})"
+            )
+        elif np.isfinite(row.called_change_hz):
             parts.append(f"the mode called so with the bar on lies at {row.called_hz:.1f} Hz")
-        if np.isfinite(row.like_change_hz):
+        if np.isfinite(row.like_change_hz) and not abs(row.called_hz - row.like_hz) < 1e-6:
             parts.append(
                 f"the one most like the old shape at {row.like_hz:.1f} Hz (likeness {row.likeness:.2f})"
             )

@@ -1,6 +1,6 @@
 """Tables for a notebook's page: words at the head of each column, figures to the digits they deserve."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from numbers import Real
 
 import numpy as np
@@ -9,20 +9,21 @@ import pandas as pd
 from platemodel.bench.notebook.claims import number_text
 from platemodel.bench.notebook.saying import units_kept
 
+Digits = int | Callable[[float], str] | None
 NOTHING = "–"
 DIGITS = 4
 
 
 def told(
-    table: pd.DataFrame, columns: Mapping[str, tuple[str, int | None]], index: str | None = None
+    table: pd.DataFrame, columns: Mapping[str, tuple[str, Digits]], index: str | None = None
 ) -> pd.DataFrame:
     """Pick columns of a table and write them out for reading.
 
     Parameters
     ----------
-    columns : mapping of str to (str, int or None)
-        Column to the words at its head, with the unit, and the decimals of its figures; None for columns of
-        unlike figures, each to ``DIGITS`` significant digits.
+    columns : mapping of str to (str, int, callable or None)
+        Column to the words at its head, with the unit, and the decimals of its figures, or what writes one of
+        them as another page does; None for columns of unlike figures, each to ``DIGITS`` significant digits.
     index : str, optional
         Column that names the rows; default the table's own index.
 
@@ -49,4 +50,6 @@ def _cell(value, digits):
 def _figure(value, digits):
     if digits is None:
         return number_text(value, DIGITS)
+    if callable(digits):
+        return digits(value)
     return f"{round(value, digits) + 0.0:.{digits}f}"  # no minus before a nought

@@ -4,12 +4,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from platemodel.fem.free_statics import ground
 from platemodel.fem.greedy import compress, weak_greedy
 from platemodel.fem.kept import Kept
 from platemodel.fem.reduced import ReducedShell
 from platemodel.fem.reductor import Reductor
 from platemodel.fem.seat import Seat
+from platemodel.fem.supports import ground
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_range import BarRange
 from platemodel.instrument.bar_shape import scaled_wood

@@ -132,7 +132,7 @@ def _solved_on(model, bar, tests, support):
 
     def solve():
         if free:
-            return {"moved": solve_free(shell, ribs, forces)}
+            return {"moved": solve_free(model.free_system(bar), forces)}
         return {"moved": rim_system(model, "sliding", ribs).solve(forces)}
 
     asked = ("free at rest" if free else "flexed on the rim", forces)

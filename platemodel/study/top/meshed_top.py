@@ -28,7 +28,7 @@ LEAST_FINENESS, MOST_FINENESS = 0.4, 6.0
 # twist's edge layer. Not taken from the thickness itself, so that a scrape leaves the mesh as it is.
 EDGE = 0.009
 STEP = 0.01  # relative, of a factor on the bar's moduli
-ANSWERS = 19  # kept of a mesh: its fingerprint, both rims, and ribs, modes and deflections of four bars
+ANSWERS = 20  # kept of a mesh: fingerprint, free systems, both rims; of four bars ribs, modes, deflections
 TRIANGLES_ALONG = 18  # triangle sides to a body length at fineness 1
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from platemodel.errors import GeometryError
 from platemodel.fem.eigen import Modes
+from platemodel.fem.kept import Kept
 from platemodel.fem.system import System
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.presets import preset_bar
@@ -30,6 +31,8 @@ from platemodel.study.top.kept_solutions import kept_solution
 from platemodel.study.top.meshed_top import MeshedTop, mesh_top
 from platemodel.study.top.recognise import recognise
 from platemodel.study.top.sampling import normal_displacement, plan_grid
+
+FREE_SYSTEMS = 3  # whose factors are kept, some 200 MB each: without bar, with the bar, with the old bar
 
 
 class TopModel(MeshedTop):
@@ -62,12 +65,17 @@ class TopModel(MeshedTop):
         grid = plan_grid(self.top)
         return recognise(grid, normal_displacement(self, grid.points, modes.vectors))
 
+    def free_system(self, bar: Bar | None) -> System:
+        """Return the free plate, whose modes and flex tests share factors; the last bars are kept."""
+        systems = self.answers.get("free systems", lambda: Kept(FREE_SYSTEMS))
+        return systems.get(bar, lambda: System(self.shell, self._ribs(bar)))
+
     def free_modes(self, bar: Bar | None, count: int) -> Modes:
         """Lowest modes of the free plate in air; those of the last bars are kept."""
         most = max(count, COUNT)
 
         def solve():
-            return vars(modes_in_air(self, System(self.shell, self._ribs(bar)), most))
+            return vars(modes_in_air(self, self.free_system(bar), most))
 
         def make():
             found = kept_solution(self, bar, ("modes in air", most), solve)

@@ -316,7 +316,7 @@ class _Case:
         odd = [n for n in wanted if n in self.heard and self.correction.odd(n)]
         lost = [n for n in wanted if not np.isfinite(self.here[n][0])]
         past = [n for n, s in status.items() if s == "past"]
-        out = [n for n, s in status.items() if s == "no" and not self.near(n)]
+        out = self.out(status)
         if lost:
             return "stop", (
                 f"stop: no mode of the model looks like mode {lost[0]} on this top; it cannot guide the cut"
@@ -355,20 +355,27 @@ class _Case:
             return "cut", f"{text}; {beyond}" if beyond else text
         if trial.limit < LEAST_CUT:
             return "stop", f"stop: {trial.ends} is reached before the goal"
-        if len(wanted) > len(unmet):
+        if self.held(status, unmet):
             return "stop", f"stop: mode {unmet[0]} cannot come lower without taking another past its goal"
         return "stop", "stop: less than 0.1 mm is sure to be left before the goal; scrape, tap and listen"
+
+    def out(self, status):
+        """Modes whose goals no bar within the limits reaches."""
+        return [n for n, s in status.items() if s == "no" and not self.near(n)]
+
+    def held(self, status, unmet):
+        """Modes that are at their goals, and may not be taken past them for another's sake."""
+        return [n for n in self.goal.frequency if n not in unmet and n not in self.out(status)]
 
     def decides(self, status, trial, unmet):
         """Whether the tones wanted can decide on the cut: in reach, told by the model, not at odds."""
         wanted = self.goal.frequency
         told = all(np.isfinite(self.here[n][0]) for n in wanted)
-        out = any(s == "no" and not self.near(n) for n, s in status.items())
-        if not told or (out and not unmet):
+        if not told or (self.out(status) and not unmet):
             return False
         if trial.depth >= LEAST_CUT or not unmet:
             return True
-        return trial.ends != LIMITS[2] and (trial.limit < LEAST_CUT or len(wanted) == len(unmet))
+        return trial.ends != LIMITS[2] and (trial.limit < LEAST_CUT or not self.held(status, unmet))
 
     def expected(self, bar, place, depth, reach, status):
         after = self.corrected(bar_response(self.model, bar), later=True)

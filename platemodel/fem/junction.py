@@ -147,6 +147,20 @@ def mean_section(
     return MeanSection(section(0.0), () if level else tuple(section(a) for a in SLOPES), slope)
 
 
+def level_across(axes: Floats, wood: Floats) -> Floats:
+    """Turn frames (n, 3, 3) about their first axes until b lies along that axis of a wood which is nearest.
+
+    The T takes its woods as symmetric about the t-n plane. A slope across moves their constants and couples b
+    with the other axes, both by its square; the one without the other is worse than neither.
+    """
+    t, across = axes[:, 0], axes[:, 1] @ wood.T
+    k = 1 + int(np.abs(across[:, 1:]).sum(axis=0).argmax())
+    b = np.sign(across[:, k, None]) * wood[k]
+    b = b - np.einsum("ni,ni->n", b, t)[:, None] * t
+    b /= np.linalg.norm(b, axis=1)[:, None]
+    return np.stack([t, b, np.cross(t, b)], axis=1)
+
+
 def turned(compliance: Floats, slope: Floats) -> Floats:
     """Compliance in axes turned about b by a slope, t towards n."""
     c, s = np.cos(slope), np.sin(slope)

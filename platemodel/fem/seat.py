@@ -16,7 +16,7 @@ from scipy import sparse
 
 from platemodel.errors import GeometryError
 from platemodel.fem.arrays import Floats, Ints, Sparse
-from platemodel.fem.junction import INNER, MeanSection, mean_section
+from platemodel.fem.junction import INNER, MeanSection, level_across, mean_section
 from platemodel.fem.kept import Kept
 from platemodel.fem.material import RibWood
 from platemodel.fem.reach import CELLS, clear_reach
@@ -240,7 +240,7 @@ class Seat:
         def made() -> MeanSection:
             slope, carved, axes, section = np.zeros(len(self.weights)), False, self.axes, self.shell.section
             if wood.axes is not None:
-                axes = _level_across(axes, np.asarray(wood.axes, dtype=float))
+                axes = level_across(axes, np.asarray(wood.axes, dtype=float))
                 grain = axes @ np.asarray(wood.axes[0], dtype=float)
                 grain *= np.sign(grain[:, :1])
                 slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), section.axes is not None
@@ -386,20 +386,6 @@ class Seat:
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) / (size * self.speed)[:, None]
         return 2 * cell[:, None] + np.arange(3), value, slope
-
-
-def _level_across(axes: Floats, wood: Floats) -> Floats:
-    """Frames (n, 3, 3) turned about their first axes until b lies along that axis of a wood which is nearest.
-
-    The T takes its woods as symmetric about the t-n plane. A slope across moves their constants and couples b
-    with the other axes, both by its square; the one without the other is worse than neither.
-    """
-    t, across = axes[:, 0], axes[:, 1] @ wood.T
-    k = 1 + int(np.abs(across[:, 1:]).sum(axis=0).argmax())
-    b = np.sign(across[:, k, None]) * wood[k]
-    b = b - np.einsum("ni,ni->n", b, t)[:, None] * t
-    b /= np.linalg.norm(b, axis=1)[:, None]
-    return np.stack([t, b, np.cross(t, b)], axis=1)
 
 
 def along(value: Along, fraction: Floats) -> Floats:

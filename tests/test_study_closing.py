@@ -4,6 +4,7 @@ Against formulas of Timoshenko & Gere, Mechanics of Materials, and EN 1995-1-1 w
 """
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from platemodel.errors import GeometryError
 from platemodel.instrument.gaps import Gaps
 from platemodel.study.gluing.bar_beam import SHEAR_FACTOR, BarBeam
 from platemodel.study.gluing.closing import FILM, LIGHT, Limits, close_gaps, spread_of_force
-from platemodel.study.gluing.closing_on_top import line_compliance, locked_in, locked_in_table
+from platemodel.study.gluing.closing_on_top import LockedIn, line_compliance, locked_in, locked_in_table
 from platemodel.wood import from_species
 from platemodel.wood.strength import k_mod, strength
 from tests.published.cases.glue import (
@@ -256,6 +257,21 @@ def test_the_table_of_both_holdings(strip):
     assert list(table["holding"]) == ["held", "free"]
     assert table["clamps_n"][0] > table["clamps_n"][1] > 0
     assert table["sagitta_mm"][1] > table["sagitta_mm"][0]
+
+
+def test_the_table_is_in_millimetres_and_megapascals():
+    """Of states that are given: the pull at an end is the worse of spring-back and closing, after years 1/3
+    of a stress is left in class 3 and 1/1.6 in class 1 (EN 1995-1-1, table 3.2, from memory).
+    """
+    closing = SimpleNamespace(total=40.0, plate_share=0.3, peel=np.array([0.1e6, 0.25e6]))
+    one = LockedIn("held", closing, np.array([-2e-4, 1e-4, -3e-4]), 1.5e-4, 3.5e-4, 4e6, 2e6, 0.2e6, 9.0)
+    other = replace(one, holding="free", peel_end=0.4e6)
+    table = locked_in_table((one, other)).set_index("holding")
+    expected = {"clamps_n": 40.0, "plate_share": 0.3, "foot_load_n": 9.0}
+    expected |= {"sagitta_mm": 0.35, "lift_foot_mm": 0.15, "lower_end_mm": -0.2, "upper_end_mm": -0.3}
+    expected |= {"bar_mpa": 4.0, "bar_years_low_mpa": 4.0 / 3.0, "bar_years_high_mpa": 2.5, "plate_mpa": 2.0}
+    assert table.loc["held"].to_dict() == pytest.approx(expected | {"peel_mpa": 0.25})
+    assert table.loc["free", "peel_mpa"] == pytest.approx(0.4)
 
 
 def test_a_bar_off_the_plate_is_refused(strip):

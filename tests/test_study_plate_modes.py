@@ -6,11 +6,14 @@ import numpy as np
 import pytest
 
 from platemodel.errors import GeometryError
+from platemodel.fem import seat
 from platemodel.fem.eigen import LEFT
+from platemodel.fem.kept import Kept
 from platemodel.fem.system import System
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
 from platemodel.resources import data_path
+from platemodel.study.top import cache_folder
 from platemodel.study.top.air import added_mass
 from platemodel.study.top.meshed_top import bar_rib
 from platemodel.study.top.model import top_model
@@ -236,6 +239,18 @@ def test_wrong_questions_are_refused(models, jobs):
     off = replace(bar, y_start=bar.y_start - 0.2, y_end=bar.y_end - 0.2)
     with pytest.raises(GeometryError, match="the bar leaves the plate"):
         plate_modes(models["modern_violin"], off)
+
+
+def test_points_of_a_bar_that_passes_a_sound_hole(jobs, models, monkeypatch):
+    """On an arch the lines that a bar is read on are bent in plan, and beside the hole the triangles are as
+    small as the bend. Eight points on every piece say the same of the foot within 1e-5; with pieces cut for
+    straight lines the two differed by 2e-4 to 6e-4.
+    """
+    one, bar = models["old_viola"], jobs["old_viola"].bar
+    monkeypatch.setenv(cache_folder.VARIABLE, "off")
+    found = replace(one, answers=Kept()).foot_stiffness(bar).middle
+    monkeypatch.setattr(seat, "POINTS", ((0.0, 8),))
+    assert found == pytest.approx(replace(one, answers=Kept()).foot_stiffness(bar).middle, rel=1e-5)
 
 
 @pytest.mark.slow

@@ -139,7 +139,7 @@ def test_height_sweep_takes_either_model(reduced, violin, bar):
     heights = [10e-3]
     found, full = (height_sweep(m, bar, heights) for m in (reduced, violin))
     assert list(found.columns) == list(full.columns)
-    assert found.to_numpy() == pytest.approx(full.to_numpy(), rel=TOLERANCE, nan_ok=True)
+    assert found.to_numpy() == pytest.approx(full.to_numpy(), rel=TOLERANCE, nan_ok=True)  # no shared names
 
 
 @pytest.mark.parametrize("rim", ["sliding", "held"])

@@ -106,6 +106,17 @@ def test_parts_of_the_readings_add_up_and_grow_with_the_errors(modes):
     assert small["readings_hz"].to_numpy() == pytest.approx(np.sqrt((parts**2).sum(axis=1)), rel=1e-9)
 
 
+def test_doubts_are_the_whole_bands_as_standard_deviations(modes):
+    """Wood and readings in squares, the mesh on top; 90 % of a normal spread lie within 1.645 of it."""
+    bands = tone_bands([modes], ShapeErrors(1e-4, 2e-4, 3e-4), spread_of(modes.model.top.wood, "E_L"))[0]
+    table, doubts = bands.table, bands.doubts
+    random = np.sqrt(table["wood_hz"] ** 2 + table["readings_hz"] ** 2)
+    assert table["sum_hz"].to_numpy() == pytest.approx((random + table["mesh_hz"].fillna(0.0)).to_numpy())
+    assert list(doubts) == table["number"].tolist()
+    relative = (table["sum_hz"] / table["f_hz"]).to_numpy()
+    assert 1.645 * np.array(list(doubts.values())) == pytest.approx(relative, rel=1e-3)
+
+
 def test_the_reading_to_repeat_is_the_largest(modes):
     sure = tone_bands([modes], ShapeErrors(1e-6, 1e-6, 1e-3))[0]
     assert all(where.startswith("outline") for where in sure.where.values())

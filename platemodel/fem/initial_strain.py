@@ -62,14 +62,15 @@ def bent_load(rib: Rib, curvature: ArrayLike) -> Floats:
         The middle of its section is not stretched: it was bent about it before the glue set.
     """
     seat, n = rib.seat, len(rib.seat.weights)
-    upright = rib.section_strains()[1]
-    moment = rib.bending * np.broadcast_to(np.asarray(curvature, dtype=float), n)
-    weight = seat.weights * moment  # a rib shorter by c turns 1/c as fast and is c times as long
+    bent = -seat.side * np.broadcast_to(np.asarray(curvature, dtype=float), n)
+    # forces that a section bent by as much would need; a rib shorter by c turns 1/c as fast, c times as long
+    forces = np.linalg.inv(rib.blade)[:, :, 1] * (seat.weights * rib.shorter * bent)[:, None]
     out = []
     for rows, columns in ((seat.rows, seat.shell.n_dofs), (seat.own_rows, rib.n_own)):
         total = np.zeros(columns)
-        for name, factor in upright.items():
-            if name in rows and columns and (rows is seat.rows or name in rib.own_names):
-                total += (scale(weight * np.broadcast_to(factor, n), rows[name]).sum(axis=0)).A1[:columns]
+        for strain, force in zip(rib.blade_strains(), forces.T, strict=True):
+            for name, factor in strain.items():
+                if name in rows and columns and (rows is seat.rows or name in rib.own_names):
+                    total += (scale(force * np.broadcast_to(factor, n), rows[name]).sum(axis=0)).A1[:columns]
         out.append(total)
     return np.concatenate(out)

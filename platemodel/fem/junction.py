@@ -15,6 +15,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from platemodel.fem.arrays import Floats
+from platemodel.fem.blade import EVEN, Tapering
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
 from platemodel.fem.t_section import TSection, Turning, bending, turning
@@ -27,6 +28,9 @@ LEVEL = 1e-3  # rad: a rib that nowhere slopes more is solved as level
 # Lines beside an opening lie so far in that they move nearly as the rib does: the strip gives as much as the
 # T, within a few per cent, and must not give more. Half or twice of it moves a pitch by less than 0.1 %.
 LEAST_GIVE = 0.02
+LARGEST_SHARE = 0.5  # of the stiffness in twist that sideways bending may take: reached on steep tapers alone
+MOST_CROSSED = 0.8  # of the mean of slip and sinking, lest both together give nothing
+ODD = [1, 5, 6]  # columns of `_turning_over_heights` that are odd in the slope
 INNER = 0.25  # of the inner pair of lines that a rib is joined on, in glued widths from the middle
 
 
@@ -50,8 +54,12 @@ class Junction:
         How far the rib moves along against the edges of the glued width for a force along it, m per N/m.
     sinking : array (n,)
         How far the rib moves along its height against its root for a line force on it, m per N/m.
+    crossed : array (n,)
+        How far it moves along the normal for a force along it, where the grain slopes, m per N/m.
     roll : array (n,)
         How far the rib turns about its line against its root for a line torque on it, 1/N.
+    rolled : array (n,)
+        How far a unit twist turns the rib about its line by itself where its grain slopes, m.
     force, torque : array (n,)
         Share of a line force, and of a line torque, that enters at the outer lines; the rest enters at the
         inner ones. More than one where the outer lines lie further in than all of it enters.
@@ -64,14 +72,16 @@ class Junction:
     eccentricity: np.ndarray
     slip: np.ndarray
     sinking: np.ndarray
+    crossed: np.ndarray
     roll: np.ndarray
+    rolled: np.ndarray
     force: np.ndarray
     torque: np.ndarray
 
     def mirrored(self) -> "Junction":
         """Return the junction of a rib on the other face: what couples bending with stretch changes sign."""
         cross = self.cross * np.array([[1.0, -1.0], [-1.0, 1.0]])
-        return replace(self, cross=cross, eccentricity=-self.eccentricity)
+        return replace(self, cross=cross, eccentricity=-self.eccentricity, rolled=-self.rolled)
 
     def squares(self) -> Iterator[tuple[Floats, Floats, Floats]]:
         """Yield weight w and factors a, b of strain and curvature: w (a e + b k)^2 sums to the cross term."""
@@ -153,7 +163,12 @@ def _key(compliance: Floats) -> tuple[float, ...]:
 
 
 def junction(
-    mean: MeanSection, width: Floats, height: Floats, stiff: Stiffness, reach: float = WHOLE
+    mean: MeanSection,
+    width: Floats,
+    height: Floats,
+    stiff: Stiffness,
+    reach: float = WHOLE,
+    tapered: Tapering = EVEN,
 ) -> Junction:
     """Junction terms along a rib.
 
@@ -165,6 +180,7 @@ def junction(
         Of the plate at each point, in the rib's axes.
     reach : float
         Where the outer lines lie on which plate and rib are joined, in widths from the middle.
+    tapered : Tapering
 
     Notes
     -----
@@ -176,9 +192,14 @@ def junction(
     terms = _bending_over_heights(mean.section, reach)(at).T
     slip, sinking, roll = np.exp(terms[:3])
     force, torque = terms[3:5]
+    crossed = np.zeros_like(slip)
+    if mean.sloped:
+        most = MOST_CROSSED * np.sqrt(slip * sinking)
+        crossed = np.clip(mean.slope * _crossed_over_heights(mean.sloped[1], reach)(at), -most, most)
     turned = _turning_over_slopes(mean, at)
-    twist, coupling, side = np.exp(turned[0]), turned[1] * np.sign(mean.slope), np.exp(turned[2])
-    shear_relief, slide = turned[3:]
+    turned[ODD] *= np.sign(mean.slope)
+    _, coupling, _, shear_relief, slide, rolled, laid = turned
+    twist, side = np.exp(turned[0]), np.exp(turned[2])
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
     wide = 2.0 * reach * width
     stretch, bend = stiff.membrane[:, 1, 1], stiff.bending[:, 1, 1]
@@ -192,17 +213,26 @@ def junction(
     # the strip's own share of the twist's energy, which the torsion of the T already holds, as it does that
     # of the sideways bending
     share = eccentricity**2 * shear * wide * membrane / (shear + wide * membrane)
+    # where the height changes so does the warping, which bends the rib sideways, and torque is laid on a rib
+    # that rolls by itself
+    level = -coupling / side
+    most = np.sqrt(LARGEST_SHARE * twist / side)
+    sideways = np.clip(level + tapered.sideways, -most, most)
+    growth = _turning_over_slopes(mean, at, 1)[0] * twist / height
+    extra = side * level * tapered.twisted - 2.0 * (laid - rolled) * growth * tapered.rate
     # a rib lower than some 2 mm takes from the strip's twist as much as it adds: a thousandth of a bar's
-    torsion = np.maximum(twist - coupling**2 / side - share, 0.0)
+    torsion = np.maximum(twist + extra - side * sideways**2 - share, 0.0)
     return Junction(
         torsion,
-        -coupling / side,
+        sideways,
         np.moveaxis(cross, 2, 0),
         shear,
         eccentricity,
         slip,
         sinking,
+        crossed,
         roll,
+        rolled,
         force,
         torque,
     )
@@ -233,24 +263,35 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
 
 @lru_cache(maxsize=128)
 def _turning_over_heights(section: TSection) -> CubicSpline:
-    """Spline over the logarithm of the height: log twist, coupling, log sideways, shear relief, slide."""
+    """Spline over log heights: log twist, coupling, log sideways, shear relief, slide, two rolls."""
     of = _turned(section)
     columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
+    columns += [of.rolled, of.tapered]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
 
-def _turning_over_slopes(mean: MeanSection, at: Floats) -> Floats:
-    """Return the same at every point's own slope: (5, n); what is odd in the slope for a positive one."""
+def _turning_over_slopes(mean: MeanSection, at: Floats, order: int = 0) -> Floats:
+    """Return the same, or a derivative, at every point's slope: (7, n); what is odd for a positive one."""
     if not mean.sloped:
-        return _turning_over_heights(mean.section)(at).T
-    tables = np.array([_turning_over_heights(section)(at).T for section in mean.sloped])
+        return _turning_over_heights(mean.section)(at, order).T
+    tables = np.array([_turning_over_heights(section)(at, order).T for section in mean.sloped])
     x = np.minimum(np.abs(mean.slope), SLOPES[-1])
     weights = _lagrange(SLOPES**2, x**2)
     out = np.einsum("ks,kcs->cs", weights, tables)
     # odd in the slope: the slope times a line in its square
-    odd = tables[1:, 1] / SLOPES[1:, None]
-    out[1] = x * np.einsum("ks,ks->s", _lagrange(SLOPES[1:] ** 2, x**2), odd)
+    odd = tables[1:, ODD] / SLOPES[1:, None, None]
+    out[ODD] = x * np.einsum("ks,kcs->cs", _lagrange(SLOPES[1:] ** 2, x**2), odd)
     return out
+
+
+@lru_cache(maxsize=128)
+def _crossed_over_heights(section: TSection, reach: float) -> CubicSpline:
+    """Spline over the height's logarithm: movement along the normal for a force along, for unit slope.
+
+    Of a section sloped by `SLOPES`[1]; what the strip of the plate gives is the plate's.
+    """
+    net = bending(section, _heights(section)).crossed - _Strip(section, reach).crossed_give(reach)
+    return CubicSpline(np.log(HEIGHTS), net / SLOPES[1])
 
 
 def _lagrange(nodes: Floats, x: Floats) -> Floats:
@@ -271,11 +312,16 @@ class _Strip:
         self.bend = (c[1, 1] - c[1, 2] ** 2 / c[2, 2]) * h**3 / 12.0
         self.shear = SHEAR_FACTOR * h * c[3, 3]
         self.membrane = h * c[5, 5]
+        self.across = float(np.linalg.inv(c)[3, 5]) / h
         self.lines = np.array([INNER, reach]) * self.width
 
     def shear_give(self, place: float) -> float:
         """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
         return (self.half - place * self.width) / (2.0 * self.membrane)
+
+    def crossed_give(self, place: float) -> float:
+        """Movement along the normal of the same lines for the same force, where the grain slopes."""
+        return 0.5 * (self.half - place * self.width) * self.across
 
     def force_share(self, give: Floats, relief: Floats) -> tuple[Floats, Floats]:
         """Share of a line force at the outer lines that makes the strip give as wanted, its give: (k,)."""

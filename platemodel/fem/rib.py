@@ -18,6 +18,7 @@ import numpy as np
 from scipy import sparse
 
 from platemodel.fem.arrays import Floats, Sparse
+from platemodel.fem.blade import as_squares, blade_compliance, taper, tapering
 from platemodel.fem.junction import Junction, junction
 from platemodel.fem.kept import Kept, kept_property
 from platemodel.fem.material import RibWood
@@ -95,17 +96,13 @@ class Rib:
         upright, flatwise = fill * w * h**3 / 12.0, fill * h * w**3 / 12.0
         self.z_mid = seat.side * (seat.thickness + h * self.cosine) / 2.0
         self.b_mid = seat.side * h * self.sine / 2.0
-        # distance of the rib's middle from the line about which its sections lag
-        pivot = seat.side * (0.5 * seat.thickness + PIVOT * h * self.cosine)
-        self.lag_arm = self.z_mid - pivot
+        # distance of the rib's middle from the line about which its sections lag, a little below the root
+        self.lag_arm = seat.side * (0.5 - PIVOT) * h * self.cosine
+        self.taper = taper(h, seat.fraction, seat.speed)
         self.area = area
         self.axial = area / compliance[:, 0, 0]
-        self.bending = upright / compliance[:, 0, 0]
-        # Grain that rises along the rib couples stretch with shear and twist with sideways bending, as in any
-        # off-axis strip: a stretch shears it by ``tilt``, a twist bends it by ``sideways``.
+        # a twist bends a rib of sloping grain sideways, as any off-axis strip
         cross = compliance[:, 4, 0]
-        self.tilt = cross / compliance[:, 0, 0]
-        self.shearing = SHEAR_FACTOR * area / (compliance[:, 4, 4] - self.tilt * cross)
         self.flatwise = flatwise / (compliance[:, 0, 0] - cross**2 / compliance[:, 4, 4])
         # sideways shear of a blade that turns about its root
         self.swaying = SHEAR_FACTOR * area * h**2 / (3.0 * compliance[:, 5, 5])
@@ -115,14 +112,24 @@ class Rib:
         # length of the rib's middle fibre over that of the plate's midsurface above it
         self.shorter = 1.0 - self.z_mid * seat.curvature
         self.mass = float((seat.weights * self.shorter * self.line_mass).sum())
-        self.joint = self._joint() if glued_width else None
+        self.joint = self._joint(compliance) if glued_width else None
         self.sideways = 2.0 * cross / compliance[:, 4, 4] if self.joint is None else self.joint.sideways
+        # what its section gives, in axes from the root to the free edge; theory (7.5)
+        down = compliance[:, (0, 4, 4), (0, 0, 4)].T * np.array([[1.0], [seat.side], [1.0]])
+        root = None
+        if self.joint is not None:
+            root = area * self.joint.slip, area * self.joint.sinking, area * self.joint.crossed
+        give = blade_compliance(down, h, self.taper if shear else 0.0 * h, root) / area[:, None, None]
+        self.blade = give if shear else give[:, :2, :2]
         self.n_own = seat.n_field * (0 if not shear else 1 if self.joint is None else len(OWN_FIELDS))
 
-    def _joint(self) -> Junction:
+    def _joint(self, compliance: Floats) -> Junction:
         seat = self.seat
         mean = seat.mean_section(self.wood, self.thickness)
-        below = junction(mean, seat.width, self.height, seat.plate[1], seat.reach)
+        shears = compliance[:, 4, 4], compliance[:, 5, 5]
+        # for a rib below the plate; on the other face that one's slope and taper have other signs
+        tapered = tapering(self.thickness, self.height, shears, -seat.side * self.taper)
+        below = junction(mean, seat.width, self.height, seat.plate[1], seat.reach, tapered)
         return below if seat.side < 0 else below.mirrored()
 
     def section_strains(self) -> tuple[Coefficients, ...]:
@@ -141,12 +148,40 @@ class Rib:
         middle = c * root + 0.5 * self.seat.side * self.height
         b = self.b_mid
         stretch = {"e_t": 1.0, "k_t": -self.z_mid, "s_t": b, "l_1": b * root, "df": self.lag_arm}
+        if self.shear:  # the line about which sections lag follows the free edge
+            stretch["f"] = -PIVOT * self.seat.side * self.taper * c
         upright = {"k_t": c, "s_t": -sn, "l_1": -sn * root, "df": -c}
         sideways = {"k_t": sn, "l_0": c, "l_1": middle, "twist": -self.sideways, "df": -sn}
         if self.joint is not None:
             stretch["dr"] = 1.0
             sideways |= {"dp": -self.sideways, "dg": 0.5 * self.seat.side * self.height}
         return tuple(self._entering(part) for part in (stretch, upright, sideways))
+
+    def blade_strains(self) -> list[Coefficients]:
+        """Return what the forces of `blade` do work on, per own length, as `section_strains`.
+
+        Returns
+        -------
+        list
+            Stretch of the middle, curvature that stretches the free edge and, of a rib that shears, shear
+            from the root to the free edge, slip and sinking.
+        """
+        side, psi = self.seat.side, self.taper
+        stretch, upright, _ = self.section_strains()
+        out = [
+            {name: factor / self.shorter for name, factor in stretch.items()},
+            {name: -side * factor / self.shorter for name, factor in upright.items()},
+        ]
+        if self.shear:
+            shear = {"f": side, "dv": side} if self.joint is not None else {"f": side}
+            # shear that comes with stress running along the free edge does work too
+            for strain, share in zip(out, (0.5 * psi, psi / self.height), strict=True):
+                for name, sign in shear.items():
+                    strain[name] = strain.get(name, 0.0) + share * sign
+            out.append(shear)
+        if self.shear and self.joint is not None:
+            out += [{"r": 1.0}, {"v": 1.0}]
+        return out
 
     def _entering(self, coefficients: Coefficients) -> Coefficients:
         """Coefficients with the share of the inner lines split off, where force and torque enter there."""
@@ -171,20 +206,17 @@ class Rib:
         """
         z, ds = self.z_mid, self.seat.weights * self.shorter
         flexed = ds * self.flatwise
-        stretch, upright, sideways = self.section_strains()
-        stiff = [
-            (stretch, ds * self.axial / self.shorter**2),
-            (upright, ds * self.bending / self.shorter**2),
-            (sideways, flexed),
+        strains, sideways = self.blade_strains(), self.section_strains()[2]
+        factors, weights = as_squares(self.blade)
+        stiff: SquareList = [
+            (_sum_of(strains, factors[:, i]), ds * weights[:, i]) for i in range(len(strains))
         ]
-        if self.shear:
-            sheared = {name: -self.tilt * factor for name, factor in stretch.items()}
-            stiff.append(({**sheared, "f": 1.0, "dv": 1.0}, ds * self.shearing))
-            if self.joint is not None:
-                stiff.append(({"r": 1.0}, ds / self.joint.slip))
-                stiff.append(({"v": 1.0}, ds / self.joint.sinking))
-                stiff.append(({"p": 1.0}, ds / self.joint.roll))
-                stiff.append(({"dp": 1.0, "g": -1.0}, ds * self.swaying))
+        stiff.append((sideways, flexed))
+        if self.shear and self.joint is not None:
+            rolled = -self.joint.rolled  # what a twist turns it by without a torque
+            rolling: Coefficients = {"p": 1.0, "twist": rolled, "dp": rolled}
+            stiff.append((self._entering(rolling), ds / self.joint.roll))
+            stiff.append(({"dp": 1.0, "g": -1.0}, ds * self.swaying))
         # a rib nearer the centre of curvature is shorter by c and turns, per its own length, 1/c^2 as fast
         stiff.append((self._entering({"l_1": 1.0, "dg": 1.0}), flexed * self.height**2 / 12.0))
         if self.joint is not None:
@@ -195,7 +227,7 @@ class Rib:
             stiff.append((slid, ds * self.joint.shear))
             for weight, strain, bend in self.joint.squares():
                 stiff.append(({"e_b": strain, "k_b": bend}, ds * weight))
-        mass = [
+        mass: SquareList = [
             ({"u_t": 1.0, "q_t": -z, "f": self.lag_arm, "r": 1.0}, ds * self.line_mass),
             ({"q_t": 1.0, "f": -1.0}, ds * self.line_rotary),
             ({"u_b": 1.0, "q_b": -z}, ds * self.line_mass),
@@ -308,6 +340,15 @@ class Rib:
         rows = sparse.hstack([left, own[:, : self.n_own]], format="csr")
         rows = scale(np.sqrt(np.concatenate([w for _, _, w in terms])), rows)
         return (rows.T @ rows).tocsc()
+
+
+def _sum_of(parts: Sequence[Coefficients], factors: Floats) -> Coefficients:
+    """Coefficients of a sum of parts, each times its factor: factors (n, parts)."""
+    out: Coefficients = {}
+    for part, factor in zip(parts, factors.T, strict=True):
+        for name, value in part.items():
+            out[name] = out.get(name, 0.0) + factor * value
+    return out
 
 
 def scale(factor: Floats, rows: Any) -> Any:

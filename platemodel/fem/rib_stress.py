@@ -5,6 +5,7 @@ force along the length is the shear flow of the joint, and the couple that this 
 middle, together with the rib's own bending moment, must be held by pull and push across the joint.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import ArrayLike
 from scipy import sparse
 
 from platemodel.fem.arrays import Floats
-from platemodel.fem.rib import Rib
+from platemodel.fem.rib import Coefficients, Rib
 from platemodel.fem.seat import OWN_FIELDS
 from platemodel.fem.section import compliance_in
 
@@ -105,13 +106,13 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
 
     Notes
     -----
-    Forces are the derivatives of the energy in `Rib.terms` and so consistent with it. Shear flow of the glue
-    line dN/ds, in a beam V Q / I (Jourawski; Timoshenko & Gere, Mechanics of Materials). At an end:
-    load-transfer length 1 / lambda with lambda^2 = k (1/EA + 1/EA'), k = w / (h/3G + h'/3G') from the shear
-    of rib and plate (Volkersen 1938, with the adherends' shear as in Tsai, Oplinger & Morton 1998; from
-    memory), mean shear N / (w length), and peel 6 C / (w length^2) - 2 V / (w length): the pressure, linear
-    along the length, that holds the couple C and the force V of the cut end. The model does not resolve the
-    singular corner itself.
+    Forces are the derivatives of the energy in `Rib.terms` and so consistent with it (`Rib.blade`).
+    Shear flow of the glue line dN/ds, in a beam V Q / I (Jourawski; Timoshenko & Gere, Mechanics of
+    Materials). At an end: load-transfer length 1 / lambda with lambda^2 = k (1/EA + 1/EA'), k = w /
+    (h/3G + h'/3G') from the shear of rib and plate (Volkersen 1938, with the adherends' shear as in
+    Tsai, Oplinger & Morton 1998; from memory), mean shear N / (w length), and peel 6 C / (w length^2) -
+    2 V / (w length): the pressure, linear along the length, that holds the couple C and the force V of
+    the cut end. The model does not resolve the singular corner itself.
     """
     seat, ds = rib.seat, rib.seat.weights
     rows, mine = seat.rows, seat.own_rows
@@ -120,15 +121,21 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     full[: rib.n_own] = np.asarray(own, dtype=float)[: rib.n_own]
     known = {k: r @ u for k, r in rows.items() if sparse.issparse(r)}
     known |= {k: r @ full for k, r in mine.items()}
-    stretch, upright, flat = (
-        sum(factor * known[name] for name, factor in part.items()) for part in rib.section_strains()
-    )
-    strain, curvature = stretch / rib.shorter, upright / rib.shorter
+
+    def sums(parts: Sequence[Coefficients]) -> list[Floats]:
+        return [sum(factor * known[name] for name, factor in part.items()) for part in parts]
+
+    flat = sums(rib.section_strains())[2]
+    strains = np.stack(sums(rib.blade_strains()), axis=1)[:, :, None]
+    forces = np.linalg.solve(rib.blade, strains)[:, :, 0].T
     compliance = compliance_in(seat.axes, rib.wood.compliance, rib.wood.axes)
     modulus = 1.0 / compliance[:, 0, 0]
-    axial, moment = rib.axial * strain, rib.bending * curvature
-    angle = known["f"] + known["dv"] - rib.tilt * stretch
-    shear = -rib.shearing * angle if rib.shear else np.zeros(len(ds))
+    # the moment of a blade stretches its free edge
+    axial, moment = forces[0], -seat.side * forces[1]
+    shear: Floats = np.zeros(len(ds))
+    if rib.shear:  # with what stress running along the free edge bears
+        shear = -seat.side * (forces[2] + rib.taper * (0.5 * axial + forces[1] / rib.height))
+    bent = 6.0 * forces[1] / (rib.area * rib.height)
     half = 0.5 * rib.height
     s = seat.fraction * seat.length
     couple = axial * half * rib.cosine - seat.side * moment
@@ -137,15 +144,15 @@ def rib_forces(rib: Rib, u: ArrayLike, own: ArrayLike) -> RibForces:
     reach = max(float(rib.height.max()), coarse)
     window = max(LEAST_WINDOW * seat.length / seat.elements, coarse)
     flow = _fit(s, axial, ds, window)[1]
-    smooth = [_fit(s, v, ds, reach)[0] for v in (axial, moment, shear, strain, curvature, flat)]
-    axial, moment, shear, strain, curvature, flat = smooth
+    smooth = [_fit(s, v, ds, reach)[0] for v in (axial, moment, shear, axial / rib.area, bent, flat)]
+    axial, moment, shear, even, bent, flat = smooth
     return RibForces(
         s,
         axial,
         moment,
         shear,
-        free=modulus * (strain - seat.side * half * curvature),
-        seat=modulus * (strain + seat.side * half * curvature),
+        free=even + bent,
+        seat=even - bent,
         sideways=np.abs(modulus * 0.5 * rib.thickness * flat),
         shear_stress=1.5 * np.abs(shear) / rib.area,
         glue_shear=flow / seat.width,

@@ -238,15 +238,14 @@ class Seat:
         key = wood.compliance.tobytes(), axes, thickness.tobytes()
 
         def made() -> MeanSection:
-            slope, carved = np.zeros(len(self.weights)), False
+            slope, carved, axes, section = np.zeros(len(self.weights)), False, self.axes, self.shell.section
             if wood.axes is not None:
-                grain = self.axes @ np.asarray(wood.axes[0], dtype=float)
+                axes = _level_across(axes, np.asarray(wood.axes, dtype=float))
+                grain = axes @ np.asarray(wood.axes[0], dtype=float)
                 grain *= np.sign(grain[:, :1])
-                slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), self.shell.section.axes is not None
-            rib = compliance_in(self.axes, wood.compliance, wood.axes)
-            return mean_section(
-                self.weights, thickness, self.plate[0], rib, slope, carved, self.mean_thickness
-            )
+                slope, carved = np.arctan2(grain[:, 2], grain[:, 0]), section.axes is not None
+            plate, rib = (compliance_in(axes, of.compliance, of.axes) for of in (section, wood))
+            return mean_section(self.weights, thickness, plate, rib, slope, carved, self.mean_thickness)
 
         return self._sections.get(key, made)
 
@@ -387,6 +386,20 @@ class Seat:
         value = np.stack([(1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)], axis=1)
         slope = np.stack([4 * x - 3, 4 - 8 * x, 4 * x - 1], axis=1) / (size * self.speed)[:, None]
         return 2 * cell[:, None] + np.arange(3), value, slope
+
+
+def _level_across(axes: Floats, wood: Floats) -> Floats:
+    """Frames (n, 3, 3) turned about their first axes until b lies along that axis of a wood which is nearest.
+
+    The T takes its woods as symmetric about the t-n plane. A slope across moves their constants and couples b
+    with the other axes, both by its square; the one without the other is worse than neither.
+    """
+    t, across = axes[:, 0], axes[:, 1] @ wood.T
+    k = 1 + int(np.abs(across[:, 1:]).sum(axis=0).argmax())
+    b = np.sign(across[:, k, None]) * wood[k]
+    b = b - np.einsum("ni,ni->n", b, t)[:, None] * t
+    b /= np.linalg.norm(b, axis=1)[:, None]
+    return np.stack([t, b, np.cross(t, b)], axis=1)
 
 
 def along(value: Along, fraction: Floats) -> Floats:

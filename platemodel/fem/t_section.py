@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from platemodel.fem.arrays import Floats
+from platemodel.fem.blade import fade
 from platemodel.fem.section_grid import (
     BENDING,
     TURNING,
@@ -87,12 +88,15 @@ class Bending:
         The same along the rib, at the rib's pivot, for a force along it.
     sink : array (k,)
         What the rib itself gives of ``force``: its deflection with its root held, m/N m.
+    crossed : array (k,)
+        Deflection along the normal for a unit of ``push``, where the grain slopes, m/N m.
     """
 
     relief: np.ndarray
     force: np.ndarray
     push: np.ndarray
     sink: np.ndarray
+    crossed: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -111,6 +115,9 @@ class Turning:
         Mean rotation of the rib against the strip's ends, which share a line torque, 1/N.
     roll : array (k,)
         What the rib itself gives of ``torque``: its mean rotation with its root held, 1/N.
+    rolled, tapered : array (k,)
+        Mean rotation of the rib, its root held, that a unit twist causes by itself where the grain slopes, m;
+        and its mean as a change of height lays torque on the section.
     """
 
     twist: np.ndarray
@@ -120,6 +127,8 @@ class Turning:
     slide: np.ndarray
     torque: np.ndarray
     roll: np.ndarray
+    rolled: np.ndarray
+    tapered: np.ndarray
 
 
 def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
@@ -135,7 +144,13 @@ def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
     give = -solved[:, :2, :2]
     relief = -plain[:2, :2] - give
     held = 2.0 * _rib(section, tuple(heights), BENDING)[:, 2, 2]  # without the joint: its nodes at rest
-    return Bending(0.5 * (relief + np.swapaxes(relief, -1, -2)), -solved[:, 2, 2], -solved[:, 3, 3], -held)
+    return Bending(
+        0.5 * (relief + np.swapaxes(relief, -1, -2)),
+        -solved[:, 2, 2],
+        -solved[:, 3, 3],
+        -held,
+        -solved[:, 2, 3],
+    )
 
 
 def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
@@ -149,7 +164,7 @@ def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
     """
     plain, solved = _solve(section, heights, TURNING)
     more = solved - plain
-    held = 2.0 * _rib(section, tuple(heights), TURNING)[:, 3, 3]  # without the joint: its nodes at rest
+    held = 2.0 * _rib(section, tuple(heights), TURNING)[:, :5, :5]  # without the joint: its nodes at rest
     return Turning(
         more[:, 0, 0],
         more[:, 0, 1],
@@ -157,7 +172,9 @@ def turning(section: TSection, heights: tuple[float, ...]) -> Turning:
         more[:, 2, 2],
         -more[:, 0, 2],
         -solved[:, 3, 3],
-        -held,
+        -held[:, 3, 3],
+        -held[:, 0, 3],
+        -held[:, 0, 4],
     )
 
 
@@ -180,6 +197,8 @@ def _solve(section: TSection, heights: tuple[float, ...], kind: Kind) -> tuple[F
     """Shared unknowns' matrix of the plate alone (4, 4) and of the Ts (k, 4, 4); see `_plate`, `_rib`."""
     plate = _plate(section.thickness, section.width, section.plate, kind)
     rib = _rib(section, tuple(heights), kind)
+    if kind == TURNING:  # what a change of height lays on is asked of the rib alone
+        rib = np.delete(np.delete(rib, 4, axis=1), 4, axis=2)
     return 2.0 * condense(plate, 4), 2.0 * condense(plate + rib, 4)
 
 
@@ -236,7 +255,10 @@ def _pins(kind: Kind, start: Floats) -> list[int]:
 
 @lru_cache(maxsize=64)
 def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
-    """Half the ribs, condensed to the shared unknowns and the joint: (k, N, N)."""
+    """Half the ribs, condensed to the shared unknowns and the joint: (k, N, N).
+
+    Shared by turning: those of `_plate`, then the torque that a change of height lays on the rib.
+    """
     b = _under(section.width)
     depth = np.asarray(heights, dtype=float)[:, None]
     near = NEAR * np.minimum(section.thickness, depth)
@@ -253,8 +275,9 @@ def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
     def load(field: int, over_b: Floats, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, over_b, over_n)
 
-    own = np.zeros((*level[:, 1:].shape, 4, 4))
-    nodes = np.zeros((*level[:, 1:].shape, 4, rows.shape[-1]))
+    shared = 5 if kind == TURNING else 4
+    own = np.zeros((*level[:, 1:].shape, shared, shared))
+    nodes = np.zeros((*level[:, 1:].shape, shared, rows.shape[-1]))
     if kind == BENDING:
         inertia = section.width * depth**3 / 12.0
         turned = ((pivot - middle) / inertia)[..., None] * centred
@@ -267,7 +290,33 @@ def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
         own[..., :2, :2], nodes[..., :2, :] = twisting(b, n, c)
         turn = load(1, steady(b), -centred) + load(2, rising(b), steady(n))
         nodes[..., 3, :] = -turn / polar[..., None]
-    return from_free_edge(bordered(rows, own, nodes), 4)
+        nodes[..., 4, :] = -_tapering_torque(b, n, root, fade(section.width, 1.0 / c[4, 4], 1.0 / c[5, 5]))
+    return from_free_edge(bordered(rows, own, nodes), shared)
+
+
+def _tapering_torque(b: Line, n: Line, root: float, length: float) -> Floats:
+    """Make the unit torque that a change of height lays on half the ribs: loads of the nodes, (k, rows, N).
+
+    It is the change of twist's shear stress with the height, of `blade.tapering`, with what the new strip at
+    the free edge bears; the root takes what force sideways is left.
+    """
+    x, end = (root - n.x) / length, (root - n.x[:, :1, :1]) / length
+    steep = np.tanh(end) / np.cosh(end)
+    change, slope = steep * np.cosh(x) / length, -steep * np.sinh(x) / length**2
+    parabola = 0.25 * float(2.0 * b.x[-1]) ** 2 * steady(b) - b.mass @ b.x**2
+    down, push = (_on(n, values) for values in (change, slope))
+    push[:, 0, 0] += change[:, 0, 0]
+    push[:, -1, -1] -= push.sum(axis=(1, 2))
+    load = spread(b, n, TURNING, 2, 2.0 * rising(b), down) + spread(b, n, TURNING, 1, parabola, push)
+    # turned about the root by one, the nodes move by
+    turned = spread(b, n, TURNING, 1, np.ones_like(b.x), root - n.x)
+    turned = turned + spread(b, n, TURNING, 2, b.x, np.ones_like(n.x))
+    return load / (2.0 * (load * turned).sum(axis=(1, 2), keepdims=True))
+
+
+def _on(n: Line, values: Floats) -> Floats:
+    """Load of a density on a line's nodes."""
+    return (n.mass @ values[..., None])[..., 0]
 
 
 def _under(width: float) -> Line:

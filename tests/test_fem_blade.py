@@ -63,3 +63,19 @@ def test_rate_is_per_metre_and_bounded():
     fraction = np.linspace(0.0, 1.0, 21)
     assert taper(0.01 * fraction, fraction, 0.2 + 0 * fraction) == pytest.approx(0.05)
     assert np.abs(taper(np.where(fraction < 0.5, 0.0, 0.01), fraction, 0.01 + 0 * fraction)).max() == 0.5
+
+
+@pytest.mark.parametrize("left", [0.3, 0.02, 1e-3])
+def test_a_root_that_hardly_slips_keeps_a_positive_energy(left):
+    """Beside an opening little slip is left, down to 0.02 of it; the energy of any strain stays above zero,
+    and only what slip shares with the rest is held back for it.
+    """
+    slip, sinking, _ = ROOT
+    root = (left * slip, sinking, 0.8 * np.sqrt(left * slip * sinking))
+    found = blade_compliance(WOOD, np.array([HEIGHT]), np.array([RATE]), root)[0]
+    scale = np.sqrt(np.diagonal(found))
+    assert np.linalg.eigvalsh(found / np.outer(scale, scale))[0] > 1e-3
+    kept = [0, 1, 2, 4]
+    assert found[np.ix_(kept, kept)] == pytest.approx(WIDTH * HEIGHT * _compliance()[np.ix_(kept, kept)])
+    assert found[3, 3] == root[0][0]
+    assert np.all(as_squares(found[None])[1] > 0)

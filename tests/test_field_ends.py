@@ -36,7 +36,7 @@ def test_a_few_draws_are_solved_or_refused_by_name(tmp_path):
     ("case", "words"),
     [
         (Case((("outline", "upper_corner_x_mm", 306.0),), "demo"), "no triangles fill the outline"),
-        (Case((("bar", "lower_margin_mm", 5.0),), "old_cello"), "at x = 8 mm"),
+        (Case((("wood.top", "run_out_deg", 12.0),), "demo"), "its grain runs out by 12 degrees"),
     ],
 )
 def test_what_was_refused_without_a_name_has_one(tmp_path, case, words):

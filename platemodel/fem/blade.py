@@ -12,6 +12,9 @@ from platemodel.fem.arrays import Floats
 
 # A free edge steeper than this to the root is taken for as steep: what tapers faster has ended.
 STEEPEST = 0.5
+# Slip is solved without taper; beside an opening the lines that a rib is read on leave hardly any of it, and
+# what it has in common with stretch and bending could be more than all of it.
+MOST_COMMON = 0.9
 STOUT = 300.0  # heights in lengths of fading beyond which cosh would overflow; it is infinite from 20 on
 
 
@@ -65,7 +68,18 @@ def blade_compliance(
     out = np.zeros((len(h), size, size))
     for (i, j), value in terms.items():
         out[:, i, j] = out[:, j, i] = value
-    return out
+    return out if root is None else _within(out)
+
+
+def _within(compliance: Floats) -> Floats:
+    """Limit what slip has in common with the rest to `MOST_COMMON` of its own give: (n, 5, 5)."""
+    rest = [0, 1, 2, 4]
+    block, common = compliance[:, rest][:, :, rest], compliance[:, rest, 3]
+    taken = (common * np.linalg.solve(block, common[:, :, None])[:, :, 0]).sum(axis=1)
+    share = np.sqrt(np.minimum(1.0, MOST_COMMON * compliance[:, 3, 3] / np.maximum(taken, 1e-300)))
+    compliance[:, rest, 3] *= share[:, None]
+    compliance[:, 3, rest] *= share[:, None]
+    return compliance
 
 
 def as_squares(compliance: Floats) -> tuple[Floats, Floats]:

@@ -194,6 +194,7 @@ class Rib:
                     out[name + IN], out[name] = (1.0 - share) * out[name], share * out[name]
         return out
 
+    @cached_property
     def squares(self) -> tuple[SquareList, ...]:
         """Energy of the rib as squares.
 
@@ -246,10 +247,6 @@ class Rib:
         return OWN[: 2 * (self.n_own // self.seat.n_field)]
 
     @cached_property
-    def _squares(self) -> tuple[SquareList, ...]:
-        return self.squares()
-
-    @cached_property
     def factors(self) -> tuple[Floats, ...]:
         """Energy of the rib as squares, in tables.
 
@@ -260,7 +257,7 @@ class Rib:
             ``MOTIONS``.
         """
         out = []
-        for squares, names in zip(self._squares, (STRAINS, MOTIONS), strict=True):
+        for squares, names in zip(self.squares, (STRAINS, MOTIONS), strict=True):
             table = np.zeros((len(self.seat.weights), len(squares), len(names)))
             for t, (coefficients, weight) in enumerate(squares):
                 root = np.sqrt(weight)
@@ -274,7 +271,7 @@ class Rib:
         """How many squares of `factors` hold rows of the rib's own: by ``STRAINS`` and ``MOTIONS``."""
         return {
             names: sum(any(name in OWN for name in coefficients) for coefficients, _ in squares)
-            for squares, names in zip(self._squares, (STRAINS, MOTIONS), strict=True)
+            for squares, names in zip(self.squares, (STRAINS, MOTIONS), strict=True)
         }
 
     def terms(self) -> tuple[list[Term], ...]:
@@ -295,7 +292,7 @@ class Rib:
             found = [scale(np.broadcast_to(v, n), of[k]) for k, v in coefficients.items() if k in of]
             return sum(found[1:], found[0]) if found else (none if of is rows else None)
 
-        return tuple([(total(c, rows), total(c, own), w) for c, w in part] for part in self.squares())
+        return tuple([(total(c, rows), total(c, own), w) for c, w in part] for part in self.squares)
 
     def matrices(self, n_dofs: int, offset: int) -> tuple[Sparse, Sparse]:
         """Stiffness and mass in a system's DOFs.

@@ -189,7 +189,7 @@ def _with_rib(rib, strip, width, stiff, mass):
         rows["d" + name] = 1j * strip.k * rows[name]
     at = len(rib.seat.weights) // 2
     out = []
-    for shell, squares in zip((stiff, mass), rib.squares(), strict=True):
+    for shell, squares in zip((stiff, mass), rib.squares, strict=True):
         whole = np.zeros((size, size), dtype=complex)
         whole[: strip.size, : strip.size] = shell
         for coefficients, weight in squares:

@@ -165,7 +165,7 @@ def bar_rib(model: MeshedTop, bar: Bar, seat: Seat | None = None) -> Rib:
 
 def _check_section(top, rib, bar, x):
     """Refuse a bar with a stiffness of its section with the top below zero; ``x`` of its stations, m."""
-    least = np.min([weight for _, weight in rib.squares()[0]], axis=0)
+    least = np.min([weight for _, weight in rib.squares[0]], axis=0)
     if least.min() >= 0.0:
         return
     at = 1e3 * x[least.argmin()]

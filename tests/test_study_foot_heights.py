@@ -28,9 +28,10 @@ from platemodel.wood.closed_form import plate_stiffness
 from tests.quick import quick_model
 
 MM = 1e-3
+SHARED = ["f1_shared_hz", "f2_shared_hz", "f5_shared_hz"]
 COLUMNS = [
-    "height_mm", "f1_hz", "f2_hz", "f5_hz", "foot_n_per_mm", "foot_sliding_n_per_mm", "foot_held_n_per_mm",
-    "bar_g", "plate_g",
+    "height_mm", "f1_hz", "f2_hz", "f5_hz", *SHARED, "foot_n_per_mm", "foot_sliding_n_per_mm",
+    "foot_held_n_per_mm", "bar_g", "plate_g",
 ]  # fmt: skip
 
 
@@ -249,7 +250,8 @@ def test_a_height_below_the_ends_is_refused_with_the_least(bar):
 def test_a_sweep_has_its_columns_and_rows(sweep):
     assert list(sweep.columns) == COLUMNS
     assert sweep["height_mm"].tolist() == pytest.approx([0, 10, 12, 14])
-    assert np.isfinite(sweep.to_numpy()).all()
+    assert np.isfinite(sweep.drop(columns=SHARED).to_numpy()).all()
+    assert np.isnan(sweep[SHARED].to_numpy()).all()  # each pattern has one tone
 
 
 def test_a_row_says_what_the_single_questions_say(violin, bar, sweep):

@@ -97,3 +97,5 @@ def test_ground_holds_a_rigid_body_and_no_more(shell):
     moment = point_rows(shell, places, (0.0, 0.0, 1.0)).T @ np.array([1.0, -2.0, 1.0])
     with pytest.raises(GeometryError, match="moments"):
         solve_free(System(shell), moment[:, None])
+    with pytest.raises(ValueError, match="is held"):
+        solve_free(System(shell, (), (spring,)), balanced)

@@ -13,7 +13,7 @@ from platemodel.fem.arrays import Floats
 # A free edge steeper than this to the root is taken for as steep: what tapers faster has ended.
 STEEPEST = 0.5
 # Slip is solved without taper; beside an opening the lines that a rib is read on leave hardly any of it, and
-# what it has in common with stretch and bending could be more than all of it.
+# what it has in common with stretch and bending could be more than all of it. A judgement.
 MOST_COMMON = 0.9
 STOUT = 300.0  # heights in lengths of fading beyond which cosh would overflow; it is infinite from 20 on
 

@@ -86,6 +86,8 @@ def solve_free(system: System, loads: ArrayLike) -> Floats:
     ------
     GeometryError
         Loads that do not balance: a free body would fly off.
+    ValueError
+        The system has supports.
 
     Notes
     -----

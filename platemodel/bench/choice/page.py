@@ -4,9 +4,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
-from platemodel.bench.choice.result import JobChoice
+from platemodel.bench.choice.result import JobChoice, way_out
 from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.height_plots import passes_of
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
@@ -46,8 +47,10 @@ def _chosen(result):
     ax, left, room = sheet.ax, sheet.left, sheet.room
     y = write_broken(ax, left, sheet.top, verdict(choice), room, HEAD, bold=True)
     taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
-    in_the_way = [f"In the way: {c.text}." for c in choice.conflicts]
-    y = write_items(ax, left, y, [*taken, *result.notes, *height_caution(choice), *in_the_way], room) - 2.0
+    why = [f"Why: {c.text}" for c in choice.conflicts]
+    found = [f"In the way: {told(f)}" for f in result.in_the_way]
+    texts = [*taken, *found, *way_out(result), *result.notes, *height_caution(choice), *why]
+    y = write_items(ax, left, y, texts, room) - 2.0
     y = write_head(ax, left, y, "Targets")
     y = _targets(ax, left, y, room, choice) - 4.0
     names = drawn_figures(choice)

@@ -1,6 +1,7 @@
 """The choice of a bar as text, data, page and verb; the bar written into the job folder."""
 
 import json
+import re
 import tomllib
 from dataclasses import replace
 
@@ -132,6 +133,19 @@ def test_what_is_in_the_way_of_the_chosen_bar_is_said(met, missed):
         assert "--free line" in text
         assert "--free line" in shown
         assert ".." not in text + shown
+
+
+def test_the_page_tells_the_bars_beside_it_as_the_text_does(met):
+    """Their heights too; and what changes nothing has no sign."""
+    steps = met.choice.steps.assign(d_f2_hz=[-0.001, 0.001, 0.0, -0.004, 0.004][: len(met.choice.steps)])
+    result = replace(met, choice=replace(met.choice, steps=steps))
+    _, others = choice_pages(result)
+    shown, text = page_words(others), as_text(result)
+    for said in (shown, text):
+        assert not re.search(r"[-+]0\.0+\b", said.replace("+0.0)", ""))
+    assert "height, mm" in shown
+    assert "the bar given" in text
+    assert "as it was" not in page_words(choice_pages(result)[0])
 
 
 # ---------------------------------------------------------------- files

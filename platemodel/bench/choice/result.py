@@ -6,7 +6,14 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
+from platemodel.bench.choice.sentences import (
+    change_text,
+    height_caution,
+    heights_text,
+    higher_lines,
+    to_spare,
+    verdict,
+)
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
@@ -15,7 +22,7 @@ from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
-from platemodel.bench.kit.tones import cell, lost_tones, sentences
+from platemodel.bench.kit.tones import lost_tones, sentences
 from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
@@ -26,7 +33,7 @@ from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import BODY_FIGURES, DIGITS, FIGURES, figure_text, usual_reference
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, figure_text, usual_reference
 from platemodel.study.top.old_bar import beside, flex_figures
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
@@ -269,7 +276,7 @@ def as_text(result: JobChoice) -> str:
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
         label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
-        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else figure_text(n, r[n]) for n in names)
+        found = (change_text(n, r[f"d_{n}"]) if r["step_mm"] else figure_text(n, r[n]) for n in names)
         steps.append([label, *found])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
@@ -289,13 +296,6 @@ def as_text(result: JobChoice) -> str:
 
 def _mm(value):
     return f"{value:.1f}" if np.isfinite(value) else ""
-
-
-def _change(value, name):
-    if not np.isfinite(value):
-        return cell(value)
-    text = f"{value:+.{max(DIGITS.get(name, 1), 2)}f}"  # of half a millimetre
-    return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):

@@ -6,8 +6,8 @@ from platemodel.instrument.layout_checks import Finding
 
 
 def told(finding: Finding) -> str:
-    """Say a finding and its place in a sentence."""
-    return sentence(f"{finding.message} ({finding.where})")
+    """Say a finding and where it is."""
+    return f"{sentence(finding.message)} Where: {finding.where}."
 
 
 def finding_lines(finding: Finding) -> list[str]:

@@ -145,6 +145,20 @@ def test_no_word_stands_on_a_cross_a_mark_or_the_bars_edge(name, tmp_path):
     assert seen >= 8
 
 
+def test_an_edge_off_the_one_seventh_marks_is_told_by_what_is_printed(tmp_path):
+    """Differences of the distances in the table, either way."""
+    layout = job_layout(read_job(UNLIKE["old_cello"](tmp_path)))
+    for shift, words in ((0.0, "farther from"), (8e-3, "nearer to")):
+        bar = layout.bar
+        bar = replace(bar, y_start=bar.y_start + shift, y_end=bar.y_end + shift)
+        moved = job_layout(replace(layout.job, bar=bar))
+        d = {one.key: round(1e3 * one.value, 1) for one in moved.distances}
+        upper, lower = (abs(d[f"inner_{k}"] - d[f"seventh_{k}"]) for k in ("upper", "lower"))
+        said = moved.seventh_words
+        assert f"is {upper:.1f} mm {words} the axis than its mark at the upper bout" in said
+        assert f"and {lower:.1f} mm {words} the axis than its mark at the lower." in said
+
+
 def test_the_sheet_says_how_good_the_curve_is_by_the_job(viola, tmp_path):
     """An arch drawn from its height is no curve to saw to, one that was measured is."""
     cello = job_layout(read_job(UNLIKE["old_cello"](tmp_path)))

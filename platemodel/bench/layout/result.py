@@ -71,16 +71,24 @@ class JobLayout:
             here = f"The {name} of the bar lies on the marks."
         else:
             upper, lower = (
-                1e3 * (d[f"inner_{k}"].value - d[f"seventh_{k}"].value) for k in ("upper", "lower")
+                _beyond(d[f"inner_{k}"].value, d[f"seventh_{k}"].value) for k in ("upper", "lower")
             )
             here = (
-                f"No edge of the bar lies on the marks: its inner edge is {upper:+.1f} mm (upper bout) and "
-                f"{lower:+.1f} mm (lower bout) farther from the axis."
+                f"No edge of the bar lies on the marks: its inner edge is {upper} at the upper bout and "
+                f"{lower} at the lower."
             )
         return (
             f"{here} Some teach the rule for the inner edge, others for the middle of the bar; where it "
             "conflicts with the bridge foot, the foot wins (common practice, no source)."
         )
+
+
+def _beyond(edge, mark):
+    """How an edge lies to a mark, from their distances from the axis as they are printed."""
+    off = round(round(1e3 * edge, 1) - round(1e3 * mark, 1), 1)
+    if not off:
+        return "on its mark"
+    return f"{abs(off):.1f} mm {'farther from' if off > 0 else 'nearer to'} the axis than its mark"
 
 
 def job_layout(

@@ -144,6 +144,8 @@ def test_the_page_tells_the_bars_beside_it_as_the_text_does(met):
     for said in (shown, text):
         assert not re.search(r"[-+]0\.0+\b", said.replace("+0.0)", ""))
     assert "height, mm" in shown
+    none = met.choice.bands.assign(value=np.nan, low=np.nan, high=np.nan)
+    assert "– Hz" not in as_text(replace(met, choice=replace(met.choice, bands=none)))
     assert "the bar given" in text
     assert "as it was" not in page_words(choice_pages(result)[0])
 

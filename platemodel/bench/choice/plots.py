@@ -11,7 +11,7 @@ from platemodel.study.choosing.choose import BarChoice
 from platemodel.study.top.figures import FIGURES, wish_text
 
 OTHER = BLUE
-STEEP = 2.0  # heights are drawn this many times as large as lengths
+STEEP = 2.0  # heights over lengths, as the title says
 
 
 def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
@@ -23,7 +23,7 @@ def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
     if given is not None:
         label = f"the bar given, {1e3 * given.heights.max():.1f} mm"
         ax.plot(*_profile(given), ":", color=OTHER, lw=1.4, label=label)
-    title = f"Bar from the side, heights {STEEP:g} times as large"
+    title = "Bar from the side, heights doubled"
     label_axes(ax, "along, mm from the lower edge", "height, mm", title, loc="left")
     ax.set_ylim(0, 1.25e3 * max(bar.heights.max(), usual.heights.max()))
     ax.set_aspect(STEEP)

@@ -269,7 +269,8 @@ def as_text(result: JobChoice) -> str:
     for row in choice.bands.itertuples():
         low, mid, high = (figure_text(row.figure, v) for v in (row.low, row.value, row.high))
         band = f"  {low} to {high}" if row.high > row.low else ""
-        lines.append(f"  {row.what:46s}{mid:>9s} {row.unit:5s}{band}".rstrip())
+        unit = row.unit if np.isfinite(row.value) else ""
+        lines.append(f"  {row.what:46s}{mid:>9s} {unit:5s}{band}".rstrip())
     lines += ["", "How much higher than usual", *(f"  {t}" for t in higher_lines(choice))]
     lines += ["", heights_text(choice), "", "What half a millimetre of height does"]
     names = [n for n in FIGURES if n in choice.figures and n not in ("height_mm", "strip_n_m2", "ratio_5_2")]

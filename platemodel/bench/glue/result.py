@@ -211,7 +211,7 @@ def hand_lines(result: JobGlue) -> list[str]:
     return [
         how,
         "Learn the feel on a kitchen scale, with your own clamp (common practice, no source).",
-        f"Least pressure so {hand.evenness:.2f} of the greatest; in nine of ten tries at least "
+        f"So set, the least pressure is {hand.evenness:.2f} of the greatest; in nine of ten tries at least "
         f"{hand.if_off:.2f} if each clamp is off by up to {100 * OFF:.0f} %.",
     ]
 

@@ -18,7 +18,7 @@ from platemodel.bench.kit.against_usual import (
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
-from platemodel.bench.kit.tables import aligned, plain, records
+from platemodel.bench.kit.tables import aligned, plain, records, span
 from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
@@ -207,7 +207,7 @@ def as_text(result: JobLoad) -> str:
                 row.part.removeprefix("top "),
                 row.what,
                 share_words(row.share) + " !" * (row.share < FLAGGED),
-                f"{row.stress_low_mpa:.2f}-{row.stress_high_mpa:.2f}",
+                span(f"{row.stress_low_mpa:.2f}", f"{row.stress_high_mpa:.2f}"),
                 f"{row.long_term_mpa:.1f}",
                 margin_text(row),
                 f"{row.x_mm:.0f}, {row.y_mm:+.0f}",

@@ -148,15 +148,15 @@ def _taps(result):
         for number, reading in result.job.heard(label == "with bar").items():
             computed = modes.frequency(number)
             if np.isfinite(computed):
-                yield (
-                    f"mode {number} {label}: heard {reading.frequency:.1f}, computed {computed:.1f} Hz "
-                    f"(the model {_apart(computed / reading.frequency - 1)})"
-                )
+                share = reading.frequency / computed - 1  # the same way round as in `taps_finding`
+                yield f"mode {number} {label}: heard {reading.frequency:.1f} Hz, {_apart(share, computed)}"
 
 
-def _apart(share):
+def _apart(share, computed):
     text = f"{100 * abs(share):.1f} %"
-    return "agrees" if text == "0.0 %" else f"{text} {'higher' if share > 0 else 'lower'}"
+    if text == "0.0 %":
+        return "as computed"
+    return f"{text} {'above' if share > 0 else 'below'} the {computed:.1f} Hz computed"
 
 
 def as_data(result: JobModes) -> dict:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from platemodel.bench.kit.tones import signed
 from platemodel.bench.strokes import result as strokes
 from platemodel.bench.strokes.page import stroke_page
 from platemodel.bench.strokes.report import REPORT
@@ -78,7 +79,7 @@ def test_the_text_says_what_the_table_says(cello):
     at = 1e3 * cello.job.top.bridge.x
     row = listed.iloc[int((listed["x_mm"] - at).abs().argmin())]
     line = next(one for one in text.splitlines() if one.split()[:1] == [f"{row['x_mm']:.0f}"])
-    assert line.split()[-1] == strokes.signed(row[strokes.SINK])
+    assert line.split()[-1] == signed(row[strokes.SINK])
     for words in ("INVENTED", "No wood is taken from an old top", "matchbox"):
         assert words in text
 

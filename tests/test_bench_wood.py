@@ -13,6 +13,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions, paper_files
+from platemodel.bench.kit.tones import signed
 from platemodel.bench.kit.wrapped_text import wrapped
 from platemodel.bench.wood import result as wood_report
 from platemodel.bench.wood.page import wood_page
@@ -26,7 +27,6 @@ from platemodel.bench.wood.result import (
     figures,
     job_wood,
     prior_of,
-    signed,
     snippet,
 )
 from platemodel.cli import main

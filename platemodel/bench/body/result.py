@@ -13,6 +13,7 @@ from platemodel.bench.kit.closed_body import job_body_model, strung_and_closed
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import LOOSE, beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import aligned, records
+from platemodel.bench.kit.tones import signed
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.body_dimensions import body_dimensions
@@ -265,7 +266,7 @@ def text_lines(result: JobBody) -> list[str]:
 
 def louder(decibels: float) -> str:
     """Write a difference in dB with its sign."""
-    return f"{decibels:+.1f}" if round(abs(decibels), 1) else "0.0"
+    return signed(decibels, 1)
 
 
 def _band(one):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from platemodel.bench.kit.tones import cell
+from platemodel.bench.kit.tones import signed
 from platemodel.study.choosing.choose import BarChoice
 from platemodel.study.choosing.targets import Target
 from platemodel.study.top.figures import DIGITS, FIGURES, figure_text, wish_text
@@ -54,10 +54,7 @@ def to_spare(target: Target, margin: float) -> str:
 
 def change_text(name: str, value: float) -> str:
     """Write what half a millimetre changes in a figure: with its sign, and two digits at the least."""
-    if not np.isfinite(value):
-        return cell(value)
-    text = f"{value:+.{max(DIGITS.get(name, 1), 2)}f}"
-    return text.lstrip("+-") if float(text) == 0 else text
+    return signed(value, max(DIGITS.get(name, 1), 2))
 
 
 def higher_lines(choice: BarChoice) -> list[str]:

@@ -14,6 +14,12 @@ def cell(value: float, form: str = ".1f") -> str:
     return format(value, form) if np.isfinite(value) else NONE
 
 
+def signed(value: float, digits: int = 2) -> str:
+    """Write a change with its sign, of which nought has none, or a dash where there is no change to tell."""
+    text = cell(value, f"+.{digits}f")
+    return text.lstrip("+-") if np.isfinite(value) and float(text) == 0 else text
+
+
 def tone(value: float, form: str = ".0f") -> str:
     """Write a tone with its unit, or that there is no clean one."""
     return f"{value:{form}} Hz" if np.isfinite(value) else "no clean tone"

@@ -43,7 +43,7 @@ def _how(plan):
         "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three "
         "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
         "Heights are measured from the plate, under the bridge; what is left over the final height is the "
-        "same all along. Even: a bar that was glued on with one "
+        "same from end to end. Even: a bar that was glued on with one "
         "height from end to end, its profile not yet planed.",
         f"± holds for 90 of 100 tops known as well as this one, as on the page of modes. {known}",
     )

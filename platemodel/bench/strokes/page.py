@@ -5,6 +5,7 @@ from matplotlib.figure import Figure
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.tones import signed
 from platemodel.bench.kit.typeset import LINE, TEXT
 from platemodel.bench.strokes.plots import draw_along_bar, draw_stroke_map
 from platemodel.bench.strokes.result import (
@@ -14,7 +15,6 @@ from platemodel.bench.strokes.result import (
     label_of,
     listed_places,
     missing_lines,
-    signed,
     top_lines,
 )
 

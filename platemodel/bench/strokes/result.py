@@ -10,7 +10,7 @@ import shapely
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import aligned, records
-from platemodel.bench.kit.tones import no_tone, sentence
+from platemodel.bench.kit.tones import no_tone, sentence, signed
 from platemodel.job import Job
 from platemodel.progress import Progress, no_message
 from platemodel.study.top.recognise import KNOWN
@@ -124,11 +124,6 @@ def greatest(result: JobStrokes, name: str) -> list[tuple[float, float, float]]:
         if sign * values[at] > NOTHING * np.abs(values).max():
             out.append((float(table["x_mm"].iloc[at]), float(table["y_mm"].iloc[at]), float(values[at])))
     return out
-
-
-def signed(value: float) -> str:
-    """Write a number with its sign; a plain 0 where it rounds to nothing."""
-    return f"{value:+.2f}" if round(value, 2) else "0"
 
 
 def change_text(name: str, change: float) -> str:

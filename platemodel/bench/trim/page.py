@@ -7,7 +7,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.taps_apart import taps_sentence
-from platemodel.bench.kit.tones import NONE, cell
+from platemodel.bench.kit.tones import NONE, signed
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, write_broken
 from platemodel.bench.trim.plots import draw_mode_stages, draw_profile, mode_name
 from platemodel.bench.trim.result import BAND, JobTrim, band_text, expectation_lines, lost_lines
@@ -88,8 +88,8 @@ def _places(ax, x, y, room, p):
     columns = (
         Column("place", lambda r: r.place, right=False),
         Column("room, mm", lambda r: f"{r.room_mm:.1f}"),
-        *(Column(f"mode {n}, Hz", lambda r, n=n: cell(getattr(r, f"f{n}_hz"), "+.2f")) for n in MODES),
-        Column("stiffness, %", lambda r: f"{r.stiffness_percent:+.2f}"),
+        *(Column(f"mode {n}, Hz", lambda r, n=n: signed(getattr(r, f"f{n}_hz"))) for n in MODES),
+        Column("stiffness, %", lambda r: signed(r.stiffness_percent)),
     )
     y = write_head(ax, x, y, "What 0.1 mm does at each place")
     return write_table(ax, x, y, columns, p.options.itertuples(), room)

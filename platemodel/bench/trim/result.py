@@ -12,7 +12,7 @@ from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
-from platemodel.bench.kit.tones import cell, lost_tones, sentences
+from platemodel.bench.kit.tones import cell, lost_tones, sentences, signed
 from platemodel.errors import JobError, Problem
 from platemodel.instrument.bar_cuts import bridge_height, bridge_line
 from platemodel.instrument.bar_range import BarRange
@@ -155,7 +155,7 @@ def _proposed(model, stages, goal, planned, sizes, doubt):
     depth, verdict, text = size_verdict(guides if sizes else guides[:1], *limits)
     if lost:
         reason = by_tones.text.removeprefix("stop: ").partition("; a lower bar")[0]
-        text = f"{reason}: pitch cannot guide here, go by height, weight and flex; {text}"
+        text = f"{reason}; pitch cannot guide here, go by height, weight and flex: {text}"
     elif by_tones is not None:
         if by_tones.verdict != "cut" or by_tones.depth <= depth:
             return by_tones, guides
@@ -303,8 +303,8 @@ def as_text(result: JobTrim) -> str:
         "  place          room mm   mode 1   mode 2   mode 5 Hz   stiffness %",
     ]
     for row in p.options.itertuples():
-        tones = "".join(f"{cell(getattr(row, f'f{n}_hz'), '+.2f'):>9s}" for n in MODES)
-        changes = f"{tones}{row.stiffness_percent:+14.2f}"
+        tones = "".join(f"{signed(getattr(row, f'f{n}_hz')):>9s}" for n in MODES)
+        changes = f"{tones}{signed(row.stiffness_percent):>14s}"
         lines.append(f"  {row.place:14s}{row.room_mm:8.1f}{changes}")
     if p.depth:
         lines += ["", "Cut, mm from the plate", "  from lower end     now   take off   after"]

@@ -4,6 +4,7 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.tones import signed
 from platemodel.bench.kit.typeset import write_broken
 from platemodel.bench.wood.plots import draw_bands, draw_trade_off
 from platemodel.bench.wood.result import (
@@ -12,7 +13,6 @@ from platemodel.bench.wood.result import (
     JobWood,
     figures,
     mode_name,
-    signed,
     snippet,
     state_words,
 )

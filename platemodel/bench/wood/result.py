@@ -11,6 +11,7 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import needed_bar
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.tones import signed
 from platemodel.errors import JobError, Problem
 from platemodel.job import Job
 from platemodel.job.keep_wood import wood_lines
@@ -303,11 +304,6 @@ def figures(value: float) -> str:
     """Write a positive value to three significant figures."""
     digits = 2 - math.floor(math.log10(value))
     return f"{round(value, digits):.{max(digits, 0)}f}"
-
-
-def signed(percent: float) -> str:
-    """Write a difference in percent with its sign; 0 has none."""
-    return f"{percent:+.2f}" if round(percent, 2) else "0.00"
 
 
 def mode_name(row: Any) -> str:

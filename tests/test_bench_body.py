@@ -20,6 +20,7 @@ from platemodel.job import Job
 from platemodel.job.job import Measured
 from platemodel.resources import data_path
 from platemodel.study.body.air_tone import fit_air, lowest_air_tone
+from platemodel.study.body.sinking_band import SinkingBand
 from platemodel.study.body.tap_sound import body_tap, heard_tones
 from platemodel.study.top.old_bar import beside
 from platemodel.taps import read_recording
@@ -82,6 +83,28 @@ def test_what_comes_back_when_the_strings_are_off(result):
     assert any("Of the 1.00 mm" in line for line in year_lines(years, Measured(sunk=1e-3)))
     assert not any("spring" in line for line in year_lines(years, Measured()))
     assert any("spring" in line for line in year_lines(replace(years, spring=1e-3), Measured()))
+
+
+@pytest.mark.parametrize("grown", [0.104, 0.105, 0.106, 0.111, 0.119])
+def test_parts_of_the_sinking_add_up_as_they_are_shown(result, grown):
+    """Each to a hundredth of a millimetre: in words, in the table, and in the sum under it."""
+    first = SinkingBand(0.4044e-3, 0.3044e-3, 0.5044e-3, pd.DataFrame())
+
+    class Grown(type(result.years)):
+        growth = lambda self, creep: 1.0 + grown * creep.along / (0.6 * 0.4044)  # noqa: E731
+
+    years = Grown(first, result.years.shares, 1e-3, 0.0449e-3, result.years.moisture_lift)
+    table = year_table(years, Measured(sunk=1.2349e-3))
+    shown = [float(f"{v:.2f}") for v in table["mm"]]
+    assert sum(shown) == pytest.approx(1.23, abs=1e-9)
+    assert sum(shown[:3]) == pytest.approx(float(f"{1e3 * years.years[1]:.2f}"), abs=1e-9)
+    assert shown[0] == 0.40  # as on every other page
+    words = " ".join(year_lines(years, Measured(sunk=1.2349e-3)))
+    creep = shown[1] + shown[2]
+    assert f"some {shown[2]:.2f} mm stay as set" in words
+    assert f"bend 0.40 mm today and creep accounts for {creep:.2f}, less 0.04 that" in words
+    assert f"; {shown[-1]:.2f} mm are older" in words
+    assert (table["low"].dropna() <= table["mm"][table["low"].notna()]).all()
 
 
 def test_taps_of_the_body_are_written_and_compared(result, tmp_path):

@@ -1,6 +1,7 @@
 """The choice of a bar as text, data, page and verb; the bar written into the job folder."""
 
 import json
+import re
 import tomllib
 from dataclasses import replace
 
@@ -13,12 +14,16 @@ from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.report import REPORT
 from platemodel.bench.choice.result import JobChoice, as_data, as_text, merged
 from platemodel.bench.choice.sentences import height_caution, verdict
+from platemodel.bench.kit.finding_words import finding_lines, told
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.bench.kit.wrapped_text import wrapped
+from platemodel.bench.layout.result import job_layout
 from platemodel.cli import main
 from platemodel.errors import PlatemodelError
 from platemodel.instrument.bar_shape import shaped_bar
+from platemodel.instrument.layout_cures import moved
+from platemodel.instrument.marks import Mark
 from platemodel.job import Job, Measured, read_job
 from platemodel.job.keep_bar import bar_table, keep_bar
 from platemodel.resources import data_path
@@ -30,7 +35,7 @@ from platemodel.wood import species_estimate
 from platemodel.wood.estimate import doubt_of
 from tests.choosing_parts import MM, bar, model, plain, reduced, reference
 from tests.job_folders import VIOLIN, write
-from tests.paper_faults import faults
+from tests.paper_faults import faults, page_words
 
 VIOLIN_FOLDER = str(data_path("jobs", "modern_violin"))
 
@@ -93,7 +98,7 @@ def test_what_is_missed_is_said_first(missed):
     first = verdict(missed.choice)
     assert first.startswith("No bar meets all targets. The nearest is a bar of 12.5 mm")
     assert "%)" in first
-    assert "In the way: " in as_text(missed)
+    assert "  Why: " in as_text(missed)
     assert "MISSED" in as_text(missed)
 
 
@@ -105,6 +110,42 @@ def test_json_can_be_carried_and_says_the_same(met, missed):
         assert data["bar"]["height_mm"] == pytest.approx(result.choice.height_mm, abs=1e-3)
         assert len(data["targets"]) == len(result.choice.targets)
         assert len(data["conflicts"]) == len(result.choice.conflicts)
+
+
+def test_what_is_in_the_way_of_the_chosen_bar_is_said(met, missed):
+    """In the words of `check` and of the layout, on the page, in the text and in the data."""
+    assert "In the way" not in as_text(met)
+    near = moved(met.choice.bar, -4 * MM)
+    crack = Mark("crack", ((near.x_start - 9 * MM, near.y_start), (near.x_start + 9 * MM, near.y_start)))
+    for result in (met, missed):
+        job = replace(result.job, bar=near, marks=(crack,))
+        result = replace(result, job=job, choice=replace(result.choice, bar=near))
+        findings = job_layout(job).conflicts
+        assert {"hole", "crack"} <= {f.kind for f in findings}
+        text = as_text(result)
+        assert all(line in text for f in findings for line in finding_lines(f))
+        pages = choice_pages(result)
+        assert all(list(faults(page)) == [] for page in pages)
+        shown = page_words(pages[0])
+        for finding in findings:
+            assert told(finding) in shown
+            assert finding.message in [f["message"] for f in as_data(result)["in_the_way"]]
+        assert "--free line" in text
+        assert "--free line" in shown
+        assert ".." not in text + shown
+
+
+def test_the_page_tells_the_bars_beside_it_as_the_text_does(met):
+    """Their heights too; and what changes nothing has no sign."""
+    steps = met.choice.steps.assign(d_f2_hz=[-0.001, 0.001, 0.0, -0.004, 0.004][: len(met.choice.steps)])
+    result = replace(met, choice=replace(met.choice, steps=steps))
+    _, others = choice_pages(result)
+    shown, text = page_words(others), as_text(result)
+    for said in (shown, text):
+        assert not re.search(r"[-+]0\.0+\b", said.replace("+0.0)", ""))
+    assert "height, mm" in shown
+    assert "the bar given" in text
+    assert "as it was" not in page_words(choice_pages(result)[0])
 
 
 # ---------------------------------------------------------------- files

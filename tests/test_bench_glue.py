@@ -14,7 +14,7 @@ from platemodel.bench.glue import result as glue_report
 from platemodel.bench.glue.page import SCALES, glue_page, glue_pages
 from platemodel.bench.glue.plots import draw_clamps, draw_closing, draw_pressure, draw_window
 from platemodel.bench.glue.report import REPORT, names
-from platemodel.bench.glue.result import as_data, as_text, clamp_table, job_glue, what_to_do
+from platemodel.bench.glue.result import as_data, as_text, clamp_table, job_glue, time_text, what_to_do
 from platemodel.bench.kit import cautions
 from platemodel.bench.record.page import record_pages
 from platemodel.bench.record.result import JobHistory, state_text
@@ -27,6 +27,7 @@ from platemodel.job.gaps import read_gaps
 from platemodel.record import HISTORY_FILE, Record, read_history
 from platemodel.resources import data_path
 from platemodel.study.gluing.clamps import EVEN
+from platemodel.study.gluing.glue_window import LONGEST
 from platemodel.study.top.figures import FIGURES
 from platemodel.study.top.old_bar import beside
 from tests.job_folders import VIOLIN as TOML
@@ -130,6 +131,11 @@ def test_one_sentence_says_what_to_do_with_the_wood(result):
     assert "warming is not needed" in what_to_do(warm)
     cold = replace(result, window=replace(result.window, table=result.window.table.iloc[:1]))
     assert what_to_do(cold).startswith("No time")
+
+
+def test_times_are_no_finer_than_they_are_known():
+    said = [time_text(s) for s in (8.2, 57.4, 202.0, 317.0, LONGEST)]
+    assert said == ["8 s", "57 s", "200 s", "320 s", "over 600 s"]
 
 
 def test_blocks_on_marks_are_told_on_page_and_in_table(job):

@@ -32,7 +32,7 @@ from platemodel.study.top.foot import bass_foot_stiffness
 from platemodel.study.top.workbench import Workbench
 from platemodel.study.trimming.stop_points import EVEN, stop_points
 from platemodel.study.trimming.tap_correction import FIRST_DOUBT
-from tests.paper_faults import faults
+from tests.paper_faults import faults, page_words
 from tests.quick import quick_bench
 
 TABLES = {
@@ -242,7 +242,16 @@ def test_stop_sheet_keeps_the_ends_of_a_longer_bar_thicker(planned):
     assert usual_least_end(preset_top("violin", 0.355)) == pytest.approx(2.0e-3)
     assert usual_least_end(preset_top("cello", 0.752)) == pytest.approx(4.24e-3, abs=0.01e-3)
     words = " ".join(t.get_text() for t in stop_sheet(planned).axes[0].texts)
-    assert f"ends below {1e3 * usual_least_end(planned.job.top):.1f} mm" in words
+    assert f"never below {1e3 * usual_least_end(planned.job.top):.1f} mm" in words
+
+
+def test_pages_agree_on_the_ends_and_the_section(planned):
+    """The ends as the template draws them; a section that is left square is rounded nowhere."""
+    ends = " and ".join(dict.fromkeys(f"{1e3 * h:.1f}" for h in planned.layout.bar.heights[[0, -1]]))
+    assert f"Leave the ends as high as drawn ({ends} mm)" in page_words(stop_sheet(planned))
+    for fill, words in ((1.0, "Section left square"), (0.9, "Section rounded")):
+        layout = replace(planned.layout, bar=replace(planned.layout.bar, section_fill=fill))
+        assert words in page_words(*work_order_pages(replace(planned, layout=layout)))
 
 
 def test_stop_points_come_down_to_the_bar_itself(planned):

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from platemodel.bench import sheets
 from platemodel.bench.layout.result import job_layout
@@ -16,8 +17,11 @@ from platemodel.instrument.layout import bar_ends
 from platemodel.instrument.layout_checks import check_layout
 from platemodel.instrument.presets import preset_bar, preset_top
 from platemodel.job import read_job
+from platemodel.job.report import report
 from platemodel.resources import data_path
+from tests.paper_faults import page_words
 from tests.sheet_reading import NEAR, svg_paths
+from tests.unlike_jobs import UNLIKE
 
 VIOLIN, VIOLA = data_path("jobs", "modern_violin"), data_path("jobs", "old_viola")
 
@@ -116,6 +120,40 @@ def test_conflicts_are_drawn_where_they_are(viola, tmp_path):
     assert "-0.3" in labels
     assert any(t.startswith("outer flank (dashed): 4.0") for t in labels)
     assert INSIDE in labels
+
+
+@pytest.mark.parametrize("name", ["old_cello", "small_viola", "soft_violin"])
+def test_no_word_stands_on_a_cross_a_mark_or_the_bars_edge(name, tmp_path):
+    """Registration crosses, one-seventh marks and the flanks beside the words of the ends, on any top."""
+    folder = UNLIKE[name](tmp_path)
+    if name == "soft_violin":
+        with (folder / "job.toml").open("a") as file:
+            file.write("[bar]\n")
+    seen = 0
+    for page in sheets.layout_pages(job_layout(read_job(folder)))[2:]:
+        FigureCanvasAgg(page).draw()
+        for ax in page.axes:
+            texts = [(t, t.get_window_extent()) for t in ax.texts if len(t.get_text()) > 1]
+            marks = [x for x in ax.lines if str(x.get_gid()).startswith(("cross-", "seventh-"))]
+            seen += len(marks)
+            for mark in marks:
+                assert [t.get_text() for t, box in texts if box.overlaps(mark.get_window_extent())] == []
+            for bar in (p for p in ax.patches if p.get_gid() == "bar"):
+                edge = bar.get_path().transformed(bar.get_transform())
+                ends = [box for t, box in texts if "end, from the lower edge" in t.get_text()]
+                assert not any(edge.intersects_bbox(box, filled=False) for box in ends)
+    assert seen >= 8
+
+
+def test_the_sheet_says_how_good_the_curve_is_by_the_job(viola, tmp_path):
+    """An arch drawn from its height is no curve to saw to, one that was measured is."""
+    cello = job_layout(read_job(UNLIKE["old_cello"](tmp_path)))
+    for layout, words in ((cello, "take the curve off the top"), (viola, "It brings the saw cut close.")):
+        said = page_words(*sheets.template_pages(layout))
+        off = layout.job.shape_errors
+        assert f"arching {1e3 * off.arching:.2g} mm off at a place" in said
+        assert f"arching {1e3 * off.arching:.2g}" in report(layout.job)  # the same figure
+        assert words in said
 
 
 def test_foot_and_end_conflicts_are_drawn_too(violin, tmp_path):

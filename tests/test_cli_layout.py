@@ -38,7 +38,7 @@ def test_text_says_distances_conflicts_and_invented():
     assert "   15.6  axis to inner edge of the bar at the bridge line" in text
     assert "The inner edge of the bar lies on the marks" in text
     words = " ".join(text.split())  # long lines are broken
-    assert "lies over the opening of the bass sound hole by 0.30 mm" in words
+    assert "lies over the opening of the bass sound hole by 0.3 mm" in words
     assert "the maker decides" in text
 
 

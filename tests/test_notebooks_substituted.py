@@ -5,9 +5,12 @@ import gc
 import pandas as pd
 import pytest
 
+from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.taps_apart import with_taps_finding
 from platemodel.bench.notebook import live
 from platemodel.bench.trim.result import job_trim
 from platemodel.errors import JobError
+from platemodel.job import read_job
 from platemodel.resources import data_path
 from tests.notebook_runs import NO_FIGURE, not_a_figure, run_notebook
 from tests.unlike_jobs import UNLIKE
@@ -69,8 +72,18 @@ def test_a_blank_misread_is_told():
 
 def test_modes_of_another_top(tmp_path):
     """The one quick representative: a soft thin top of another length, without bar, with taps typed in."""
-    run = run_notebook("01", FOLDER=str(UNLIKE["soft_violin"](tmp_path)), FINENESS=COARSE)
+    folder = UNLIKE["soft_violin"](tmp_path)
+    toml = folder / "job.toml"
+    toml.write_text(toml.read_text(encoding="utf-8").replace("= 257", "= 291"), encoding="utf-8")
+    run = run_notebook("01", FOLDER=str(folder), FINENESS=COARSE)
     assert not not_a_figure(run)
+    # what looks odd is the list of `check`, the taps among it; its figures are those of the notebook's mesh
+    job = read_job(folder)
+    odd = with_taps_finding(job, job_bench(job, COARSE)).findings
+    assert odd[0].kind == "taps and model"
+    said = " ".join(run.said["read"].split())
+    assert f"Looks odd ({len(odd)})" in said
+    assert all(f"{n}. {finding.message}." in said for n, finding in enumerate(odd, 1))
     assert "no bar" in run.said["read"]
     assert "your tap of 60.0 Hz" in run.said["taps"].replace("\n ", "")
 

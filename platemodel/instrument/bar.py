@@ -8,6 +8,8 @@ from shapely.geometry import Polygon
 from platemodel.errors import GeometryError
 from platemodel.wood.orthotropic import Orthotropic
 
+SQUARE = 0.995  # section fill above which nothing is rounded off but the arrises
+
 
 @dataclass(frozen=True, eq=False)
 class TrimmedFlank:
@@ -102,6 +104,11 @@ class Bar:
         if not 0.4 <= self.section_fill <= 1:
             msg = f"section fill {self.section_fill} is outside 0.4 to 1"
             raise GeometryError(msg)
+
+    @property
+    def is_square(self) -> bool:
+        """Whether its section is left square; else its free edge is rounded."""
+        return self.section_fill > SQUARE
 
     @property
     def footprint(self) -> tuple[float, ...]:

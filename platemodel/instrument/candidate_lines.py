@@ -8,9 +8,9 @@ import numpy as np
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.hole_clearance import collision
 from platemodel.instrument.layout import BarLine, bridge_foot_rule, one_seventh
-from platemodel.instrument.layout_checks import Finding, check_layout
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.layout_cures import MOST_SHIFT, clear_of_hole, line_to_type, moved, set_out
-from platemodel.instrument.mark_checks import CLEAR_OF_CRACK, check_marks
+from platemodel.instrument.mark_checks import CLEAR_OF_CRACK, in_the_way
 from platemodel.instrument.marks import CRACK, Mark
 from platemodel.instrument.top import Top
 
@@ -148,7 +148,7 @@ def _clear_of_cracks(top, bar, marks):
 
 
 def _candidate(top, names, bar, marks, planned):
-    conflicts = (*check_layout(top, bar), *check_marks(bar, marks, top.outline.scale))
+    conflicts = in_the_way(top, bar, marks)
     hits = [collision(bar, h, 0.0) for h in top.sound_holes]
     over = max((h.overlap for h in hits if h is not None), default=0.0)
     seated = over <= OVER_HOLE * bar.width and not any(f.kind in NO_WOOD for f in conflicts)

@@ -56,7 +56,7 @@ def _foot(top, bar, s):
         cure = "Give it another place along the body: length_mm and lower_margin_mm in [bar]."
         return [Finding("foot", message, 1e3 * top.bridge.x, 1e3 * bar.x_end, where, cure)]
     inset, (low, high) = foot_inset_of(top, bar), (s * v for v in FOOT_INSET)
-    if low <= inset <= high:
+    if _printed(low) <= _printed(inset) <= _printed(high):
         return []
     limit = low if inset < low else high
     side = "outside" if inset < 0 else "inside"
@@ -77,24 +77,30 @@ def _holes(top, bar, s):
     return found
 
 
+def _printed(value):
+    """Length in mm as it is printed: what reads like the limit keeps it."""
+    return round(1e3 * value, 1)
+
+
 def _beside(top, bar, hole, clearance, hit):
     """One finding for all that a sound hole and a bar have against each other."""
     eye, stem = eye_and_stem(hole)
     near = [n for n, shape in (("upper eye", eye), ("stem", stem)) if _gap(bar, shape) < clearance - SLACK]
     part = " and the ".join(near) or "upper eye"
     gap = _gap(bar, hole.polygon)
-    if hit.overlap > 0:
+    over = hit.overlap > SLACK
+    if over:
         head = (
-            f"bar lies over the opening of the bass sound hole by {1e3 * hit.overlap:.2f} mm, at the {part}"
+            f"bar lies over the opening of the bass sound hole by {1e3 * hit.overlap:.1f} mm, at the {part}"
         )
     else:
-        head = f"bar {1e3 * gap:.2f} mm from the {part} of the bass sound hole"
+        head = f"bar {1e3 * gap:.1f} mm from the {part} of the bass sound hole"
     message = (
         f"{head}; at least {1e3 * clearance:.1f} mm clear are usual, so that it cannot be seen (common "
         "practice, no source)"
     )
     where = f"x = {1e3 * hit.x_from:.1f} to {1e3 * hit.x_to:.1f} mm"
-    value = -hit.overlap if hit.overlap > 0 else gap
+    value = -hit.overlap if over else gap
     return Finding("hole", message, 1e3 * value, 1e3 * clearance, where, *hole_cure(top, bar, hit.depth))
 
 

@@ -11,8 +11,9 @@ import numpy as np
 from shapely.geometry import LineString, box
 
 from platemodel.instrument.bar import Bar
-from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.layout_checks import Finding, check_layout
 from platemodel.instrument.marks import CLEAT, CRACK, PATCH, POST_PATCH, WORM, Mark
+from platemodel.instrument.top import Top
 
 MM = 1e-3
 #: A crack is taken to run on so far beyond its ends along its own line, m for a violin; a judgement.
@@ -37,6 +38,11 @@ class Block(Protocol):
     y: float
     along: float
     across: float
+
+
+def in_the_way(top: Top, bar: Bar, marks: Iterable[Mark]) -> tuple[Finding, ...]:
+    """Return all that stands in the way of a bar: the rules that its place misses, then the marks."""
+    return (*check_layout(top, bar), *check_marks(bar, marks, top.outline.scale))
 
 
 def check_marks(bar: Bar, marks: Iterable[Mark], scale: float = 1.0) -> list[Finding]:

@@ -4,8 +4,8 @@ import math
 from itertools import pairwise
 
 from platemodel.instrument.arching import CHANNEL_WIDTH
-from platemodel.instrument.layout_checks import Finding, check_layout
-from platemodel.instrument.mark_checks import check_marks
+from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.mark_checks import in_the_way
 from platemodel.instrument.sound_hole import eye_spacing
 from platemodel.instrument.strings import SetUp
 from platemodel.job.arch_oddities import arch_oddities, at
@@ -52,7 +52,7 @@ def find_odd(
         *(_about(*one) for one in wood_oddities(work, top, bar, old_bar)),
     ]
     if bar is not None:
-        found += check_layout(top, bar) + check_marks(bar, marks, top.outline.scale)
+        found += in_the_way(top, bar, marks)
     found += _heard_and_weighed(top, bar, measured, taps, states)
     found += [] if set_up is None else _strung(top, set_up)
     found += [] if offcut is None or not offcut.doubtful else [_about("wood", ODD_OFFCUT, "offcut")]

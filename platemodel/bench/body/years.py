@@ -6,6 +6,8 @@ import pandas as pd
 from platemodel.job.job import Measured
 from platemodel.study.body.years import CREEP, DAMP, DRY, BodyYears
 
+TODAY, LATER, STAYS = "strings, back at once", "creep, back within weeks", "creep that stays"
+SEASON, OLDER = "season, either way", "older set, repairs"
 SLIP = 0.15e-3  # m, of the difference of two readings of an arch; common practice, no source
 
 
@@ -13,11 +15,11 @@ def year_lines(years: BodyYears, measured: Measured) -> list[str]:
     """Say it line by line; what the job tells of the arch is set against it."""
     low, middle, high = (1e3 * v for v in years.years)
     first, later = years.first, [1e3 * v for v in years.back_later]
-    swing = [1e3 * v for v in years.swing]
+    swing, stays = [1e3 * v for v in years.swing], _shown(years)[STAYS]
     lines = [
         f"After years under the strings the bass foot has sunk {middle:.2f} mm ({low:.2f} to {high:.2f}).",
         f"Strings off: {_back(first)} mm come back at once, {later[0]:.2f} to {later[2]:.2f} mm more within "
-        f"weeks; some {1e3 * years.stays:.2f} mm stay as set.",
+        f"weeks; some {stays:.2f} mm stay as set.",
         f"From dry air ({100 * DRY:.0f} %) to damp ({100 * DAMP:.0f} %) the foot {_moves(swing)}.",
     ]
     if years.spring > 0:
@@ -65,7 +67,7 @@ def sunk_lines(years: BodyYears, measured: Measured) -> list[str]:
     """Say where the sinking of an arch comes from; nothing where the job does not tell how far it is sunk."""
     if measured.sunk is None:
         return []
-    rest = float(year_table(years, measured)["mm"].iloc[-1])
+    shown, rest = _shown(years), float(year_table(years, measured)["mm"].iloc[-1])
     spring = f", less {1e3 * years.spring_lift:.2f} that the spring holds up" if years.spring > 0 else ""
     says = (
         "are older than that: set of other set-ups, dampness, repairs, or how it was made"
@@ -74,25 +76,39 @@ def sunk_lines(years: BodyYears, measured: Measured) -> list[str]:
     )
     return [
         f"Of the {1e3 * measured.sunk:.2f} mm that the arch is sunk the strings bend "
-        f"{1e3 * years.first.middle:.2f} mm today and creep accounts for {1e3 * years.crept:.2f}{spring}; "
+        f"{shown[TODAY]:.2f} mm today and creep accounts for {shown[LATER] + shown[STAYS]:.2f}{spring}; "
         f"{abs(rest):.2f} mm {says}."
     ]
 
 
 def year_table(years: BodyYears, measured: Measured) -> pd.DataFrame:
-    """Where the sinking of an arch comes from, mm, sunk positive: ``what``, ``mm``, ``low``, ``high``."""
+    """Where the sinking of an arch comes from: ``what``, ``mm``, ``low``, ``high``.
+
+    In hundredths of a millimetre, as they are shown, sunk positive; ``mm`` adds up to what was read.
+    """
     first, later = years.first, years.back_later
     half = 0.5 * max(abs(v) for v in years.swing)
-    rows = [
-        ("strings, back at once", first.middle, first.low, first.high),
-        ("creep, back within weeks", later[1], later[0], later[2]),
-        ("creep that stays", years.stays, years.crept - later[2], years.crept - later[0]),
-        *([("spring of the bar", -years.spring_lift, np.nan, np.nan)] if years.spring > 0 else []),
-        ("season, either way", 0.0, -half, half),
-    ]
+    bands = {
+        TODAY: (first.low, first.high),
+        LATER: (later[0], later[2]),
+        STAYS: (years.crept - later[2], years.crept - later[0]),
+        SEASON: (-half, half),
+    }
+    shown = _shown(years)
+    rows = [(what, mm, *map(_mm, bands.get(what, (np.nan, np.nan)))) for what, mm in shown.items()]
     if measured.sunk is not None:
-        rest = measured.sunk - sum(row[1] for row in rows)
-        rows.append(("older set, repairs", rest, np.nan, np.nan))
-    table = pd.DataFrame(rows, columns=["what", "mm", "low", "high"])
-    table[["mm", "low", "high"]] *= 1e3
-    return table
+        rows.append((OLDER, round(_mm(measured.sunk) - sum(shown.values()), 2), np.nan, np.nan))
+    return pd.DataFrame(rows, columns=["what", "mm", "low", "high"])
+
+
+def _shown(years):
+    """Parts of the sinking after years, mm: those of strings and creep add up to their sum as it is shown."""
+    first, back = years.first.middle, years.back_later[1]
+    sums = [_mm(first), _mm(first + back), _mm(years.years[1])]
+    parts = dict(zip((TODAY, LATER, STAYS), np.diff(sums, prepend=0.0).round(2).tolist(), strict=True))
+    lift = {"spring of the bar": -_mm(years.spring_lift)} if years.spring > 0 else {}
+    return parts | lift | {SEASON: 0.0}
+
+
+def _mm(value):
+    return round(1e3 * float(value), 2)

@@ -4,15 +4,23 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.choice.plots import draw_curve, draw_profiles, drawn_figures
-from platemodel.bench.choice.result import JobChoice
-from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
+from platemodel.bench.choice.result import JobChoice, way_out
+from platemodel.bench.choice.sentences import (
+    change_text,
+    height_caution,
+    heights_text,
+    higher_lines,
+    to_spare,
+    verdict,
+)
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.height_plots import passes_of
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
 from platemodel.bench.kit.tones import cell
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, write_broken
-from platemodel.study.top.figures import BODY_FIGURES, DIGITS, figure_text, wish_text
+from platemodel.study.top.figures import BODY_FIGURES, figure_text, wish_text
 
 SHOWN = ("foot_n_per_mm", "sink_mm", "f1_hz", "f2_hz", "f5_hz", "bar_g")
 SHOWN_WITH_BODY = (*SHOWN[:2], *BODY_FIGURES, *SHOWN[3:])
@@ -46,8 +54,10 @@ def _chosen(result):
     ax, left, room = sheet.ax, sheet.left, sheet.room
     y = write_broken(ax, left, sheet.top, verdict(choice), room, HEAD, bold=True)
     taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
-    in_the_way = [f"In the way: {c.text}." for c in choice.conflicts]
-    y = write_items(ax, left, y, [*taken, *result.notes, *height_caution(choice), *in_the_way], room) - 2.0
+    why = [f"Why: {c.text}" for c in choice.conflicts]
+    found = [f"In the way: {told(f)}" for f in result.in_the_way]
+    texts = [*taken, *found, *way_out(result), *result.notes, *height_caution(choice), *why]
+    y = write_items(ax, left, y, texts, room) - 2.0
     y = write_head(ax, left, y, "Targets")
     y = _targets(ax, left, y, room, choice) - 4.0
     names = drawn_figures(choice)
@@ -118,10 +128,7 @@ def _step_columns(names):
         return f"{row['height_mm']:.1f} mm{step}"
 
     def show(name):
-        digits = DIGITS.get(name, 1)
-        return lambda r: (
-            cell(r[f"d_{name}"], f"+.{max(digits, 2)}f") if r["step_mm"] else figure_text(name, r[name])
-        )
+        return lambda r: change_text(name, r[f"d_{name}"]) if r["step_mm"] else figure_text(name, r[name])
 
     return [Column("", label, right=False), *(Column(SHORT[n], show(n)) for n in names)]
 
@@ -129,6 +136,7 @@ def _step_columns(names):
 def _bar_columns(names, rows):
     columns = [
         Column("", lambda r: r["bar"], right=False, wide=True),
+        Column("height,\nmm", lambda r: figure_text("height_mm", r["height_mm"])),
         *(Column(SHORT[n], lambda r, n=n: figure_text(n, r[n])) for n in names),
     ]
     if any(np.isfinite(row["needed_height_mm"]) for row in rows):

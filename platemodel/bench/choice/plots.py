@@ -21,7 +21,7 @@ def draw_profiles(choice: BarChoice, given: Bar | None, ax: Axes) -> Axes:
     ax.plot(*_profile(bar), color=BAR, lw=1.8, label=f"this choice, {1e3 * bar.heights.max():.1f} mm")
     ax.plot(*_profile(usual), "--", color=INK, lw=1.1, label=f"usual, {1e3 * usual.heights.max():.1f} mm")
     if given is not None:
-        label = f"as it was, {1e3 * given.heights.max():.1f} mm"
+        label = f"the bar given, {1e3 * given.heights.max():.1f} mm"
         ax.plot(*_profile(given), ":", color=OTHER, lw=1.4, label=label)
     title = f"Bar from the side, heights {STEEP:g} times as large"
     label_axes(ax, "along, mm from the lower edge", "height, mm", title, loc="left")

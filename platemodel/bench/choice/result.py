@@ -6,26 +6,34 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 import pandas as pd
 
-from platemodel.bench.choice.sentences import height_caution, heights_text, higher_lines, to_spare, verdict
+from platemodel.bench.choice.sentences import (
+    change_text,
+    height_caution,
+    heights_text,
+    higher_lines,
+    to_spare,
+    verdict,
+)
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.ahead import begun_ahead
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
-from platemodel.bench.kit.finding_words import short
+from platemodel.bench.kit.finding_words import finding_data, finding_lines, short
 from platemodel.bench.kit.needs import job_bench, needed_bar
 from platemodel.bench.kit.old_bar import old_bar_lines, old_figures
 from platemodel.bench.kit.tables import aligned, plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
-from platemodel.bench.kit.tones import cell, lost_tones, sentences
+from platemodel.bench.kit.tones import lost_tones, sentences
 from platemodel.errors import GeometryError, JobError, Problem
 from platemodel.instrument.candidate_lines import candidate_lines
 from platemodel.instrument.layout_checks import Finding
+from platemodel.instrument.mark_checks import in_the_way
 from platemodel.job import JOB_FILE, Job
 from platemodel.progress import Progress, no_message
 from platemodel.study.choosing.choose import BarChoice, choose_bar
 from platemodel.study.choosing.freedom import Freedom
 from platemodel.study.choosing.targets import targets_of
 from platemodel.study.choosing.wood_bands import WoodDoubt
-from platemodel.study.top.figures import BODY_FIGURES, DIGITS, FIGURES, figure_text, usual_reference
+from platemodel.study.top.figures import BODY_FIGURES, FIGURES, figure_text, usual_reference
 from platemodel.study.top.old_bar import beside, flex_figures
 from platemodel.study.top.recognise import KNOWN
 from platemodel.study.top.workbench import Workbench
@@ -89,6 +97,11 @@ class JobChoice:
     old_bar: pd.DataFrame | None = None
     lines: tuple[TriedLine, ...] = ()
     taps: Finding | None = None
+
+    @property
+    def in_the_way(self) -> tuple[Finding, ...]:
+        """What stands in the way of the chosen bar where it lies."""
+        return in_the_way(self.job.top, self.choice.bar, self.job.marks)
 
     @property
     def notes(self) -> list[str]:
@@ -212,6 +225,13 @@ def line_texts(result: JobChoice) -> list[str]:
     return out
 
 
+def way_out(result: JobChoice) -> list[str]:
+    """Say where else the bar may go, if what is in its way asks for another line and none was tried."""
+    if result.lines or not any(f.kind in RULED_OUT for f in result.in_the_way):
+        return []
+    return ["To look on other lines too: platemodel choose FOLDER --free line."]
+
+
 #: Targets on the closed body, by the names of ``Job.targets``.
 OF_THE_BODY = {"body_sinking", "least_body_mobility", "most_body_mobility"}
 #: Targets of which one takes the place of another.
@@ -232,7 +252,10 @@ def as_text(result: JobChoice) -> str:
     job, choice = result.job, result.choice
     lines = [cautions.text_title(job), *result.notes, "", verdict(choice)]
     lines += [f"  {t}" for t in height_caution(choice)]
-    lines += [f"  In the way: {c.text}" for c in choice.conflicts]
+    lines += [f"  Why: {c.text}" for c in choice.conflicts]
+    if result.in_the_way:
+        found = [part for f in result.in_the_way for part in finding_lines(f)]
+        lines += ["", "In the way of this bar", *found, *(f"  {t}" for t in way_out(result))]
     if result.lines:
         lines += ["", "Lines", *(f"  {t}" for t in line_texts(result))]
     lines += ["", "Targets"]
@@ -253,7 +276,7 @@ def as_text(result: JobChoice) -> str:
     steps = [["", *(_short(n) for n in names)]]
     for r in choice.steps.to_dict("records"):
         label = f"{r['step_mm']:+.1f} mm" if r["step_mm"] else f"{r['height_mm']:.1f} mm"
-        found = (_change(r[f"d_{n}"], n) if r["step_mm"] else figure_text(n, r[n]) for n in names)
+        found = (change_text(n, r[f"d_{n}"]) if r["step_mm"] else figure_text(n, r[n]) for n in names)
         steps.append([label, *found])
     others = [["", "height", *(_short(n) for n in names), "needs mm"]]
     for r in choice.comparison.to_dict("records"):
@@ -273,13 +296,6 @@ def as_text(result: JobChoice) -> str:
 
 def _mm(value):
     return f"{value:.1f}" if np.isfinite(value) else ""
-
-
-def _change(value, name):
-    if not np.isfinite(value):
-        return cell(value)
-    text = f"{value:+.{max(DIGITS.get(name, 1), 2)}f}"  # of half a millimetre
-    return text.lstrip("+-") if float(text) == 0 else text
 
 
 def _short(name):
@@ -307,6 +323,7 @@ def as_data(result: JobChoice) -> dict:
         "targets": records(choice.margins),
         "lines": [asdict(t) for t in result.lines],
         "conflicts": [{"targets": list(c.targets), "text": c.text} for c in choice.conflicts],
+        "in_the_way": [finding_data(f) for f in result.in_the_way],
         "at_end_of_range": list(choice.at_end),
         "figures": records(choice.bands),
         "half_millimetre": records(choice.steps),

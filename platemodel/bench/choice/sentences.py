@@ -2,9 +2,10 @@
 
 import numpy as np
 
+from platemodel.bench.kit.tones import cell
 from platemodel.study.choosing.choose import BarChoice
 from platemodel.study.choosing.targets import Target
-from platemodel.study.top.figures import FIGURES, figure_text, wish_text
+from platemodel.study.top.figures import DIGITS, FIGURES, figure_text, wish_text
 
 UNUSUAL = 0.15  # of the usual height, as in job/findings.py; common practice, no source
 
@@ -49,6 +50,14 @@ def to_spare(target: Target, margin: float) -> str:
     if float(text) == 0.0:
         return "nothing to spare"
     return f"{text} {target.unit}".rstrip() + (" to spare" if margin > 0 else " short")
+
+
+def change_text(name: str, value: float) -> str:
+    """Write what half a millimetre changes in a figure: with its sign, and two digits at the least."""
+    if not np.isfinite(value):
+        return cell(value)
+    text = f"{value:+.{max(DIGITS.get(name, 1), 2)}f}"
+    return text.lstrip("+-") if float(text) == 0 else text
 
 
 def higher_lines(choice: BarChoice) -> list[str]:

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
+from platemodel.bench.glue.result import time_text
 from platemodel.bench.kit.colours import AMBER, BLUE, INK
 from platemodel.bench.kit.plots import draw_top
 from platemodel.bench.kit.typeset import TEXT, label_axes
@@ -76,7 +77,7 @@ def draw_pressure(plan: ClampPlan, ax: Axes, hand: HandForces | None = None) -> 
     ax.axhline(p.max() * EVEN, color=INK, lw=0.6, ls=":")
     words = f"{EVEN:g} of the greatest "
     ax.text(at[-1], p.max() * EVEN, words, fontsize=TEXT, va="top", ha="right", color=INK)
-    top = 1.42 * p.max()
+    top = 1.5 * p.max()
     for s, f in zip(1e3 * plan.s, force, strict=True):
         ax.annotate(
             f"{f:.0f}", (s, 1.02 * p.max()), (s, 1.3 * p.max()), ha="center", fontsize=TEXT, color=INK,
@@ -124,8 +125,7 @@ def draw_window(window: GlueWindow, ax: Axes) -> Axes:
             low, mid, high = (min(getattr(row, f"{name}_{n}_s"), LONGEST) for n in ("low", "mid", "high"))
             ax.barh(-k + shift, high - low, 0.34, left=low, fc=face, ec=INK, hatch=hatch, lw=0.7)
             ax.plot([mid, mid], [-k + shift - 0.17, -k + shift + 0.17], color=INK, lw=2.0)
-            label = f"{mid:.0f} s" if mid < LONGEST else f"over {LONGEST:.0f} s"
-            ax.text(high * 1.06, -k + shift, label, va="center", fontsize=TEXT, color=INK)
+            ax.text(high * 1.12, -k + shift, time_text(mid), va="center", fontsize=TEXT, color=INK)
     ax.set_yticks(-np.arange(len(window.table)), [f"wood {t:g} °C" for t in window.table["wood_c"]])
     ax.set_xscale("log")
     ax.set_xlim(1, 4 * LONGEST)

@@ -175,22 +175,23 @@ def what_to_do(result: JobGlue) -> str:
     long = f"this bar of {1e3 * result.bar.length:.0f} mm needs about {math.ceil(needed - 1e-6)} s"
     if first["closed_mid_s"] >= needed:
         return (
-            f"Wood at {first['wood_c']:g} °C leaves about {_time(first['closed_mid_s'])} until the glue "
+            f"Wood at {first['wood_c']:g} °C leaves about {time_text(first['closed_mid_s'])} until the glue "
             f"begins to gel, and {long}: warming is not needed, a warm room helps."
         )
     enough = table[table["closed_mid_s"] >= needed]
-    cold = f"wood at {first['wood_c']:g} °C leaves {_time(first['closed_mid_s'])} and {long}"
+    cold = f"wood at {first['wood_c']:g} °C leaves {time_text(first['closed_mid_s'])} and {long}"
     if enough.empty:
         last = table.iloc[-1]
+        only = time_text(last["closed_mid_s"])
         return (
-            f"No time: {cold}; even at {last['wood_c']:g} °C there are only {_time(last['closed_mid_s'])}. "
+            f"No time: {cold}; even at {last['wood_c']:g} °C there are only {only}. "
             "Work in two, in a warm room, or take a glue of lower gram strength."
         )
     row = enough.iloc[0]
-    low, high = _time(row["closed_low_s"]), _time(row["closed_high_s"])
+    low, high = time_text(row["closed_low_s"]), time_text(row["closed_high_s"])
     return (
         f"Warm bar and plate to {row['wood_c']:g} °C: {cold}. Warmed, you have about "
-        f"{_time(row['closed_mid_s'])} ({low} to {high}) until it begins to gel."
+        f"{time_text(row['closed_mid_s'])} ({low} to {high}) until it begins to gel."
     )
 
 
@@ -275,11 +276,14 @@ def window_lines(result: JobGlue) -> list[str]:
 
 def _seconds(row, name):
     low, mid, high = (row[f"{name}_{n}_s"] for n in ("low", "mid", "high"))
-    return f"{_time(mid)} ({_time(low)} to {_time(high)})"
+    return f"{time_text(mid)} ({time_text(low)} to {time_text(high)})"
 
 
-def _time(seconds):
-    return f"{seconds:.0f} s" if seconds < LONGEST else f"over {LONGEST:.0f} s"
+def time_text(seconds: float) -> str:
+    """Write a time that glue stays liquid: to 10 s from 100 s up, for it is not known any better."""
+    if seconds >= LONGEST:
+        return f"over {LONGEST:.0f} s"
+    return f"{round(seconds, -1) if seconds >= 100 else seconds:.0f} s"
 
 
 def as_text(result: JobGlue) -> str:

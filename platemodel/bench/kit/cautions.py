@@ -29,7 +29,7 @@ LOAD = (
 )
 BODY = (
     f"{MARGINS} Not in it: sound radiated to the room, the player's hold, ribs moving in the air, tailpiece "
-    "and chin rest. Creep is a band from memory, no prediction.",
+    "and fittings. Creep is a band from memory, no prediction.",
     f"No instruction to cut or to string up: the maker decides. {RESTORER}",
 )
 WOOD = (

@@ -1,6 +1,26 @@
-"""Conflicts of a bar's place in few words."""
+"""Words for what stands in the way of a bar and for what looks odd, the same wherever it is told."""
 
+from platemodel.bench.kit.tables import plain
+from platemodel.bench.kit.tones import sentence
 from platemodel.instrument.layout_checks import Finding
+
+
+def told(finding: Finding) -> str:
+    """Say a finding and where it is."""
+    return f"{sentence(finding.message)} Where: {finding.where}."
+
+
+def finding_lines(finding: Finding) -> list[str]:
+    """Lines of a finding for the terminal: what it is, its cure, and what to type."""
+    text = f"{told(finding)} {finding.cure}".strip()
+    return [f"  - {text}", *(f"        {line}" for line in finding.lines)]
+
+
+def finding_data(finding: Finding) -> dict:
+    """Plain data of a finding; mm."""
+    f = finding
+    out = {"kind": f.kind, "message": f.message, "where": f.where, "cure": f.cure, "lines": list(f.lines)}
+    return out | {name: plain(float(getattr(f, name))) for name in ("value_mm", "limit_mm")}
 
 
 def short(finding: Finding) -> str:

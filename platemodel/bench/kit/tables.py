@@ -29,6 +29,11 @@ def plain(value: object) -> object:
     return value
 
 
+def span(low: str, high: str, between: str = " – ") -> str:
+    """Write from where to where a figure goes, or the figure alone where both are printed alike."""
+    return low if low == high else f"{low}{between}{high}"
+
+
 def aligned(cells: Sequence[Sequence[str]], left: Collection[int] = (0,)) -> Iterator[str]:
     """Rows of texts in columns of equal width, two further in; those of ``left`` stand left, others right."""
     widths = [max(len(row[k]) for row in cells) for k in range(len(cells[0]))]

@@ -90,10 +90,16 @@ def _advice(job, share):
     )
 
 
-def with_taps_finding(job: Job, progress: Progress = no_message) -> Job:
-    """Return the job with this finding first among its others; see `taps_finding`."""
+def with_taps_finding(job: Job, bench: Workbench | None = None, progress: Progress = no_message) -> Job:
+    """Return the job with this finding first among its others, as every list of what looks odd has it.
+
+    Parameters
+    ----------
+    bench : Workbench, optional
+        See `taps_finding`.
+    """
     try:
-        found = taps_finding(job, progress=progress)
+        found = taps_finding(job, bench, progress)
     except PlatemodelError as error:  # a top that cannot be meshed, which its own findings tell more of
         text = f"taps were kept, but could not be compared with the model: {error}"
         found = Finding(KIND, text, np.nan, np.nan, "measured")

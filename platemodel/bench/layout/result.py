@@ -5,13 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.finding_words import finding_data, finding_lines
 from platemodel.bench.kit.needs import needed_bar
 from platemodel.bench.kit.tables import plain, records
 from platemodel.instrument.bar import Bar
 from platemodel.instrument.cut_list import CutList, cut_list
-from platemodel.instrument.layout_checks import Finding, check_layout
+from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.layout_distances import Distance, distance_table, edge_on_marks, layout_distances
-from platemodel.instrument.mark_checks import check_marks
+from platemodel.instrument.mark_checks import in_the_way
 from platemodel.instrument.side_view import SideView, side_view, usual_roughing
 from platemodel.instrument.strings import Post
 from platemodel.job import Job
@@ -113,7 +114,7 @@ def job_layout(
     cuts = cut_list(top, bar, pitch, spring, allowance, view)
     post = None if job.set_up is None else job.set_up.post
     distances = layout_distances(top, bar, post)
-    conflicts = (*check_layout(top, bar), *check_marks(bar, job.marks, top.outline.scale))
+    conflicts = in_the_way(top, bar, job.marks)
     return JobLayout(job, bar, distances, conflicts, view, cuts, pitch)
 
 
@@ -143,22 +144,12 @@ def as_text(result: JobLayout) -> str:
     return "\n".join(lines) + "\n"
 
 
-def finding_lines(finding: Finding) -> list[str]:
-    """Lines of a finding for the terminal: what it is, its cure, and what to type."""
-    text = f"{finding.message} ({finding.where}). {finding.cure}".strip()
-    return [f"  - {text}", *(f"        {line}" for line in finding.lines)]
-
-
 def as_data(result: JobLayout) -> dict:
     """Plain data for JSON; mm, degrees, grams."""
     return {
         **cautions.data_title(result.job),
         "distances": records(distance_table(result.distances)),
-        "conflicts": [
-            {"kind": f.kind, "message": f.message, "where": f.where, "cure": f.cure, "lines": list(f.lines)}
-            | {k: plain(float(getattr(f, k))) for k in ("value_mm", "limit_mm")}
-            for f in result.conflicts
-        ],
+        "conflicts": [finding_data(f) for f in result.conflicts],
         "seat": records(result.view.seat.table()),
         "cut_list": records(result.cuts.table()),
         "blank_mm": {k: plain(1e3 * v) for k, v in vars(result.cuts.blank).items()},

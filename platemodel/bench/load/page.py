@@ -7,6 +7,7 @@ from platemodel.bench.kit.against_usual import FLAGGED, least_line, margin_text,
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.plots import scale_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.tables import span
 from platemodel.bench.kit.taps_apart import taps_sentence
 from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.typeset import LINE, TEXT, write_broken
@@ -125,7 +126,7 @@ def _margin_page(result):
         Column(
             "against the usual", lambda r: f"{share_words(r.share)}{' !' * (r.share < FLAGGED)}", right=False
         ),
-        Column("stress, MPa", lambda r: f"{r.stress_low_mpa:.2f} – {r.stress_high_mpa:.2f}"),
+        Column("stress, MPa", lambda r: span(f"{r.stress_low_mpa:.2f}", f"{r.stress_high_mpa:.2f}")),
         Column("strength, MPa", lambda r: f"{r.long_term_mpa:.1f}"),
         Column("margin (from to)", margin_text),
         Column("where: x, y, mm", lambda r: f"{r.x_mm:.0f}, {r.y_mm:+.0f}"),

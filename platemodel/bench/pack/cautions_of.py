@@ -1,6 +1,7 @@
 """The one caution of a pack's first page: the gravest that applies to this top."""
 
 from platemodel.bench.kit import cautions
+from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.typeset import HEAD, Item
 from platemodel.bench.pack.plan import Plan
 
@@ -31,7 +32,6 @@ def one_caution(plan: Plan) -> list[Item]:
     for kind, words in GRAVE:
         found = [f for f in findings if f.kind == kind]
         if found:
-            where = f"{found[0].message[0].upper()}{found[0].message[1:]} ({found[0].where})."
             last = cautions.ESTIMATE if "restorer" in words else f"{cautions.ESTIMATE} {cautions.RESTORER}"
-            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{where} {last}")]
+            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{told(found[0])} {last}")]
     return [Item(cautions.ESTIMATE, size=HEAD, bold=True), Item(cautions.RESTORER)]

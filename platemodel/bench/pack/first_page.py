@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import BAR_TINT, INK
+from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
@@ -19,6 +20,7 @@ from platemodel.instrument.layout_checks import Finding
 LEFT, RIGHT, MIDDLE = 15.0, 195.0, 112.0  # mm
 PLAN_ROOM = (76.0, 96.0)  # mm, for the bass half of the top
 NOTES_MOST = 3  # lines of the user's notes on this page; all of them are on the next
+SEEN = ", seen from inside, bass side right"
 OLD_BAR = "Old bar: length, height, width, weight, kept where:"
 OLD_BAR_TOLD = "Old bar, kept where:"  # its sizes stand in the job
 WRITE_IN = (
@@ -47,8 +49,7 @@ def first_page(plan: Plan) -> Figure:
     ax.plot([LEFT, RIGHT], [y, y], color=INK, lw=1.0)
     below = _figures(ax, plan, y - 4.0)
     corner = RIGHT - PLAN_ROOM[0] + 15.0, y - 4.0
-    draw_plan_view(ax, job.top, plan.layout.bar, job.marks, corner, PLAN_ROOM)
-    write(ax, corner[0] + 12.0, y - 4.0 - PLAN_ROOM[1] - 2.0, "seen from inside, bass side right")
+    draw_plan_view(ax, job.top, plan.layout.bar, job.marks, corner, PLAN_ROOM, SEEN)
     y = min(below, y - 4.0 - PLAN_ROOM[1] - 6.0)
     floor = 30.0 + 7.0 * len(WRITE_IN)
     slot = Slot(ax, LEFT, y - 3.5, floor, RIGHT - LEFT)
@@ -79,15 +80,15 @@ def _figures(ax, plan, y):
     y = _row(ax, y, "Its line: from the axis to its inner edge, mm", figures)
     blank = cuts.blank
     size = " × ".join(f"{1e3 * v:.1f}" for v in (blank.length, blank.height, blank.width))
-    fall = ", ".join(
-        f"{e.name} {1e3 * e.height:.1f} high, {1e3 * e.run_height:.1f} high {1e3 * e.run:.1f} before it"
+    fall = "; ".join(
+        f"{e.name} {1e3 * e.height:.1f} high, {1e3 * e.run_height:.1f} at {1e3 * e.run:.1f} from it"
         for e in cuts.ends
     )
-    margins = f"{1e3 * bar.x_start:.1f} and {1e3 * (job.top.outline.body_length - bar.x_end):.1f}"
+    lower, upper = (f"{1e3 * v:.1f} mm" for v in (bar.x_start, job.top.outline.body_length - bar.x_end))
     slot = Slot(ax, LEFT, y, 0.0, MIDDLE - LEFT - 4.0)
     slot.put([
         Item(f"{size} mm at least (length, height, width)", "Blank", 16.0, gap=0.6),
-        Item(f"{margins} mm from the lower and upper end of the body", "Stands", 16.0, gap=0.6),
+        Item(f"{lower} from the lower end of the body, {upper} from the upper", "Stands", 16.0, gap=0.6),
         Item(f"{fall}; face square to the plate, arrises broken", "Ends", 16.0, gap=0.6),
     ])  # fmt: skip
     return _side(ax, plan, slot.y - 1.0, ends)
@@ -146,8 +147,7 @@ def _in_the_way(slot, conflicts):
 
 def conflict_items(finding: Finding) -> list[Item]:
     """Return a conflict, its cure and what to type, each on lines of its own."""
-    text = f"{finding.message} ({finding.where})."
-    out = [Item(text[0].upper() + text[1:], "–", 3.2, gap=0.4)]
+    out = [Item(told(finding), "–", 3.2, gap=0.4)]
     if finding.cure:
         out.append(Item(finding.cure, "", 3.2, gap=0.4))
     typed = [Item(line, "", 6.4, gap=0.0) for line in finding.lines]

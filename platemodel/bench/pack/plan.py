@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
@@ -10,7 +10,7 @@ import pandas as pd
 from platemodel.bench.body.result import JobBody, job_body
 from platemodel.bench.glue.result import JobGlue, job_glue
 from platemodel.bench.kit.needs import job_bench, needed_bar
-from platemodel.bench.kit.taps_apart import taps_finding
+from platemodel.bench.kit.taps_apart import with_taps_finding
 from platemodel.bench.layout.result import JobLayout, job_layout
 from platemodel.bench.lines.result import JobLines, job_lines
 from platemodel.bench.load.result import JobLoad, job_load
@@ -108,8 +108,7 @@ def plan_job(
         if "modes" in wanted:
             found["modes"] = job_modes(job, bench=bench)
         if set(SHOW_TAPS) & set(names):
-            apart = taps_finding(job, bench)
-            job = job if apart is None else replace(job, findings=(apart, *job.findings))
+            job = with_taps_finding(job, bench)
         if "load" in wanted:
             found["load"] = job_load(job, bench=bench)
         if "glue" in wanted:

@@ -7,6 +7,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import BAR_TINT, FAINT, INK
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
+from platemodel.bench.kit.tables import span
 from platemodel.bench.kit.typeset import HEAD, LINE, TEXT, TITLE, broken, write, write_broken
 from platemodel.bench.pack.plan import Plan
 from platemodel.bench.sheets.marks import loop
@@ -82,7 +83,7 @@ def _springs(ax, table, y):
 
 def _shown(row, key, form):
     if key == "years":
-        return f"{row['bar_years_low_mpa']:.1f} to {row['bar_years_high_mpa']:.1f}"
+        return span(f"{row['bar_years_low_mpa']:.1f}", f"{row['bar_years_high_mpa']:.1f}", " to ")
     return form.format(row[key])
 
 
@@ -112,5 +113,5 @@ def _end(ax, plan, end, sign, y):
     ax.plot([u0, at], [below, below], "|", color=INK, ms=6)
     write(ax, 0.5 * (u0 + at), below - 1.0, f"{1e3 * end.run:.1f}", ha="center")
     words = f"{end.name} end; the edge falls {np.degrees(end.fall):.1f}° to the plate"
-    write(ax, 0.5 * (u0 + u[-1]) + sign * 34.0, below - 1.0, words, ha="center")
-    return below - LINE[TEXT] - 5.0
+    write(ax, 0.5 * (u0 + u[-1]), below - 1.0 - LINE[TEXT], words, ha="center")
+    return below - 2 * LINE[TEXT] - 5.0

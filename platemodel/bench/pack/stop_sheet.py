@@ -28,7 +28,7 @@ def stop_sheet(plan: Plan) -> Figure:
     y = write_items(ax, left, y - 1.0, _how(plan), room) - 2.0
     y = _table(sheet, plan.stops, y) - 3.0
     y = write_head(ax, left, y, "With a light hand")
-    y = write_items(ax, left, y, _careful(usual_least_end(plan.job.top)), room) - 3.0
+    y = write_items(ax, left, y, _careful(plan.layout.bar, usual_least_end(plan.job.top)), room) - 3.0
     write_old_bar(ax, left, y, plan.modes.old_bar, room)
     return sheet.figure
 
@@ -43,7 +43,8 @@ def _how(plan):
         "At each stop: brush it off, weigh it, hold and tap it as on the page of modes, flex it on three "
         "pegs, along and at the foot, as on the sheet of `platemodel flex`; write it down, then decide.",
         "Heights are measured from the plate, under the bridge; what is left over the final height is the "
-        "same all along. Even: the bar as glued, of one height from end to end, its profile not yet planed.",
+        "same all along. Even: a bar that was glued on with one "
+        "height from end to end, its profile not yet planed.",
         f"± holds for 90 of 100 tops known as well as this one, as on the page of modes. {known}",
     )
 
@@ -114,13 +115,16 @@ def _tone_band(f, band):
     return f"{f:.0f} ± {band:.0f}" if np.isfinite(f) else cell(f)
 
 
-def _careful(least_end):
+def _careful(bar, least_end):
+    ends = " and ".join(dict.fromkeys(f"{1e3 * h:.1f}" for h in bar.heights[[0, -1]]))
     return (
         "Cutting goes one way only. Stop before the band says you must; one stroke of a scraper takes "
         "0.1 mm.",
-        "If you hear more than predicted at every stage, wood or arch is stiffer than the model; if less, "
-        "softer. `platemodel trim` corrects the model by what you heard and proposes the next careful cut.",
-        f"Do not thin the ends below {1e3 * least_end:.1f} mm, and leave no step where the bar ends.",
+        "If all tones are higher than predicted at every stage, wood or arch is stiffer than the model; if "
+        "lower, softer. `platemodel trim` corrects the model by what you heard and proposes the next careful "
+        "cut.",
+        f"Leave the ends as high as drawn ({ends} mm), with no step where the bar stops; whatever "
+        f"`platemodel trim` proposes later, never below {1e3 * least_end:.1f} mm.",
         "Tones also follow weight, moisture and hold: keep to the same hold, place and room, and write the "
         "humidity down.",
     )

@@ -43,6 +43,7 @@ def _steps(plan):
     count, rough = glue.plan.count, 1e3 * cuts.allowance
     marks = sorted({m.kind for m in plan.job.marks})
     seen = f"Marks seen again: {', '.join(marks)}" if marks else "Cracks and worm looked for: marks.csv"
+    shape = "left square" if plan.layout.bar.is_square else "rounded"
     hottest = max(glue.window.table["wood_c"])
     yield from _first_steps(plan.job, seen)
     yield (
@@ -99,7 +100,7 @@ def _steps(plan):
         (
             "Ends as drawn, plate guarded with a card; then the profile in steps to the stop points",
             "At each stop: brushed off, weighed, tapped or flexed, written down, then decided",
-            "Section rounded, arrises broken, nothing thinner than drawn",
+            f"Section {shape}, arrises broken, nothing thinner than drawn",
             "! Wood cannot be put back.",
         ),
     )

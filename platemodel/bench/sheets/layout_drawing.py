@@ -86,10 +86,10 @@ def draw_layout(
     by_key = {d.key: d for d in distances}
     _plate(ax, top)
     _lines(ax, top, by_key, strip)
-    _bar(ax, top, bar, pitch)
+    _bar(ax, top, bar, pitch, [from_inside(by_key[f"seventh_{k}"].q) for k in ("upper", "lower")])
     draw_conflicts(ax, top, bar, findings)
     _across(ax, top, bar, by_key)
-    _ends(ax, by_key, findings)
+    _ends(ax, bar, by_key, findings)
     _beside_bar(ax, by_key)
     if post is not None and "post_axis" in by_key:
         centre = from_inside(post.place(top.bridge))
@@ -148,7 +148,7 @@ def _lines(ax, top, by_key, strip):
     ax.plot([-treble - 2, bass + 2], [x, x], color=INK, lw=0.8, ls=(0, (6, 2)), zorder=2, gid="bridge-line")
 
 
-def _bar(ax, top, bar, pitch):
+def _bar(ax, top, bar, pitch, marks):
     loop(ax, from_inside(bar.ring), fc=BAR_TINT, ec=BAR, lw=1.3, zorder=5, gid="bar")
     (u0, v0), (u1, v1) = from_inside([(bar.x_start, bar.y_start), (bar.x_end, bar.y_end)])
     ax.plot([u0, u1], [v0, v1], color=BAR, lw=0.5, ls=(0, (8, 2, 2, 2)), zorder=5, gid="bar-axis")
@@ -157,13 +157,17 @@ def _bar(ax, top, bar, pitch):
     start = np.array([bar.x_start, bar.y_start])
     for k in range(1, int(bar.length / pitch) + 1):
         p = start + k * pitch * along
-        if abs(p[0] - top.bridge.x) < 4e-3 or bar.length - k * pitch < 3e-3:
+        if abs(p[0] - top.bridge.x) < top.bridge.foot_along / 2 + 2e-3 or bar.length - k * pitch < 3e-3:
             continue
         a, b = from_inside([p - bar.width / 2 * across, p + bar.width / 2 * across])
         ax.plot([a[0], b[0]], [a[1], b[1]], color=BAR, lw=0.5, zorder=5)
         u, v = max(a, b, key=lambda e: -e[0])
+        text = f"{1e3 * k * pitch:.0f}"
+        reach = width_of(text) + 2.0
+        if any(abs(v - b + 1.3) < LINE[TEXT] and 0 < u - a < reach for a, b in marks):
+            continue  # a one-seventh mark stands there
         ax.text(
-            u - 1.0, v, f"{1e3 * k * pitch:.0f}", fontsize=TEXT, ha="right", va="center", color=INK,
+            u - 1.0, v, text, fontsize=TEXT, ha="right", va="center", color=INK,
             bbox=_GROUND, zorder=6, clip_on=True,
         )  # fmt: skip
 
@@ -205,7 +209,7 @@ def _from_axis(ax, inner, outer, lift=2.4):
         figure_at(ax, u + 2.0, v - 3.4, _mm(outer.value), "axis to outer edge")
 
 
-def _ends(ax, by_key, findings):
+def _ends(ax, bar, by_key, findings):
     for name, sign in (("lower", -1), ("upper", 1)):
         d = by_key.get(f"end_{name}")
         if d is None:
@@ -217,9 +221,8 @@ def _ends(ax, by_key, findings):
         figure_at(ax, at[0] + 2.0, at[1] + 2.1, _mm(d.value), "to the edge", alarm=bool(odd))
         body = f"to the end of the body{f' ({odd})' if odd else ''}"
         figure_at(ax, at[0] + 2.0, at[1] - 2.1, _mm(by_key[f"margin_{name}"].value), body, alarm=bool(odd))
-        figure_at(
-            ax, p[0] + 5.0, p[1] - sign * 3.6, f"{1e3 * d.p[0]:.1f}", f"{name} end, from the lower edge"
-        )
+        beside = p[0] + 500 * bar.width + 2.0, p[1] - sign * 3.6
+        figure_at(ax, *beside, f"{1e3 * d.p[0]:.1f}", f"{name} end, from the lower edge")
 
 
 BAYS = {

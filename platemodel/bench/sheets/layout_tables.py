@@ -8,6 +8,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.colours import BAR_TINT, INK
 from platemodel.bench.kit.mark_drawing import LEGEND
 from platemodel.bench.kit.paper import PRINT_NOTE, from_inside
+from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.typeset import Item, Slot, head, listed, write
 from platemodel.bench.layout.result import JobLayout
 from platemodel.bench.sheets.blocks import LEFT, heading, paragraph, ruled_table
@@ -36,9 +37,7 @@ def map_block(ax: Axes, result: JobLayout, tiles: Tiling, outline: np.ndarray) -
     right = LEFT + wide + 7.0
     slot = Slot(ax, right, y - 1.0, 30.0, 195.0 - right)
     if result.conflicts:
-        items = [
-            Item(f.message[0].upper() + f.message[1:] + ".", "!", 3.2, alarm=True) for f in result.conflicts
-        ]
+        items = [Item(sentence(f.message), "!", 3.2, alarm=True) for f in result.conflicts]
         slot.put([head("Conflicts (hatched on the sheets)", alarm=True), *items])
     else:
         words = (

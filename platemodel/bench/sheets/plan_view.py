@@ -39,6 +39,7 @@ def draw_plan_view(
     marks: Iterable[Mark],
     corner: tuple[float, float],
     room: tuple[float, float],
+    words: str = "",
 ) -> Axes:
     """Draw it at the scale of `plan_scale`; returns the Axes.
 
@@ -52,6 +53,8 @@ def draw_plan_view(
         Upper left corner, mm.
     room : tuple of float
         Width and height, mm; the scale is written below.
+    words : str
+        After the scale.
     """
     points = from_inside(top.outline.points)
     scale, tall = plan_scale(top, room), 1e3 * top.outline.body_length
@@ -79,5 +82,5 @@ def draw_plan_view(
         ax.plot([a, b], [v, v], color=INK, lw=0.6)
         ax.plot([a, b], [v, v], "o", ms=2.0, color=INK)
         write(ax, a - 1.2, v, f"{-1e3 * edge:.1f}", ha="right", va="center", bold=True)
-    write(ax, corner[0], v0 - 2.0, f"1 : {scale:g}")
+    write(ax, corner[0], v0 - 2.0, f"1 : {scale:g}{words}")
     return ax

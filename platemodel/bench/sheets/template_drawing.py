@@ -182,9 +182,8 @@ def _sections(ax, view, cuts, frame):
         ax.text(u + 14.0, v, name, fontsize=TEXT, va="center", color=INK, clip_on=True)
     fill = view.bar.section_fill
     words = ["Sections 1:1, seen from the lower end, bass side right."]
-    words.append(
-        "Square section." if fill > 0.995 else f"Rounded free edge: {100 * fill:.0f} % of the square."
-    )
+    rounded = f"Free edge rounded: {100 * fill:.0f} % of the square section."
+    words.append("Section square, free edge not rounded." if view.bar.is_square else rounded)
     if view.seat.spring:
         words.append(f"Spring: {1e3 * view.seat.spring:.1f} mm gap at each end, in the seat curve.")
     for k, line in enumerate(words):

@@ -39,11 +39,10 @@ def cut_list_block(ax: Axes, result: JobLayout) -> Axes:
         f"{_mm(result.view.overlength)} beyond either end, {_mm(OVERWIDTH)} over the width, seat to saw "
         f"{_mm(SAW_ROOM)} outside the curve, one straight edge. Rings upright, split, no run-out.",
         "Mass: " + ", ".join(f"{k} {1e3 * v:.1f} g" for k, v in cuts.masses.items())
-        + f" at {result.bar.wood.density:.0f} kg/m3 (profiled: square section; final: "
-        f"{100 * result.bar.section_fill:.0f} % of it).",
+        + f" at {result.bar.wood.density:.0f} kg/m3 ({_section(result.bar)}).",
         *(
-            f"{end.name.capitalize()} end: {_mm(end.height)} high at the very end, {_mm(end.run_height)} "
-            f"high {_mm(end.run)} before it, so the free edge falls {np.degrees(end.fall):.1f}° to the "
+            f"{end.name.capitalize()} end: {_mm(end.height)} high at the very end, {_mm(end.run_height)} at "
+            f"{_mm(end.run)} from it, so the free edge falls {np.degrees(end.fall):.1f}° to the "
             "plate. Face square to the plate, arrises broken; not thinner than this, and no knife into the "
             "plate."
             for end in cuts.ends
@@ -95,10 +94,9 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
         "along the bar, + when the surface rises towards the upper end. Chord: straight line between both "
         "ends of the seat.",
         spring,
-        "The curve follows from the arching and thickness put in, and is no better than they are (0.2 and "
-        "0.1 mm by common practice, no source). It brings the saw cut close. The fit is made with chalk on "
-        "the plate, paring the bar only, from the middle out to both ends, until the chalk shows over the "
-        "whole seat.",
+        "The curve follows from the arching and thickness put in, and is no better than they are: by the "
+        f"job, {_known(result)} The fit is made with chalk on the plate, paring the bar only, from the "
+        "middle out to both ends, until the chalk shows over the whole seat.",
     ]
     if result.bar.lean:
         lines.append(
@@ -107,6 +105,21 @@ def seat_block(ax: Axes, result: JobLayout) -> Axes:
         )
     paragraph(ax, y, "Reading it", lines)
     return ax
+
+
+def _section(bar):
+    if bar.is_square:
+        return "section square to the end"
+    return f"profiled: square section; final: {100 * bar.section_fill:.0f} % of it"
+
+
+def _known(result):
+    """How far the arching and the thickness of the job may be off, and whether a bar may be sawn to them."""
+    off = result.job.shape_errors
+    text = f"arching {1e3 * off.arching:.2g} mm off at a place, thickness {1e3 * off.thickness:.2g} mm."
+    if np.hypot(off.arching, off.thickness) > SAW_ROOM:
+        return f"{text} That is more than is left at the saw: take the curve off the top before you saw."
+    return f"{text} It brings the saw cut close."
 
 
 def _text(values, digits):

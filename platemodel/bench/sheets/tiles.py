@@ -1,7 +1,7 @@
 """A drawing larger than the paper: windows that overlap, crosses that neighbours share, a map of them."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -148,6 +148,7 @@ def tile_pages(
             draw(content)
             if boxes is None:  # every sheet shows the same drawing at the same size
                 boxes = _word_boxes(content)
+                tiles = _clear_of_words(tiles, boxes)
             _drop_words(content, boxes, tiles, row, column)
             draw_crosses(content, tiles, row, column)
             ax.add_artist(Rectangle((x, y), w, h, fc="none", ec=FAINT, lw=0.4))
@@ -156,6 +157,19 @@ def tile_pages(
             _label(ax, tiles, (row, column), title, note, outline)
             pages.append(figure)
     return pages
+
+
+def _clear_of_words(tiles, boxes):
+    """Move the crosses along their seams until none lies under words; as they are where no place is free."""
+    for more in np.arange(0.0, 0.3 * min(tiles.place[2:]), 2.0):
+        moved = replace(tiles, inset=tiles.inset + more)
+        if not any(
+            a - ARM < u < c + ARM and b - ARM < v < d + ARM
+            for u, v in moved.crosses.values()
+            for (a, b), (c, d) in boxes
+        ):
+            return moved
+    return tiles
 
 
 def _word_boxes(ax):

@@ -251,7 +251,7 @@ def test_a_bar_over_a_sound_hole_is_refused_with_both_names(tmp_path, off, words
     ("toml", "words"),
     [
         ("[thickness]\nbouts_mm = 1\n", r"top is 1.0 to 2.\d mm thick.*check thickness"),
-        ("[wood.top]\nrun_out_deg = 15\n", "grain runs out by 15 degrees.*check thickness, run-out"),
+        ("[wood.top]\nring_angle_deg = 45\n", "its rings lean by 45 degrees;.*check thickness, ring angle"),
     ],
 )
 def test_a_top_whose_section_with_the_bar_has_no_stiffness_is_refused_by_name(tmp_path, toml, words):

@@ -18,19 +18,19 @@ from platemodel.fem.arrays import Floats
 from platemodel.fem.blade import EVEN, Tapering
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
-from platemodel.fem.t_section import TSection, Turning, bending, turning
+from platemodel.fem.t_section import TSection, Turning, bending, symmetric, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
 HEIGHTS = np.geomspace(0.25, 15.0, 10)
-# Slopes of the grain for which its twist is solved; a parabola in the slope's square runs between.
-SLOPES = np.radians([0.0, 6.0, 12.0])
+# Slopes of the rib's grain for which its twist is solved; a polynomial runs between. Both signs, for a plate
+# whose grain runs out does not slope as the rib's does.
+SLOPES = np.radians([-12.0, -6.0, 0.0, 6.0, 12.0])
 LEVEL = 1e-3  # rad: a rib that nowhere slopes more is solved as level
 # Lines beside an opening lie so far in that they move nearly as the rib does: the strip gives as much as the
 # T, within a few per cent, and must not give more. Half or twice of it moves a pitch by less than 0.1 %.
 LEAST_GIVE = 0.02
 LARGEST_SHARE = 0.5  # of the stiffness in twist that sideways bending may take: reached on steep tapers alone
 MOST_CROSSED = 0.8  # of the mean of slip and sinking, lest both together give nothing
-ODD = [1, 5, 6]  # columns of `_turning_over_heights` that are odd in the slope
 INNER = 0.25  # of the inner pair of lines that a rib is joined on, in glued widths from the middle
 
 
@@ -209,10 +209,9 @@ def junction(
     crossed = np.zeros_like(slip)
     if mean.sloped:
         most = MOST_CROSSED * np.sqrt(slip * sinking)
-        crossed = np.clip(mean.slope * _crossed_over_heights(mean.sloped[1], reach)(at), -most, most)
+        crossed = np.clip(_crossed_over_slopes(mean, at, reach), -most, most)
     turned = _turning_over_slopes(mean, at)
-    turned[ODD] *= np.sign(mean.slope)
-    _, coupling, _, shear_relief, slide, rolled, laid = turned
+    _, coupling, _, shear_share, slide, rolled, laid = turned
     twist, side = np.exp(turned[0]), np.exp(turned[2])
     # the strip's stiffness is the inverse of what is left of its compliance; no coupling of the plate's own
     wide = 2.0 * reach * width
@@ -222,11 +221,12 @@ def junction(
     scale = wide / (a * d - b * c)
     cross = np.array([[scale * d - wide * stretch, scale * b], [scale * c, scale * a - wide * bend]])
     membrane = stiff.membrane[:, 2, 2]
-    shear = wide / (1.0 / membrane - shear_relief / wide) - wide * membrane
-    eccentricity = -slide * (1.0 / wide + membrane / shear)
+    lost = np.minimum(shear_share * width / wide, 1.0 - LEAST_GIVE)
+    shear = wide * membrane * lost / (1.0 - lost)
+    eccentricity = -slide / (wide * lost)
     # the strip's own share of the twist's energy, which the torsion of the T already holds, as it does that
     # of the sideways bending
-    share = eccentricity**2 * shear * wide * membrane / (shear + wide * membrane)
+    share = eccentricity**2 * wide * membrane * lost
     # where the height changes so does the warping, which bends the rib sideways, and torque is laid on a rib
     # that rolls by itself
     level = -coupling / side
@@ -256,8 +256,14 @@ def _heights(section: TSection) -> tuple[float, ...]:
     return tuple(float(h) for h in section.thickness * HEIGHTS)
 
 
-@lru_cache(maxsize=128)
 def _turned(section: TSection) -> Turning:
+    """Solve the turning of a section; of two that are one seen from either end, only one."""
+    other = section.turned()
+    return _solved(section) if section.rib >= other.rib else _solved(other).turned()
+
+
+@lru_cache(maxsize=128)
+def _solved(section: TSection) -> Turning:
     return turning(section, _heights(section))
 
 
@@ -266,10 +272,10 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
     """Spline over the height's logarithm: logs of slip, sinking, roll; shares of force, torque; reliefs."""
     bent, turned = bending(section, _heights(section)), _turned(section)
     strip = _Strip(section, reach)
-    slip = np.maximum(bent.push - strip.shear_give(reach), LEAST_GIVE * bent.push)
+    slip = np.maximum(bent.push - strip.shear_give(), LEAST_GIVE * bent.push)
     # the rib's own give is a field of the rib's; the plate has the rest
     force, _ = strip.force_share(bent.force - bent.sink, bent.relief[:, 1, 1])
-    torque, turn = strip.torque_share(turned.torque - turned.roll)
+    torque, turn = strip.torque_share(turned.torque - turned.roll, turned.shear_relief)
     roll = np.maximum(turned.torque - turn, LEAST_GIVE * turned.roll)
     gives = [np.log(give) for give in (slip, bent.sink, roll)]
     return CubicSpline(np.log(HEIGHTS), np.column_stack([*gives, force, torque, bent.relief.reshape(-1, 4)]))
@@ -277,35 +283,40 @@ def _bending_over_heights(section: TSection, reach: float) -> CubicSpline:
 
 @lru_cache(maxsize=128)
 def _turning_over_heights(section: TSection) -> CubicSpline:
-    """Spline over log heights: log twist, coupling, log sideways, shear relief, slide, two rolls."""
+    """Spline over log heights: log twist, coupling, log sideways, shear lost, slide, two rolls.
+
+    The shear lost is the relief over the compliance of as much plate as the rib is wide: beside the T's mean
+    plate that of a point may slope otherwise, and across.
+    """
     of = _turned(section)
-    columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief, of.slide]
+    whole = section.width * np.linalg.inv(symmetric(section.plate))[5, 5] / section.thickness
+    columns = [np.log(of.twist), of.coupling, np.log(of.sideways), of.shear_relief / whole, of.slide]
     columns += [of.rolled, of.tapered]
     return CubicSpline(np.log(HEIGHTS), np.column_stack(columns))
 
 
 def _turning_over_slopes(mean: MeanSection, at: Floats, order: int = 0) -> Floats:
-    """Return the same, or a derivative, at every point's slope: (7, n); what is odd for a positive one."""
+    """Return the same, or a derivative, at every point's slope: (7, n)."""
     if not mean.sloped:
         return _turning_over_heights(mean.section)(at, order).T
     tables = np.array([_turning_over_heights(section)(at, order).T for section in mean.sloped])
-    x = np.minimum(np.abs(mean.slope), SLOPES[-1])
-    weights = _lagrange(SLOPES**2, x**2)
-    out = np.einsum("ks,kcs->cs", weights, tables)
-    # odd in the slope: the slope times a line in its square
-    odd = tables[1:, ODD] / SLOPES[1:, None, None]
-    out[ODD] = x * np.einsum("ks,kcs->cs", _lagrange(SLOPES[1:] ** 2, x**2), odd)
-    return out
+    weights = _lagrange(SLOPES, np.clip(mean.slope, SLOPES[0], SLOPES[-1]))
+    return np.einsum("ks,kcs->cs", weights, tables)
+
+
+def _crossed_over_slopes(mean: MeanSection, at: Floats, reach: float) -> Floats:
+    """Movement along the normal for a force along, at every point's slope: (n,), a line in the slope.
+
+    What the strip of the plate gives is the plate's.
+    """
+    down, up = (_crossed_over_heights(mean.sloped[k], reach)(at) for k in (1, 3))
+    return 0.5 * (up + down + (up - down) * mean.slope / SLOPES[3])
 
 
 @lru_cache(maxsize=128)
 def _crossed_over_heights(section: TSection, reach: float) -> CubicSpline:
-    """Spline over the height's logarithm: movement along the normal for a force along, for unit slope.
-
-    Of a section sloped by `SLOPES`[1]; what the strip of the plate gives is the plate's.
-    """
-    net = bending(section, _heights(section)).crossed - _Strip(section, reach).crossed_give(reach)
-    return CubicSpline(np.log(HEIGHTS), net / SLOPES[1])
+    net = bending(section, _heights(section)).crossed - _Strip(section, reach).crossed_give()
+    return CubicSpline(np.log(HEIGHTS), net)
 
 
 def _lagrange(nodes: Floats, x: Floats) -> Floats:
@@ -318,24 +329,29 @@ def _lagrange(nodes: Floats, x: Floats) -> Floats:
 
 
 class _Strip:
-    """The plate of a T as a strip that bends and shears across (Timoshenko), loaded on two pairs of lines."""
+    """The plate of a T as a strip that bends and shears across (Timoshenko), loaded on two pairs of lines.
+
+    Where its grain runs out, a shear force across makes it slide along too, as far as nothing holds it.
+    """
 
     def __init__(self, section: TSection, reach: float) -> None:
-        c = np.array(section.plate).reshape(6, 6)
-        h, self.half, self.width = section.thickness, 0.5 * section.length, section.width
-        self.bend = (c[1, 1] - c[1, 2] ** 2 / c[2, 2]) * h**3 / 12.0
-        self.shear = SHEAR_FACTOR * h * c[3, 3]
-        self.membrane = h * c[5, 5]
-        self.across = float(np.linalg.inv(c)[3, 5]) / h
-        self.lines = np.array([INNER, reach]) * self.width
+        c, h, self.half = symmetric(section.plate), section.thickness, 0.5 * section.length
+        faces = [2, 4]  # bear nothing
+        held = c[1, faces] @ np.linalg.solve(c[np.ix_(faces, faces)], c[faces, 1])
+        self.bend = (c[1, 1] - held) * h**3 / 12.0
+        s = np.linalg.inv(c)
+        self.membrane, self.across = h / s[5, 5], s[3, 5] / h
+        self.slide = self.across * self.membrane  # across for a unit of shear along, nothing pressing across
+        self.shear = 1.0 / (1.0 / (SHEAR_FACTOR * h * c[3, 3]) + self.slide * self.across)
+        self.lines, self.wide = np.array([INNER, reach]) * section.width, 2.0 * reach * section.width
 
-    def shear_give(self, place: float) -> float:
-        """Movement along of a pair of lines, in widths from the middle, for a unit force along on them."""
-        return (self.half - place * self.width) / (2.0 * self.membrane)
+    def shear_give(self) -> float:
+        """Movement along of the outer lines for a unit force along on them."""
+        return (self.half - self.lines[1]) / (2.0 * self.membrane)
 
-    def crossed_give(self, place: float) -> float:
+    def crossed_give(self) -> float:
         """Movement along the normal of the same lines for the same force, where the grain slopes."""
-        return 0.5 * (self.half - place * self.width) * self.across
+        return 0.5 * (self.half - self.lines[1]) * self.across
 
     def force_share(self, give: Floats, relief: Floats) -> tuple[Floats, Floats]:
         """Share of a line force at the outer lines that makes the strip give as wanted, its give: (k,)."""
@@ -350,13 +366,13 @@ class _Strip:
         mean = 0.5 * ((a - b) * b + (edge - b) * (a - 0.5 * (edge + b))) / edge
         return _share(flexible[..., None] - relief * np.multiply.outer(mean, mean)[..., None], give)
 
-    def torque_share(self, give: Floats) -> tuple[Floats, Floats]:
-        """Return the same for a line torque, of which each end takes half."""
+    def torque_share(self, give: Floats, relief: Floats) -> tuple[Floats, Floats]:
+        """Return the same for a line torque, of which each end takes half; the rib holds back the slide."""
         a, b = self.half, self.lines
         far, near = np.maximum.outer(b, b), np.minimum.outer(b, b)
         bent = near**2 / (12.0 * far) + (far**2 - near**2) / (8.0 * far) + (a - far) / 4.0
         flexible = 1.0 / (2.0 * far * self.shear) + 2.0 * bent / self.bend
-        return _share(flexible[..., None], give)
+        return _share(flexible[..., None] - (self.slide / self.wide) ** 2 * relief, give)
 
 
 def _share(flexible: Floats, wanted: Floats) -> tuple[Floats, Floats]:

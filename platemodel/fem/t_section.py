@@ -6,7 +6,7 @@ One section for each height of the rib, and the plate alone, solved as two probl
 eliminated from its free edge to the joint for all heights at once; the plate's part is eliminated once.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -42,6 +42,8 @@ BELOW = np.array([0.2, 0.45, 0.7, 0.88, 0.97, 1.0])  # below them, in what is le
 # The line about which a rib's sections lag, in rib heights below its root, and what is left of its shear
 # area: exact for a rectangle whose root is held along, by the parabola of its shear stress.
 PIVOT = 1.0 / 12.0
+# Signs of the 36 stiffnesses in axes turned about n by half a turn.
+TURN = np.outer(*2 * ([1.0, 1.0, 1.0, -1.0, -1.0, 1.0],)).ravel()
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,11 @@ class TSection:
     def length(self) -> float:
         """Of the whole strip across, m."""
         return self.width + 2.0 * self.flange
+
+    def turned(self) -> "TSection":
+        """Return the section seen from its other end: grain that rose along t now falls."""
+        plate, rib = (tuple(TURN * np.array(of)) for of in (self.plate, self.rib))
+        return replace(self, plate=plate, rib=rib)
 
 
 @dataclass(frozen=True)
@@ -129,6 +136,10 @@ class Turning:
     roll: np.ndarray
     rolled: np.ndarray
     tapered: np.ndarray
+
+    def turned(self) -> "Turning":
+        """Return that of the same Ts seen from their other end."""
+        return replace(self, coupling=-self.coupling, rolled=-self.rolled, tapered=-self.tapered)
 
 
 def bending(section: TSection, heights: tuple[float, ...]) -> Bending:
@@ -202,8 +213,8 @@ def _solve(section: TSection, heights: tuple[float, ...], kind: Kind) -> tuple[F
     return 2.0 * condense(plate, 4), 2.0 * condense(plate + rib, 4)
 
 
-def _elastic(values: tuple[float, ...]) -> Floats:
-    """Stiffness (6, 6) of a tuple, made symmetric about the t-n plane."""
+def symmetric(values: tuple[float, ...]) -> Floats:
+    """Elastic stiffness (6, 6) of a tuple as in `TSection`, made symmetric about the t-n plane."""
     c = np.array(values).reshape(6, 6)
     b_only = np.array([False, False, False, True, False, True])
     return np.where(b_only[:, None] == b_only, c, 0.0)
@@ -219,7 +230,7 @@ def _plate(h: float, width: float, elastic: tuple[float, ...], kind: Kind) -> Fl
     """
     b = line(np.concatenate([width * INSIDE, 0.5 * width + FLANGE * h * OUTSIDE[1:]]))
     n = line(h * np.stack([ROWS[:-1], ROWS[1:]], axis=-1)[::-1])  # (rows,), from the free face
-    c = _elastic(elastic)
+    c = symmetric(elastic)
     at_end = np.zeros(len(b.x))
     at_end[-1] = 1.0
     even, linear = steady(n) / h, -12.0 / h**3 * rising(n)
@@ -265,7 +276,7 @@ def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
     below = near[:, -1:] + (depth - near[:, -1:]) * BELOW
     level = -0.5 * section.thickness - np.concatenate([near, below], axis=1)[:, ::-1]
     n = line(np.stack([level[:, :-1], level[:, 1:]], axis=-1))  # (k, rows) lines of one element
-    c = _elastic(section.rib)
+    c = symmetric(section.rib)
     area, root = section.width * depth, -0.5 * section.thickness
     middle, pivot = root - 0.5 * depth, root - PIVOT * depth
     centred = rising(n) - middle[..., None] * steady(n)

@@ -39,27 +39,32 @@ def _graded(width, height, thickness, left, right):
     under = width * np.array([-0.5, -0.42, -0.25, 0.0, 0.25, 0.42, 0.5])
     b = np.concatenate([-beside(left)[::-1][:-1], under, beside(right)[1:]])
     plate = thickness * np.array([-0.5, -0.42, -0.2, 0.1, 0.5])
+    if not height:
+        return b, plate, 0
     first = np.array([0.0, 0.04, 0.12, 0.3, 0.7]) * min(thickness, height)
     below = np.concatenate([first, np.linspace(first[-1], height, 5)[1:]])
     return b, np.concatenate([-0.5 * thickness - below[::-1][:-1], plate]), len(below) - 1
 
 
-def frequencies(stiffness, density, width, height, thickness, left, right, k, count=8):
+def frequencies(stiffness, density, width, height, thickness, left, right, k, count=8, bar=None):
     """Lowest frequencies, Hz: (count,).
 
     Parameters
     ----------
     stiffness : array (6, 6)
-        Elastic stiffness of plate and bar, Pa, order tt, bb, nn, bn, tn, tb.
+        Elastic stiffness of the plate, Pa, order tt, bb, nn, bn, tn, tb.
     density : float
         kg/m3.
     width, height, thickness : float
-        Of bar, bar and plate, m.
+        Of bar, bar and plate, m; a bar without height is none.
     left, right : float
         From the bar's middle to the free edges, m.
     k : float
         Wave number along the bar, rad/m.
+    bar : array (6, 6), optional
+        Stiffness of the bar, where it is not the plate's.
     """
+    bar = stiffness if bar is None else bar
     b, n, of_bar = _graded(width, height, thickness, left, right)
     weight, value, slope = _lobatto(ORDER)
     size = ORDER + 1
@@ -93,7 +98,7 @@ def frequencies(stiffness, density, width, height, thickness, left, right, k, co
             (d_b, along, zero),
         )
         strain = np.stack([np.hstack(row) for row in rows], axis=1)
-        stress = np.einsum("g,ab,gbj->gaj", area, stiffness, strain)
+        stress = np.einsum("g,ab,gbj->gaj", area, stiffness if j >= of_bar else bar, strain)
         stiff = strain.conj().reshape(-1, 3 * size**2).T @ stress.reshape(-1, 3 * size**2)
         mass = np.kron(np.eye(3), density * (flat.T * area) @ flat)
         own = number[ORDER * i : ORDER * i + size, ORDER * j : ORDER * j + size].ravel()

@@ -155,7 +155,7 @@ def breaks(width, left, right):
     return np.sort(np.concatenate([middle[free], near, -left + edge, right - edge]))
 
 
-def frequencies(wood, axes, width, height, thickness, left, right, k, count=8):
+def frequencies(wood, axes, width, height, thickness, left, right, k, count=8, plate_axes=None):
     """Lowest frequencies of the shell with the package's rib, Hz: (count,).
 
     Parameters
@@ -164,10 +164,15 @@ def frequencies(wood, axes, width, height, thickness, left, right, k, count=8):
         Of plate and bar.
     axes : array (3, 3)
         Rows L, R, T of its axes in t, b, n.
+    plate_axes : array (3, 3), optional
+        Those of the plate, where they are not the bar's.
     width, height, thickness, left, right, k
         See `tests.published.harmonic_solid.frequencies`.
     """
-    section = Section(constant(thickness), wood.compliance(), wood.density, axes=axes, along=(1.0, 0.0, 0.0))
+    of_plate = axes if plate_axes is None else plate_axes
+    section = Section(
+        constant(thickness), wood.compliance(), wood.density, axes=of_plate, along=(1.0, 0.0, 0.0)
+    )
     shell = Shell(MeshTri.init_tensor(np.linspace(0, 0.2, 4), np.linspace(-0.05, 0.05, 4)), flat(), section)
     seat = Seat(shell, (0.05, 0.0), (0.15, 0.0), width)
     strip = Strip(breaks(width, left, right), section, np.eye(3), k)

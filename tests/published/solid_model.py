@@ -104,7 +104,8 @@ def seat_line(case, bar):
 def model(case, nx=12, ny=9, shear=True):
     """Shell and ribs of a case."""
     material = wood(case["material"])
-    axes = np.eye(3) if case["grain"] == "carved" else None
+    c, s = np.cos(case.get("run_out", 0.0)), np.sin(case.get("run_out", 0.0))
+    axes = np.array([[c, 0, s], [0, 1, 0], [-s, 0, c]]) if case["grain"] == "carved" else None
     section = Section(lambda x, y: thickness(case, x, y), material.compliance(), material.density, axes=axes)
     mesh = MeshTri.init_tensor(*lines(case, nx, ny))
     shell = Shell(mesh, midsurface(case), section, shear=shear)

@@ -169,12 +169,14 @@ def _check_section(top, rib, bar, x):
     if least.min() >= 0.0:
         return
     at = 1e3 * x[least.argmin()]
-    thick, high, run_out = 1e3 * rib.seat.thickness, 1e3 * rib.height, np.degrees(abs(top.run_out))
+    thick, high = 1e3 * rib.seat.thickness, 1e3 * rib.height
+    angles = ("its rings lean", top.ring_angle), ("its grain runs out", top.run_out)
+    wood = "".join(f", {told} by {np.degrees(abs(angle)):.0f} degrees" for told, angle in angles if angle)
     msg = (
         f"the stiffness of top and bar together cannot be worked out at x = {at:.0f} mm: under it the top is "
-        f"{thick.min():.1f} to {thick.max():.1f} mm thick and its grain runs out by {run_out:.0f} degrees, "
-        f"the bar is {1e3 * bar.width:.1f} mm wide and {high.min():.1f} to {high.max():.1f} mm high; "
-        "check thickness, run-out, the size of the bar, and how near its ends come to the edge"
+        f"{thick.min():.1f} to {thick.max():.1f} mm thick{wood}; the bar is {1e3 * bar.width:.1f} mm wide "
+        f"and {high.min():.1f} to {high.max():.1f} mm high; check thickness, ring angle, run-out, the size "
+        "of the bar, and how near its ends come to the edge"
     )
     raise GeometryError(msg)
 

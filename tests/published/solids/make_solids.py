@@ -32,8 +32,8 @@ CONVENTIONS = {
     "thickness": "inner face = outer point - h*outward normal of the outer face; plate ends are cut along "
     "that normal; h = edge+(middle-edge)*(1-(2x/a)^2)*(1-(2y/b)^2) for bi_parabola; symmetric: h is "
     "vertical, half of it above z=0",
-    "grain": "carved: L, R, T = x, y, z everywhere; bent: T along the outer normal, L along the tangent of "
-    "y=const",
+    "grain": "carved: L, R, T = x, y, z everywhere, but for a plate whose L rises towards plus z by run_out "
+    "(rad); bent: T along the outer normal, L along the tangent of y=const",
     "bar": "middle line (x0,y0)-(x1,y1) in plan, at the inner face; width square to it, ends cut at x=const, "
     "sides vertical; height height_end+(height_mid-height_end)*(1-|s|^power), s=-1..1 along the bar, "
     "measured vertically from the inner face at the middle line; lower edge level across the width; L along "
@@ -80,7 +80,9 @@ def section_cards(case: dict, mesh: Mesh) -> str:
     """Element sets, orientations and sections; bent grain gets one orientation per column of bricks."""
     text, n_plate = "", len(mesh.plate)
     if case["grain"] == "carved":
-        text += orientation_card("OPLATE", (1, 0, 0), (0, 1, 0)) + "*ELSET, ELSET=EPLATE, GENERATE\n"
+        rise = case.get("run_out", 0.0)
+        text += orientation_card("OPLATE", (np.cos(rise), 0, np.sin(rise)), (0, 1, 0))
+        text += "*ELSET, ELSET=EPLATE, GENERATE\n"
         text += f"1, {n_plate}\n*SOLID SECTION, ELSET=EPLATE, MATERIAL=WOOD, ORIENTATION=OPLATE\n"
     else:
         columns = np.arange(1, n_plate + 1).reshape(-1, mesh.counts["through_plate"])

@@ -37,11 +37,11 @@ def bar(y0=-0.03, y1=None, x0=-0.135, x1=0.135, height_mid=0.012, height_end=0.0
     }  # fmt: skip
 
 
-def case(title, arch=FLAT, rod=None, grain="carved", thickness=UNIFORM, material=SPRUCE, **static):
+def case(title, arch=FLAT, rod=None, grain="carved", thickness=UNIFORM, material=SPRUCE, **more):
     """Full description of one case."""
     return {
         "title": title, "plate": {"a": 0.36, "b": 0.20}, "thickness": thickness, "arch": arch, "grain": grain,
-        "bar": rod, "material": material, "bar_material": material if rod else None, **static,
+        "bar": rod, "material": material, "bar_material": material if rod else None, **more,
     }  # fmt: skip
 
 
@@ -51,6 +51,7 @@ def leaning(lean):
 
 
 TAPERED = bar(height_end=0.0035)
+TEN = 0.1745  # rad, ten degrees
 CASES = {
     "1": case("flat, bare"),
     "2": case("flat, bar full length, 12 mm", rod=bar(**FULL)),
@@ -69,6 +70,9 @@ CASES = {
     "13": case("case 3 with the bar leaning in plan", rod=bar(y0=-0.025, y1=-0.035)),
     "15p": case("case 2, free edge leaning to plus y", rod=leaning(0.2)),
     "15m": case("case 2, free edge leaning to minus y", rod=leaning(-0.2)),
+    "16": case("case 3, the plate's grain runs out by 10 degrees", rod=bar(), run_out=TEN),
+    "17": case("case 8, the plate's grain runs out by 10 degrees", DOUBLE, rod=TAPERED, run_out=TEN),
+    "17b": case("case 17 without bar", DOUBLE, run_out=TEN),
     "14": case("case 8 on its rim under a patch load", DOUBLE, TAPERED, load=PATCH, support="inner"),
     "14m": case("case 14 held at mid-thickness", DOUBLE, TAPERED, load=PATCH, support="middle"),
     "14b": case("case 14 without bar", DOUBLE, load=PATCH, support="inner"),

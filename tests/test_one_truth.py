@@ -1,6 +1,7 @@
 """One truth on every job: no page or text with a hole in it, and a figure of one name is one figure."""
 
 import re
+from functools import cached_property
 
 import numpy as np
 import pytest
@@ -115,7 +116,12 @@ class Told:
         ):  # fmt: skip
             yield kind.REPORT.text(result)
 
+    @cached_property
     def pages(self):
+        """Drawn once for all tests."""
+        return list(self._drawn())
+
+    def _drawn(self):
         p = self.plan
         yield from (first_page(p), *job_pages(p), stop_sheet(p), mode_page(p.modes), *load_pages(p.load))
         yield from (*glue_pages(p.glue), *choice_pages(self.choice), *trim_pages(self.trim))
@@ -146,7 +152,7 @@ def test_no_text_has_a_hole(told):
 
 
 def test_no_page_has_a_hole(told):
-    for figure in told[1].pages():
+    for figure in told[1].pages:
         for text in words(figure):
             assert not re.search(NOTHING, text), text
             assert not text.rstrip().endswith(("...", "…")), text  # a sentence cut short
@@ -156,7 +162,7 @@ def test_no_page_has_a_hole(told):
 
 def test_every_page_is_legible(told):
     """Three sizes of type, none under 8 pt; no words off the paper, over each other or on a line."""
-    for figure in told[1].pages():
+    for figure in told[1].pages:
         assert list(faults(figure)) == []
 
 

@@ -117,7 +117,7 @@ def compress(rom: ReducedShell, ribs: Sequence[Rib | None], tolerance: float) ->
         turn = np.zeros((rom.size, keep + size))
         turn[:keep, :keep], turn[keep:, keep:] = np.eye(keep), u[:, :size]
         small = rom.restricted(turn)
-        if max(small.error(rib) for rib in ribs) < tolerance:
+        if all(small.error(rib) < tolerance for rib in ribs):
             return small
         goal *= 0.3
     return rom

@@ -137,6 +137,8 @@ def test_wedges_in_place_of_blanks(tmp_path):
 def test_choosing_for_another_top(folder):
     run = run_notebook("07", FOLDER=folder, FINENESS=COARSE)
     assert not not_a_figure(run)
+    said = " ".join(run.said["ask"].split())
+    assert "In the way of this bar: Bar 0.6 mm from the upper eye of the bass sound hole" in said
 
 
 @pytest.mark.slow

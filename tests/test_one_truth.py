@@ -22,6 +22,7 @@ from platemodel.bench.flex.result import job_flex, sag_mm
 from platemodel.bench.glue import report as glue
 from platemodel.bench.glue.page import glue_pages
 from platemodel.bench.kit.needs import job_bench
+from platemodel.bench.kit.tones import sentence
 from platemodel.bench.kit.wood_doubt import wood_spread
 from platemodel.bench.layout import report as layout
 from platemodel.bench.lines.page import lines_page
@@ -65,6 +66,7 @@ MESH = 0.5  # the coarsest that carries the seats of all these jobs
 NO_RING = "no clean ring tone with this bar: do not listen for mode 5; go by height, weight and flex"
 NOTHING = r"\bnan\b|\binf\b|\bNone\b"
 NO_FIGURE = r"[(:] (?:mm|Hz|N/mm|kgf|MPa)[,;.)]"  # a unit of nothing
+SIGNED_NOUGHT = r"(?<![\d.])[-+−]0\.0+(?!\d)"  # a change of nothing
 TAPPED = VIOLIN + "[bar]\n[measured]\nmode_1_hz = 96\nmode_2_hz = 165\nmode_5_hz = 372\n"
 
 
@@ -146,6 +148,7 @@ def test_no_text_has_a_hole(told):
         for line in text.splitlines():
             assert not re.search(NOTHING, line), line
             assert not re.search(NO_FIGURE, line), line
+            assert not re.search(SIGNED_NOUGHT, line), line
 
 
 def test_no_page_has_a_hole(told):
@@ -154,6 +157,7 @@ def test_no_page_has_a_hole(told):
             assert not re.search(NOTHING, text), text
             assert not text.rstrip().endswith(("...", "…")), text  # a sentence cut short
             assert not re.search(NO_FIGURE, text), text
+            assert not re.search(SIGNED_NOUGHT, text), text
 
 
 def test_every_page_is_legible(told):
@@ -228,6 +232,20 @@ def test_taps_that_lie_apart_are_told_by_all_alike(told):
     assert expected in finding
     assert told_by == {0, 1, 2, 5, 6}  # check, modes, load, choose, trim
     assert all(finding in texts[k] or finding[1:] in texts[k] for k in told_by)
+
+
+def test_what_is_in_the_way_is_told_by_all_alike(told):
+    """Of the bar as planned, and of the one that is chosen on its line; by page, text and layout."""
+    name, told = told
+    texts = [" ".join(t.split()) for t in told.texts()]
+    (page, _) = choice_pages(told.choice)
+    shown = " ".join(" ".join(words(page)).split())
+    conflicts = told.plan.layout.conflicts
+    assert any(f.kind == "hole" for f in conflicts) == (name in ("demo", "old_cello"))
+    for finding in conflicts:
+        said = sentence(finding.message)
+        assert all(said in texts[k] for k in (0, 4, 5))  # check, layout, choose
+        assert said in shown
 
 
 @pytest.mark.parametrize("name", ["small_viola", "soft_violin"])

@@ -20,6 +20,7 @@ from platemodel.bench.kit.against_usual import FLAGGED, margin_text, share_words
 from platemodel.bench.kit.old_bar import LOOSE
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
+from platemodel.bench.kit.tones import signed
 from platemodel.bench.kit.typeset import LINE, TEXT
 from platemodel.study.body.sound import sound_band
 
@@ -60,7 +61,7 @@ def _cases(ax, x, y, room, result):
         Column("bar,\nmm", bar_cell),
         Column("bass foot sinks,\nmm", lambda r: f"{r.sink_bass_mm:.2f}"),
         Column("treble foot,\nmm", lambda r: f"{r.sink_treble_mm:.2f}"),
-        Column("tilt,\ndegrees", lambda r: f"{r.tilt_deg:+.2f}"),
+        Column("tilt,\ndegrees", lambda r: signed(r.tilt_deg)),
         Column("air tone,\nHz", lambda r: f"{r.air_hz:.0f}"),
         Column("bass foot moves, s/kg\n(most to least losses)", lambda r: f"{r.mobility_bass_s_per_kg:.3f} "
                f"({r.mobility_bass_low:.3f} – {r.mobility_bass_high:.3f})"),
@@ -93,11 +94,11 @@ def _years(ax, x, y, room, result):
     y = write_head(ax, x, y, "The bass foot after years, mm sunk")
 
     def span(row):
-        return f"{row.low:+.2f} to {row.high:+.2f}" if row.high > row.low else ""
+        return f"{signed(row.low)} to {signed(row.high)}" if row.high > row.low else ""
 
     columns = (
         Column("", lambda r: r.what, right=False),
-        Column("middle", lambda r: f"{r.mm:+.2f}" if r.mm else ""),
+        Column("middle", lambda r: signed(r.mm) if r.mm else ""),
         Column("from, to", span),
     )
     y = write_table(ax, x, y, columns, year_table(years, result.job.measured).itertuples(), room)

@@ -242,8 +242,8 @@ def text_lines(result: JobBody) -> list[str]:
     )  # fmt: skip
     lines = [
         f"Bass foot sinks {_band(bass)} mm, treble foot {_band(treble)} mm on the first day.",
-        f"Bridge tilts {tilt:+.2f} degrees ({low:+.2f} to {high:+.2f}; + when the bass foot lies deeper): "
-        f"{sign}.",
+        f"Bridge tilts {signed(tilt)} degrees ({signed(low)} to {signed(high)}; + when the bass foot lies "
+        f"deeper): {sign}.",
         f"The post carries {result.load.post_force:.0f} N. Without the pull along the body the bass foot "
         f"would sink {1e3 * result.load.upright[0]:.2f} mm.",
         f"The band would narrow most with: {bass.advice} ({100 * bass.table['share'].iloc[0]:.0f} % of it).",
@@ -254,7 +254,7 @@ def text_lines(result: JobBody) -> list[str]:
         tilt = tilt_deg(result, result.old.sinking)
         lines.append(
             f"With the old bar the bass foot would sink {bass:.2f} mm, the treble foot {treble:.2f} mm "
-            f"(middles, good to some 3 %), the bridge tilt {tilt:+.2f} degrees; "
+            f"(middles, good to some 3 %), the bridge tilt {signed(tilt)} degrees; "
             f"with the new one the bass foot sinks {abs(change):.0f} % {'more' if change > 0 else 'less'}."
         )
     if result.air is not None:
@@ -301,7 +301,7 @@ def as_text(result: JobBody) -> str:
                 bar_cell(r),
                 f"{r.sink_bass_mm:.2f}",
                 f"{r.sink_treble_mm:.2f}",
-                f"{r.tilt_deg:+.2f}",
+                signed(r.tilt_deg),
                 f"{r.air_hz:.0f}",
                 mobility,
                 f"{r.lower_end_motion:.2f}, {r.upper_end_motion:.2f}",

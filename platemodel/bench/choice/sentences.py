@@ -67,7 +67,7 @@ def higher_lines(choice: BarChoice) -> list[str]:
         asked, unit = choice.reference.figures[figure], FIGURES[figure][0]
         height = choice.height_for(figure, asked)
         if np.isfinite(height):
-            text = f"{height:.1f} mm, {round(height, 1) - round(usual, 1):+.1f} mm"
+            text = f"{height:.1f} mm, {signed(round(height, 1) - round(usual, 1), 1)} mm"
         else:
             most = choice.curve[figure].max()
             text = f"no height from {low:.1f} to {high:.1f} mm (at most {100 * most / asked:.0f} % of it)"

@@ -20,7 +20,7 @@ from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import aligned, plain, records, span
 from platemodel.bench.kit.taps_apart import taps_finding, taps_sentence
-from platemodel.bench.kit.tones import sentence
+from platemodel.bench.kit.tones import sentence, signed
 from platemodel.bench.kit.wood_doubt import wood_doubt_line, wood_spread
 from platemodel.instrument.layout_checks import Finding
 from platemodel.instrument.presets import preset_bar, preset_top
@@ -229,7 +229,7 @@ def as_text(result: JobLoad) -> str:
 
 def tilt_text(row: Any) -> str:
     """Tilt of the bridge with its range, degrees, signs shown."""
-    return f"{row.tilt_deg:+.2f} ({row.tilt_low_deg:+.2f} to {row.tilt_high_deg:+.2f})"
+    return f"{signed(row.tilt_deg)} ({signed(row.tilt_low_deg)} to {signed(row.tilt_high_deg)})"
 
 
 def post_line(load: StringLoad) -> str:

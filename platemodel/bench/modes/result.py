@@ -11,7 +11,7 @@ from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.old_bar import beside_old_bar, old_bar_lines
 from platemodel.bench.kit.tables import plain, records
 from platemodel.bench.kit.taps_apart import taps_finding
-from platemodel.bench.kit.tones import lost_tones, sentences, tone
+from platemodel.bench.kit.tones import lost_tones, sentences, signed, tone
 from platemodel.bench.modes.bands import MEANING, band_lines
 from platemodel.instrument.layout_checks import Finding
 from platemodel.job import Job
@@ -135,7 +135,7 @@ def _changes(result):
         before, after = result.without.frequency(number), result.with_bar.frequency(number)
         if np.isfinite(after - before):
             step = round(after, 1) - round(before, 1)  # of what is printed, so that it adds up
-            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({step:+.1f})"
+            yield f"mode {number}: {before:.1f} -> {after:.1f} Hz ({signed(step, 1)})"
         else:
             yield f"mode {number}: {tone(before, '.1f')} -> {tone(after, '.1f')}"
     lost = table[(table["likeness"] < 0.5) & (table["name"] != "")]

@@ -2,6 +2,7 @@
 
 from platemodel.bench.kit.report import Report
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.tones import signed
 from platemodel.wood.piece_fit import PieceFit
 from platemodel.wood.species import species_table
 
@@ -19,8 +20,8 @@ def as_text(fit: PieceFit) -> str:
     lines = ["Readings", f"  {'':30s}{'measured':>10s}{'fitted':>10s}      off % unsure %"]
     for row in fit.readings.itertuples():
         lines.append(
-            f"  {row.reading:30s}{row.measured:10.4g}{row.fitted:10.4g} {row.unit:4s}{row.off_percent:+7.2f}"
-            f"{row.sd_percent:9.2f}  {row.remark}".rstrip()
+            f"  {row.reading:30s}{row.measured:10.4g}{row.fitted:10.4g} {row.unit:4s}"
+            f"{signed(row.off_percent):>7s}{row.sd_percent:9.2f}  {row.remark}".rstrip()
         )
     if fit.doubtful:
         lines.append(

@@ -11,6 +11,7 @@ from platemodel.bench.kit import cautions
 from platemodel.bench.kit.closed_body import closed_body, job_body_model
 from platemodel.bench.kit.report import Report
 from platemodel.bench.kit.tables import records
+from platemodel.bench.kit.tones import signed
 from platemodel.instrument.bar_shape import bar_of_height
 from platemodel.instrument.presets import preset_bar
 from platemodel.job import Job
@@ -79,7 +80,9 @@ def as_text(result: JobBodySounds) -> str:
         "  bar          height mm   loudness dB   loudest tones, Hz",
     ]
     for row in result.table.itertuples():
-        lines.append(f"  {row.bar:12s} {row.height_mm:7.1f}   {row.loudness_db:+9.1f}       {row.loudest_hz}")
+        lines.append(
+            f"  {row.bar:12s} {row.height_mm:7.1f}   {signed(row.loudness_db, 1):>9s}       {row.loudest_hz}"
+        )
     said = (
         "A tap on the bridge over its bass foot, heard a metre away in the open from the air that top, back "
         "and holes pump. Above some 500 Hz on a violin only pitches and losses mean something. Strings are "

@@ -9,6 +9,7 @@ import pandas as pd
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.tables import plain, records
+from platemodel.bench.kit.tones import signed
 from platemodel.errors import RecordingError
 from platemodel.job import Job, TapReading
 from platemodel.progress import Progress, no_message
@@ -193,7 +194,8 @@ def _offers(result):
             if row.name:
                 yield f"{head}   {row.mark}"
             continue
-        yield f"{head} {row.f_hz:9.2f} {row.off_percent:+6.1f} % {row.score:6.2f}   {row.mark}".rstrip()
+        off = signed(row.off_percent, 1)
+        yield f"{head} {row.f_hz:9.2f} {off:>6s} % {row.score:6.2f}   {row.mark}".rstrip()
 
 
 def _how_to_keep(result):

@@ -57,7 +57,7 @@ def test_limp_rib_relieves_nothing():
 
 
 def test_a_stiffer_wood_all_through():
-    """Plate and rib 2.7 times as stiff, grain sloped: stiffnesses grow by that, gives fall by it, shapes stay.
+    """Plate and rib 2.7 times as stiff, grain sloped: stiffnesses grow, gives fall by that, shapes stay.
 
     Woods are taken by their largest stiffness, rounded to ten digits.
     """

@@ -56,6 +56,23 @@ def test_limp_rib_relieves_nothing():
         assert np.abs(getattr(limp[1], name) / getattr(full[1], name)).max() < 1e-4
 
 
+def test_a_stiffer_wood_all_through():
+    """Plate and rib 2.7 times as stiff, grain sloped: stiffnesses grow, gives fall by that, shapes stay.
+
+    Woods are taken by their largest stiffness, rounded to ten digits.
+    """
+    slope = np.radians(7.0)
+    turn = np.array([[np.cos(slope), 0, np.sin(slope)], [0, 1, 0], [-np.sin(slope), 0, np.cos(slope)]])
+    wood, factor = rotate_compliance(SPRUCE.compliance(), turn), 2.7
+    soft, stiff = (section(k, k, wood) for k in (1.0, factor))
+    power = {"twist": 1, "coupling": 1, "sideways": 1, "slide": 0, "rolled": 0, "tapered": 0}
+    for solve in (bending, turning):
+        before, after = (vars(solve(one, (4e-3, 12e-3))) for one in (soft, stiff))
+        for name, value in before.items():
+            expected = value * factor ** power.get(name, -1)
+            assert after[name] == pytest.approx(expected, rel=1e-7, abs=1e-7 * np.abs(expected).max()), name
+
+
 def test_sloped_grain_couples_twist_with_sideways_bending():
     """Off-axis strip (Jones, Mechanics of Composite Materials, section 2.8, from memory): a free twist
     bends it by

@@ -18,7 +18,7 @@ from platemodel.fem.arrays import Floats
 from platemodel.fem.blade import EVEN, Tapering
 from platemodel.fem.reach import WHOLE
 from platemodel.fem.section import SHEAR_FACTOR, Stiffness, rotate_compliance
-from platemodel.fem.t_section import TSection, Turning, bending, symmetric, turning
+from platemodel.fem.t_section import DIGITS, TSection, Turning, bending, symmetric, turning
 
 # Heights at which the T is solved, in mean plate thicknesses; the spline between is within 5e-4 of the T.
 HEIGHTS = np.geomspace(0.25, 15.0, 10)
@@ -173,7 +173,7 @@ def _key(compliance: Floats) -> tuple[float, ...]:
     """Elastic stiffness as a tuple; rounded, so that round-off does not make another wood of it."""
     c = np.linalg.inv(compliance)
     scale = np.abs(c).max()
-    return tuple(float(v) for v in (scale * np.round(c / scale, 10)).ravel())
+    return tuple(float(v) for v in (scale * np.round(c / scale, DIGITS)).ravel())
 
 
 def junction(

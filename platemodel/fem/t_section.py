@@ -42,6 +42,9 @@ BELOW = np.array([0.2, 0.45, 0.7, 0.88, 0.97, 1.0])  # below them, in what is le
 # The line about which a rib's sections lag, in rib heights below its root, and what is left of its shear
 # area: exact for a rectangle whose root is held along, by the parabola of its shear stress.
 PIVOT = 1.0 / 12.0
+# Unknowns that a rib shares with its plate, beside the joint's, and how many of them are strains, not loads.
+_SHARED, _STRAINS = {BENDING: 4, TURNING: 5}, {BENDING: 0, TURNING: 2}
+DIGITS = 10  # of a wood's stiffness, of its largest: round-off does not make another wood of it
 # Signs of the 36 stiffnesses in axes turned about n by half a turn.
 TURN = np.outer(*2 * ([1.0, 1.0, 1.0, -1.0, -1.0, 1.0],)).ravel()
 
@@ -264,33 +267,48 @@ def _pins(kind: Kind, start: Floats) -> list[int]:
     return [last[0], last[2]] if kind == BENDING else [last[1], last[2]]
 
 
-@lru_cache(maxsize=64)
 def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
     """Half the ribs, condensed to the shared unknowns and the joint: (k, N, N).
 
-    Shared by turning: those of `_plate`, then the torque that a change of height lays on the rib.
+    Shared by turning: those of `_plate`, then the torque that a change of height lays on the rib. Of two
+    woods whose moduli differ by one factor the stiffer moves less under the same loads, and that is all.
     """
-    b = _under(section.width)
+    wood = np.array(section.rib)
+    factor = np.abs(wood).max()
+    unit = tuple(float(v) for v in np.round(wood / factor, DIGITS))
+    by_load = np.ones(_SHARED[kind])
+    by_load[_STRAINS[kind] :] = 1.0 / factor
+    rib = _unit_rib(section.thickness, section.width, unit, heights, kind)
+    turn = np.concatenate([by_load, np.ones(rib.shape[-1] - len(by_load))])
+    return factor * turn[:, None] * rib * turn
+
+
+@lru_cache(maxsize=64)
+def _unit_rib(
+    thickness: float, width: float, wood: tuple[float, ...], heights: tuple[float, ...], kind: Kind
+) -> Floats:
+    """Return the same for a wood whose largest stiffness is one."""
+    b = _under(width)
     depth = np.asarray(heights, dtype=float)[:, None]
-    near = NEAR * np.minimum(section.thickness, depth)
+    near = NEAR * np.minimum(thickness, depth)
     below = near[:, -1:] + (depth - near[:, -1:]) * BELOW
-    level = -0.5 * section.thickness - np.concatenate([near, below], axis=1)[:, ::-1]
+    level = -0.5 * thickness - np.concatenate([near, below], axis=1)[:, ::-1]
     n = line(np.stack([level[:, :-1], level[:, 1:]], axis=-1))  # (k, rows) lines of one element
-    c = symmetric(section.rib)
-    area, root = section.width * depth, -0.5 * section.thickness
+    c = symmetric(wood)
+    area, root = width * depth, -0.5 * thickness
     middle, pivot = root - 0.5 * depth, root - PIVOT * depth
     centred = rising(n) - middle[..., None] * steady(n)
-    polar = area * (depth**2 + section.width**2) / 12.0
+    polar = area * (depth**2 + width**2) / 12.0
     rows = grid_stiffness(b, n, c, kind)
 
     def load(field: int, over_b: Floats, over_n: Floats) -> Floats:
         return spread(b, n, kind, field, over_b, over_n)
 
-    shared = 5 if kind == TURNING else 4
+    shared = _SHARED[kind]
     own = np.zeros((*level[:, 1:].shape, shared, shared))
     nodes = np.zeros((*level[:, 1:].shape, shared, rows.shape[-1]))
     if kind == BENDING:
-        inertia = section.width * depth**3 / 12.0
+        inertia = width * depth**3 / 12.0
         turned = ((pivot - middle) / inertia)[..., None] * centred
         # as the change of a shear force lays it on the section
         down = (root - n.x) / depth[..., None]
@@ -301,7 +319,7 @@ def _rib(section: TSection, heights: tuple[float, ...], kind: Kind) -> Floats:
         own[..., :2, :2], nodes[..., :2, :] = twisting(b, n, c)
         turn = load(1, steady(b), -centred) + load(2, rising(b), steady(n))
         nodes[..., 3, :] = -turn / polar[..., None]
-        nodes[..., 4, :] = -_tapering_torque(b, n, root, fade(section.width, 1.0 / c[4, 4], 1.0 / c[5, 5]))
+        nodes[..., 4, :] = -_tapering_torque(b, n, root, fade(width, 1.0 / c[4, 4], 1.0 / c[5, 5]))
     return from_free_edge(bordered(rows, own, nodes), shared)
 
 

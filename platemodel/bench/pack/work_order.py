@@ -92,7 +92,7 @@ def _steps(plan):
             "Clamps off slowly, the ends first; guides off with a damp pad",
             "Rest of the squeeze-out off with cold, then hot water; dried again for a day",
             "Joint looked along with lamp and feeler, tapped for a loose place",
-            f"Weighed and tapped: bar {rough:.1f} mm over its final height all along",
+            f"Weighed and tapped: bar {rough:.1f} mm over its final height from end to end",
         ),
     )
     yield (

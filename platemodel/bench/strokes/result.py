@@ -154,7 +154,7 @@ def bar_line(result: JobStrokes) -> str:
     if found is None:
         return ""
     parts = [f"{label_of(name)[0]} {change_text(name, change)}" for name, change in found.items()]
-    return f"0.1 mm off the bar all along: {', '.join(parts)}."
+    return f"0.1 mm off the bar from end to end: {', '.join(parts)}."
 
 
 def as_table(result: JobStrokes) -> pd.DataFrame:

@@ -7,6 +7,7 @@ import pytest
 
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.taps_apart import with_taps_finding
+from platemodel.bench.kit.tones import sentence
 from platemodel.bench.notebook import live
 from platemodel.bench.trim.result import job_trim
 from platemodel.errors import JobError
@@ -83,7 +84,7 @@ def test_modes_of_another_top(tmp_path):
     assert odd[0].kind == "taps and model"
     said = " ".join(run.said["read"].split())
     assert f"Looks odd ({len(odd)})" in said
-    assert all(f"{n}. {finding.message}." in said for n, finding in enumerate(odd, 1))
+    assert all(f"{n}. {sentence(finding.message)}" in said for n, finding in enumerate(odd, 1))
     assert "no bar" in run.said["read"]
     assert "your tap of 60.0 Hz" in run.said["taps"].replace("\n ", "")
 

@@ -14,7 +14,7 @@ from platemodel.bench.choice.page import choice_pages
 from platemodel.bench.choice.report import REPORT
 from platemodel.bench.choice.result import JobChoice, as_data, as_text, merged
 from platemodel.bench.choice.sentences import height_caution, verdict
-from platemodel.bench.kit.finding_words import finding_lines, told
+from platemodel.bench.kit.finding_words import finding_lines
 from platemodel.bench.kit.needs import job_bench
 from platemodel.bench.kit.page import A4_SIDEWAYS
 from platemodel.bench.kit.wrapped_text import wrapped
@@ -128,7 +128,7 @@ def test_what_is_in_the_way_of_the_chosen_bar_is_said(met, missed):
         assert all(list(faults(page)) == [] for page in pages)
         shown = page_words(pages[0])
         for finding in findings:
-            assert told(finding) in shown
+            assert finding.text in shown
             assert finding.message in [f["message"] for f in as_data(result)["in_the_way"]]
         assert "--free line" in text
         assert "--free line" in shown

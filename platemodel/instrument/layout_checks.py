@@ -38,6 +38,11 @@ class Finding:
     cure: str = ""
     lines: tuple[str, ...] = ()
 
+    @property
+    def text(self) -> str:
+        """What was found and where, in whole sentences."""
+        return f"{self.message[0].upper()}{self.message[1:]}. Where: {self.where}."
+
 
 def check_layout(top: Top, bar: Bar) -> list[Finding]:
     """Every rule the bar's place misses, with value and limit; an empty list if it keeps them all."""

@@ -31,8 +31,7 @@ def report(job: Job) -> str:
     lines += _aligned([_parted(text) for text in job.assumptions]) or ["  nothing"]
     lines += ["", f"Looks odd ({len(job.findings)})"]
     for n, finding in enumerate(job.findings, 1):
-        text = f"{finding.message[0].upper()}{finding.message[1:]}. Where: {finding.where}. {finding.cure}"
-        lines += _hanging(text.strip(), f"  {n}. ")
+        lines += _hanging(f"{finding.text} {finding.cure}".strip(), f"  {n}. ")
         lines += [f"       {line}" for line in finding.lines]
     lines += [] if job.findings else ["  nothing"]
     lines += [

@@ -14,7 +14,6 @@ from platemodel.bench.choice.sentences import (
     verdict,
 )
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.height_plots import passes_of
 from platemodel.bench.kit.old_bar_table import write_old_bar
 from platemodel.bench.kit.sheet import Column, begun_sheet, write_head, write_items, write_table
@@ -55,7 +54,7 @@ def _chosen(result):
     y = write_broken(ax, left, sheet.top, verdict(choice), room, HEAD, bold=True)
     taken = [f"On the line: {t.name}." for t in result.lines if t.chosen]
     why = [f"Why: {c.text}" for c in choice.conflicts]
-    found = [f"In the way: {told(f)}" for f in result.in_the_way]
+    found = [f"In the way: {f.text}" for f in result.in_the_way]
     texts = [*taken, *found, *way_out(result), *result.notes, *height_caution(choice), *why]
     y = write_items(ax, left, y, texts, room) - 2.0
     y = write_head(ax, left, y, "Targets")

@@ -1,18 +1,12 @@
 """Words for what stands in the way of a bar and for what looks odd, the same wherever it is told."""
 
 from platemodel.bench.kit.tables import plain
-from platemodel.bench.kit.tones import sentence
 from platemodel.instrument.layout_checks import Finding
-
-
-def told(finding: Finding) -> str:
-    """Say a finding and where it is."""
-    return f"{sentence(finding.message)} Where: {finding.where}."
 
 
 def finding_lines(finding: Finding) -> list[str]:
     """Lines of a finding for the terminal: what it is, its cure, and what to type."""
-    text = f"{told(finding)} {finding.cure}".strip()
+    text = f"{finding.text} {finding.cure}".strip()
     return [f"  - {text}", *(f"        {line}" for line in finding.lines)]
 
 

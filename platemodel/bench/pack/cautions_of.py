@@ -1,7 +1,6 @@
 """The one caution of a pack's first page: the gravest that applies to this top."""
 
 from platemodel.bench.kit import cautions
-from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.typeset import HEAD, Item
 from platemodel.bench.pack.plan import Plan
 
@@ -33,5 +32,5 @@ def one_caution(plan: Plan) -> list[Item]:
         found = [f for f in findings if f.kind == kind]
         if found:
             last = cautions.ESTIMATE if "restorer" in words else f"{cautions.ESTIMATE} {cautions.RESTORER}"
-            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{told(found[0])} {last}")]
+            return [Item(words, size=HEAD, bold=True, alarm=True), Item(f"{found[0].text} {last}")]
     return [Item(cautions.ESTIMATE, size=HEAD, bold=True), Item(cautions.RESTORER)]

@@ -6,7 +6,6 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from platemodel.bench.kit.colours import BAR_TINT, INK
-from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.page import A4_UPRIGHT
 from platemodel.bench.kit.paper import new_page
 from platemodel.bench.kit.typeset import GAP, HEAD, LINE, TEXT, TITLE, Item, Slot, head, write, write_broken
@@ -147,7 +146,7 @@ def _in_the_way(slot, conflicts):
 
 def conflict_items(finding: Finding) -> list[Item]:
     """Return a conflict, its cure and what to type, each on lines of its own."""
-    out = [Item(told(finding), "–", 3.2, gap=0.4)]
+    out = [Item(finding.text, "–", 3.2, gap=0.4)]
     if finding.cure:
         out.append(Item(finding.cure, "", 3.2, gap=0.4))
     typed = [Item(line, "", 6.4, gap=0.0) for line in finding.lines]

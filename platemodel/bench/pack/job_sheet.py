@@ -6,7 +6,6 @@ from matplotlib.figure import Figure
 
 from platemodel.bench.kit import cautions
 from platemodel.bench.kit.against_usual import least_line
-from platemodel.bench.kit.finding_words import told
 from platemodel.bench.kit.tones import tone
 from platemodel.bench.kit.typeset import HEAD, LINE, Item, head, listed, pairs, write
 from platemodel.bench.modes.bands import band_phrase
@@ -47,7 +46,7 @@ def _blocks(plan):
         [head("Measured and planned, mm"), *pairs(_joined(read_values(job)), LABEL)],
         *([[head("Notes"), Item(job.notes)]] if job.notes else []),
         [head("In the way"), *(conflicts or listed(["nothing"]))],
-        [head("Looks odd"), *listed([told(f) for f in odd] or ["nothing"])],
+        [head("Looks odd"), *listed([f.text for f in odd] or ["nothing"])],
         [head("Assumed"), Item(assumed), *listed(job.assumptions)]
         if job.assumptions
         else [head("Assumed"), Item("nothing")],
